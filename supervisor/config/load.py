@@ -1,0 +1,184 @@
+"""Reading a boat file: TOML in, a validated BoatConfig out, complaints with file, key and remedy."""
+
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from supervisor.config.checks import check_config
+from supervisor.config.errors import ConfigError
+from supervisor.config.schema import BoatConfig
+from supervisor.signals import BOAT_INPUT_BY_NAME, SHAFT_INPUT_BY_NAME, InputSpec, Reaction
+
+
+def shipped_root() -> Path:
+    """The folder of shipped boats, plants, DBC files and procedures: inside the wheel, or `configs/` of a checkout."""
+    package = Path(__file__).resolve().parent.parent
+    installed = package / "shipped"
+    return installed if installed.is_dir() else package.parent / "configs"
+
+
+def shipped_path(relative: str) -> Path:
+    """A shipped file, e.g. `shipped_path("procedures/demo_marsh_tern.toml")`. Raises ConfigError if there is none."""
+    path = shipped_root() / relative
+    if not path.is_file():
+        raise ConfigError(relative, "", "no such file is shipped", f"Look in {shipped_root()}")
+    return path
+
+
+def shipped_boats() -> list[str]:
+    """Names of the boats shipped with Thwart."""
+    return sorted(path.stem for path in shipped_root().glob("*.toml"))
+
+
+def resolve_boat(path_or_name: str | Path) -> Path:
+    """A path as given, or a shipped boat by its bare name. Raises ConfigError if neither is there."""
+    path = Path(path_or_name)
+    if path.is_file():
+        return path
+    name = str(path_or_name)
+    if name in shipped_boats():
+        return shipped_root() / f"{name}.toml"
+    raise ConfigError(name, "", "no such boat file", f"Give a path, or one of: {', '.join(shipped_boats())}")
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """A TOML file as nested dicts. Raises ConfigError naming the file, and the line where the TOML is broken."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except UnicodeDecodeError as exc:
+        raise ConfigError(str(path), "", f"not UTF-8 text (byte {exc.start})", "Save the file as UTF-8") from exc
+    except OSError as exc:
+        raise ConfigError(str(path), "", f"cannot be read: {exc.strerror}", "Check path and permissions") from exc
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as exc:
+        raise ConfigError(str(path), "", f"not valid TOML: {exc}", "Mend the line named") from exc
+
+
+def apply_settings(data: dict[str, Any], settings: Mapping[str, Any]) -> dict[str, Any]:
+    """A copy of `data` with dotted keys replaced, e.g. {"limits.taper_start_pct": 85}. Lists are indexed by number or,
+    for `shaft`, by the shaft's name. Raises ConfigError when a key leads nowhere."""
+    result: dict[str, Any] = _copy(data)
+    for dotted, value in settings.items():
+        here: Any = result
+        parts = dotted.split(".")
+        for part in parts[:-1]:
+            here = _descend(here, part, dotted)
+        if not isinstance(here, dict):
+            raise ConfigError("--set", dotted, "leads nowhere", "Give table.key as in the boat file")
+        here[parts[-1]] = value
+    return result
+
+
+def _copy(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _copy(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_copy(item) for item in value]
+    return value
+
+
+def _descend(here: Any, part: str, dotted: str) -> Any:
+    if isinstance(here, dict) and part in here:
+        return here[part]
+    if isinstance(here, list):
+        for index, item in enumerate(here):
+            if part == str(index) or (isinstance(item, dict) and item.get("name") == part):
+                return item
+    raise ConfigError("--set", dotted, f"there is no {part!r}", "Give table.key as in the boat file")
+
+
+def load_config(path_or_name: str | Path, settings: Mapping[str, Any] | None = None) -> BoatConfig:
+    """Read, validate and cross-check a boat file.
+
+    `settings` replaces dotted keys before validation. Raises ConfigError for the first thing that is wrong, in the
+    order of the file's schema, then of the cross checks.
+    """
+    path = resolve_boat(path_or_name)
+    config = parse_config(apply_settings(read_toml(path), settings or {}), str(path))
+    for finding in check_config(config):
+        if finding.level == "error":
+            raise ConfigError(str(path), finding.key, finding.problem, finding.remedy)
+    return config
+
+
+def parse_config(data: Mapping[str, Any], file: str) -> BoatConfig:
+    """Validate a boat file's contents without the cross checks between limits. Raises ConfigError."""
+    try:
+        config = BoatConfig.model_validate(data)
+    except ValidationError as exc:
+        raise as_config_error(exc, file) from exc
+    _check_inputs(config, file)
+    return config
+
+
+def as_config_error(exc: ValidationError, file: str) -> ConfigError:
+    """The first complaint of pydantic, in the words of the electrician. Others are counted."""
+    errors = exc.errors()
+    first = errors[0]
+    key = ".".join(str(part) for part in first["loc"] if part != "[key]")
+    value = first.get("input")
+    allowed = first["msg"]
+    if first["type"] == "extra_forbidden":
+        problem, remedy = "unknown key", "Remove it, or mend its spelling"
+    elif first["type"] == "missing":
+        problem, remedy = "is missing", "Add it"
+    else:
+        shown = repr(value) if not isinstance(value, dict | list) else f"a {type(value).__name__}"
+        problem, remedy = f"{shown} is not allowed", allowed
+    if len(errors) > 1:
+        remedy += f" ({len(errors) - 1} more after this one)"
+    return ConfigError(file, key, problem, remedy)
+
+
+def _check_inputs(config: BoatConfig, file: str) -> None:
+    _check_level(config, file, "", config.inputs, config.not_fitted, BOAT_INPUT_BY_NAME)
+    names: set[str] = set()
+    for index, shaft in enumerate(config.shaft):
+        if shaft.name in names:
+            raise ConfigError(file, f"shaft.{index}.name", f"{shaft.name!r} is used twice", "Name each shaft once")
+        names.add(shaft.name)
+        _check_level(config, file, f"shaft.{shaft.name}.", shaft.inputs, shaft.not_fitted, SHAFT_INPUT_BY_NAME)
+    if not config.shaft and not config.boat.listen_only:
+        raise ConfigError(file, "shaft", "no shaft is described", "Add one to four [[shaft]] tables, or listen_only")
+
+
+def _check_level(
+    config: BoatConfig,
+    file: str,
+    prefix: str,
+    inputs: Mapping[str, Any],
+    not_fitted: list[str],
+    register: Mapping[str, InputSpec],
+) -> None:
+    allowed = ", ".join(register)
+    for name in [*inputs, *not_fitted]:
+        if name not in register:
+            raise ConfigError(file, f"{prefix}inputs.{name}", "no such input", f"Allowed: {allowed}")
+    for name in not_fitted:
+        if register[name].if_not_fitted is None:
+            raise ConfigError(file, f"{prefix}not_fitted", f"{name} is indispensable", "Fit it and map it")
+        if name in inputs:
+            raise ConfigError(file, f"{prefix}not_fitted", f"{name} is mapped as well", "Keep one of the two")
+    for name, mapping in inputs.items():
+        spec = register[name]
+        if mapping.bus not in config.buses:
+            raise ConfigError(
+                file, f"{prefix}inputs.{name}.bus", f"{mapping.bus!r} is no bus", f"Allowed: {', '.join(config.buses)}"
+            )
+        if mapping.reaction is not None and Reaction[mapping.reaction.upper()] < spec.floor:
+            raise ConfigError(
+                file,
+                f"{prefix}inputs.{name}.reaction",
+                f"{mapping.reaction!r} is too mild for {spec.text}",
+                f"At least {spec.floor.name.lower()}",
+            )
+    if config.boat.listen_only:
+        return
+    for name, spec in register.items():
+        if name not in inputs and name not in not_fitted and not name.startswith("runtime."):
+            remedy = "Map it" if spec.if_not_fitted is None else "Map it, or list it under not_fitted"
+            raise ConfigError(file, f"{prefix}inputs.{name}", f"{spec.text} comes from nowhere", remedy)

@@ -1,0 +1,260 @@
+"""The boat's TOML file as pydantic models: every key, its unit, its range and its default.
+
+Unknown keys are refused everywhere. Cross checks between keys are in `supervisor.config.checks`.
+"""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+
+class Strict(BaseModel):
+    """Base of every table: no unknown keys, no silent coercion of strings, no NaN or infinity."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=True)
+
+
+Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]{0,30}$")]
+Percent = Annotated[float, Field(ge=0, le=100)]
+Fraction = Annotated[float, Field(gt=0, le=1)]
+Seconds = Annotated[float, Field(ge=0, le=86400)]
+Amps = Annotated[float, Field(ge=0, le=5000)]
+Rpm = Annotated[float, Field(ge=0, le=8000)]
+Celsius = Annotated[float, Field(ge=-40, le=200)]
+CellVolts = Annotated[float, Field(ge=1, le=5)]
+
+CurvePoint = Annotated[tuple[float, float], Field(strict=False)]
+ReactionName = Literal["warn", "derate", "inhibit_charge", "ramp_down", "trip_shaft", "trip_boat"]
+
+
+class Bank(Strict):
+    """`[bank]`: ratings of the lithium bank, from its data sheet."""
+
+    capacity_ah: float = Field(gt=0, le=10000, description="rated capacity")
+    cells_in_series: int = Field(ge=1, le=300)
+    min_voltage_v: float = Field(gt=0, le=1000, description="lowest working voltage of the bank")
+    max_voltage_v: float = Field(gt=0, le=1000, description="highest working voltage of the bank")
+    max_charge_a: Amps = Field(description="rating for continuous charging")
+    max_discharge_a: Amps = Field(description="rating for continuous discharging")
+    cell_max_v: CellVolts = Field(default=3.65, description="absolute upper cell voltage")
+    cell_min_v: CellVolts = Field(default=2.5, description="absolute lower cell voltage")
+    opening_warning_s: Seconds = Field(
+        description="time between the monitor's withdrawn permit and its contactor opening, from its manual"
+    )
+
+
+class Limits(Strict):
+    """`[limits]`: what the supervisor keeps to. Defaults are a starting point; the ratings decide."""
+
+    # charging
+    full_charge_a: Amps = Field(description="limit on bank current below the taper")
+    taper_start_pct: Percent = 88.0
+    taper_end_pct: Percent = 94.0
+    charge_end_a: Amps = Field(default=10.0, description="charging ends, latched, below this limit")
+    charge_restart_pct: Percent = 91.0
+    cell_taper_start_v: CellVolts = 3.45
+    cell_taper_end_v: CellVolts = 3.55
+    cold_zero_c: Celsius = 0.0
+    cold_full_c: Celsius = 10.0
+    cold_c_rate: float = Field(default=0.2, ge=0, le=1, description="charging limit between the two, in C")
+    hot_start_c: Celsius = 40.0
+    hot_zero_c: Celsius = 45.0
+    charge_rise_a_per_s: float = Field(default=4.0, gt=0, le=1000, description="soft start, each shaft")
+    charge_fall_a_per_s: float = Field(default=40.0, gt=0, le=10000)
+    full_charge_reminder_days: float = Field(default=30.0, gt=0, le=365)
+    # discharging
+    derate_start_pct: Percent = 26.0
+    derate_end_pct: Percent = 18.0
+    derate_return_pct: Percent = 21.0
+    derate_floor_pct: float = Field(default=15.0, ge=5, le=50)
+    derate_rate_pct_per_s: float = Field(default=2.0, gt=0, le=100)
+    cell_derate_start_v: CellVolts = 3.0
+    cell_derate_end_v: CellVolts = 2.8
+    unknown_soc_pct: float = Field(default=50.0, ge=10, le=80, description="propulsion while the SOC is stale")
+    time_to_limit_s: Seconds = Field(default=900.0, description="warning ahead of the lower limit")
+    # handset
+    handset_thrust_pct: Percent = 50.0
+    handset_low_minutes: float = Field(default=15.0, ge=0, le=600)
+    # times
+    neutral_s: float = Field(
+        default=0.5, ge=0.1, le=10, description="levers in neutral before READY and before REARMED"
+    )
+    neutral_wait_s: Seconds = Field(default=30.0, gt=0, le=600)
+    lever_hold_s: float = Field(default=0.0, ge=0, le=10, description="a lost lever's order is kept this long")
+    lever_ramp_s: float = Field(default=3.0, gt=0, le=30, description="then ramped to zero")
+    disobey_s: float = Field(default=0.1, gt=0, le=0.5)
+    disobey_torque_pct: float = Field(default=5.0, gt=0, le=10)
+    disobey_current_a: float = Field(default=5.0, gt=0, le=20)
+    disable_s: float = Field(default=5.0, gt=0, le=60, description="off drops the boat to STANDBY at the latest")
+    idle_reminder_s: float = Field(default=600.0, gt=0, le=86400)
+    idle_off_s: float = Field(default=300.0, gt=0, le=86400, description="after the reminder")
+    permit_zero_s: float = Field(default=0.2, gt=0, le=1, description="own current zero after a withdrawn permit")
+
+
+class Drive(Strict):
+    """`[shaft.drive]`: electric machine with its inverter; torque and speed quoted at the propeller shaft."""
+
+    rated_torque_nm: float = Field(gt=0, le=20000)
+    rated_power_kw: float = Field(gt=0, le=500, description="propulsion, shaft power")
+    generate_power_kw: float = Field(gt=0, le=500, description="continuous generating, electrical power")
+    generate_torque_nm: float = Field(gt=0, le=20000, description="highest charging torque")
+    max_speed_rpm: Rpm = Field(gt=0)
+    max_current_a: Amps = Field(gt=0, description="DC current, either way")
+    efficiency: Fraction = Field(
+        default=0.95, description="best efficiency; limits on current are turned to torque with it"
+    )
+    motor_efficiency: Fraction = Field(
+        default=0.8, description="lowest in normal driving; limits on discharging are turned to torque with it"
+    )
+    back_emf_v_per_krpm: float | None = Field(
+        default=None, gt=0, le=5000, description="rectified back-EMF at the DC link, per 1000 rpm of the shaft"
+    )
+    rectification_protected: bool = Field(
+        default=False, description="declared: the drive cannot rectify into the link when turned fast"
+    )
+    response_s: float = Field(default=0.04, gt=0, le=1, description="time from full torque to zero")
+    precharge_s: float = Field(default=3.0, gt=0, le=60, description="precharge takes at most this long")
+    link_tolerance_pct: float = Field(default=5.0, gt=0, le=10)
+    torque_slew_nm_per_s: float = Field(gt=0, le=100000)
+    reversal_dwell_s: Seconds = 0.5
+    motor_derate_start_c: Celsius = 120.0
+    motor_derate_end_c: Celsius = 140.0
+    inverter_derate_start_c: Celsius = 75.0
+    inverter_derate_end_c: Celsius = 85.0
+    coolant_derate_start_c: Celsius = 60.0
+    coolant_derate_end_c: Celsius = 70.0
+
+
+class Engine(Strict):
+    """`[shaft.engine]`: the diesel on this shaft."""
+
+    rated_power_kw: float = Field(gt=0, le=2000)
+    idle_rpm: Rpm = Field(gt=0)
+    max_rpm: Rpm = Field(gt=0)
+    torque_curve: list[CurvePoint] = Field(
+        min_length=2, max_length=8, description="[rpm, N m] at the crankshaft, rising rpm, from the maker's curve"
+    )
+    headroom: Fraction = Field(default=0.8, description="share of spare engine torque that charging may take")
+    sag_rpm: float = Field(default=60.0, gt=0, le=1000, description="ramp pauses here, backs off at twice this")
+
+
+class Gearbox(Strict):
+    """`[shaft.gearbox]`."""
+
+    ratio: float = Field(gt=0.2, le=10, description="engine turns for one turn of the shaft")
+    trailing_allowed: bool = Field(default=False, description="the gearbox maker decides")
+    trailing_limit_s: Seconds = Field(default=0.0, description="0: no limit")
+
+
+class Clutch(Strict):
+    """`[shaft.clutch]`."""
+
+    fitted: bool
+    close_within_rpm: Rpm = 30.0
+
+
+class Lock(Strict):
+    """`[shaft.lock]`."""
+
+    fitted: bool
+    still_s: Seconds = 2.0
+
+
+class ShaftRules(Strict):
+    """`[shaft.rules]`: this shaft's own thresholds."""
+
+    still_rpm: float = Field(default=5.0, gt=0, le=30, description="below this a side is still")
+    generate_min_rpm: float = Field(default=100.0, ge=50, le=2000, description="no charging torque below")
+    neutral_band_pct: float = Field(
+        default=5.0, ge=1, le=20, description="lever positions this near to zero ask nothing"
+    )
+    propeller_nm_per_krpm2: float = Field(
+        ge=0, le=1e6, description="propeller torque at 1000 rpm of the shaft, rising with the square of speed"
+    )
+    harvest_nm_per_krpm2: float = Field(
+        ge=0, le=1e6, description="harvest torque at 1000 rpm of the shaft, rising with the square of speed"
+    )
+
+
+class InputMap(Strict):
+    """Where one input comes from: a signal of a DBC message on a bus."""
+
+    bus: Name
+    message: str
+    signal: str
+    stale_s: float = Field(gt=0, le=600, description="older than this is stale: 3 to 5 nominal periods")
+    reaction: ReactionName | None = None
+    low: float | None = None
+    high: float | None = None
+    factor: float = Field(default=1.0, description="applied after the DBC's own scaling, e.g. -1 to turn a sign")
+    offset: float = 0.0
+    values: dict[str, float] | None = Field(default=None, description="raw value -> number, for coded fields")
+    invert: bool = Field(default=False, description="contacts only: 0 means true")
+    where: dict[str, int] = Field(default_factory=dict, description="other signals of the message that must match")
+    source: int | None = Field(default=None, ge=0, le=253, description="source address, 29-bit identifiers")
+
+
+class OutputMap(Strict):
+    """Where one output goes: a signal of a DBC message on a bus."""
+
+    bus: Name
+    message: str
+    signal: str
+
+
+class Shaft(Strict):
+    """`[[shaft]]`: one propeller shaft with its drive, engine, gearbox, clutch, lock and lever."""
+
+    name: Name
+    drive: Drive
+    engine: Engine
+    gearbox: Gearbox
+    clutch: Clutch
+    lock: Lock
+    rules: ShaftRules
+    inputs: dict[str, InputMap]
+    not_fitted: list[str] = Field(default_factory=list)
+    outputs: dict[str, OutputMap] = Field(default_factory=dict)
+
+
+class Bus(Strict):
+    """`[buses.NAME]`: one CAN bus."""
+
+    kind: Literal["private", "nmea2000"] = "private"
+    interface: str = "virtual"
+    channel: str
+    bitrate: Literal[125000, 250000, 500000, 1000000] = 250000
+    dbc: list[str] = Field(min_length=1, description="DBC files, relative to this file")
+
+
+class Boat(Strict):
+    """`[boat]`."""
+
+    name: Name
+    title: str = Field(min_length=1, max_length=200)
+    tick_s: float = Field(default=0.02, ge=0.005, le=0.1)
+    listen_only: bool = Field(default=False, description="only ever replays recordings: inputs may be left unmapped")
+    handset_id: int = Field(default=0, ge=0, le=255, description="pairing code that the handset sends; 0: no handset")
+
+
+class Simulation(Strict):
+    """`[simulation]`: where the simulated boat is described; the supervisor does not read it."""
+
+    plant: str
+
+
+class BoatConfig(Strict):
+    """A whole boat file."""
+
+    boat: Boat
+    bank: Bank
+    limits: Limits
+    buses: dict[Name, Bus] = Field(min_length=1, max_length=2)
+    shaft: list[Shaft] = Field(default_factory=list, max_length=4)
+    inputs: dict[str, InputMap]
+    not_fitted: list[str] = Field(default_factory=list)
+    outputs: dict[str, OutputMap] = Field(default_factory=dict)
+    periods: dict[str, float] = Field(
+        default_factory=dict, description="message -> period of sending, s; else each tick"
+    )
+    simulation: Simulation | None = None

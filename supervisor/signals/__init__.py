@@ -1,0 +1,33 @@
+"""What is measured and what is commanded."""
+
+from supervisor.signals.commands import ALARM_TEXT, Alarm, BoatCommand, ShaftCommand, ShaftPermit
+from supervisor.signals.inputs import (
+    BOAT_INPUT_BY_NAME,
+    BOAT_INPUTS,
+    SHAFT_INPUT_BY_NAME,
+    SHAFT_INPUTS,
+    BoatInput,
+    BoatInputs,
+    InputSpec,
+    Reaction,
+    ShaftInput,
+    ShaftInputs,
+)
+
+__all__ = [
+    "ALARM_TEXT",
+    "BOAT_INPUTS",
+    "BOAT_INPUT_BY_NAME",
+    "SHAFT_INPUTS",
+    "SHAFT_INPUT_BY_NAME",
+    "Alarm",
+    "BoatCommand",
+    "BoatInput",
+    "BoatInputs",
+    "InputSpec",
+    "Reaction",
+    "ShaftCommand",
+    "ShaftInput",
+    "ShaftInputs",
+    "ShaftPermit",
+]

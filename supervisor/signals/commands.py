@@ -1,0 +1,91 @@
+"""What is commanded: the supervisor's outputs, and the alarm word shown to the crew."""
+
+from enum import IntFlag
+from typing import NamedTuple
+
+
+class ShaftPermit(IntFlag):
+    """Permits and outputs for one shaft."""
+
+    DRIVE_ENABLE = 1 << 0
+    """Drive may work; also drives the hard-wired enable output. Dropped on ISOLATED and while the boat is not live."""
+    PRECHARGE = 1 << 1
+    """Order to precharge the drive's DC link."""
+    ENGINE_START = 1 << 2
+    CLUTCH_CLOSE = 1 << 3
+    LOCK_ENGAGE = 1 << 4
+
+
+class Alarm(IntFlag):
+    """What the crew is told. A bit says that it holds now; the journal says when it came and went."""
+
+    SOC_UNKNOWN = 1 << 0
+    LEVER_LOST = 1 << 1
+    HANDSET_LOST = 1 << 2
+    HANDSET_LOW = 1 << 3
+    TIME_TO_LIMIT = 1 << 4
+    DERATE_BAND = 1 << 5
+    DERATE_ENDED = 1 << 6
+    GET_HOME_ACTIVE = 1 << 7
+    CHARGE_WITHDRAWN = 1 << 8
+    DISCHARGE_WITHDRAWN = 1 << 9
+    FULL_CHARGE_DUE = 1 << 10
+    FULL_CHARGE_ACTIVE = 1 << 11
+    IDLE_REMINDER = 1 << 12
+    INPUT_LOST = 1 << 13
+    CONTROL_CONFLICT = 1 << 14
+    GEAR_CONTRADICTED = 1 << 15
+    ENGINE_CONTRADICTED = 1 << 16
+    TEMPERATURE_DERATE = 1 << 17
+    OVERSPEED = 1 << 18
+    SHAFT_ISOLATED = 1 << 19
+    BOAT_TRIPPED = 1 << 20
+    ENGINE_SAG = 1 << 21
+
+
+ALARM_TEXT: dict[Alarm, str] = {
+    Alarm.SOC_UNKNOWN: "state of charge unknown: no charging, propulsion reduced",
+    Alarm.LEVER_LOST: "lever signal lost: thrust ramped to zero",
+    Alarm.HANDSET_LOST: "handset link lost: thrust stopped",
+    Alarm.HANDSET_LOW: "handset has less than 15 minutes left",
+    Alarm.TIME_TO_LIMIT: "bank reaches its lower limit soon at this load",
+    Alarm.DERATE_BAND: "bank is low: propulsion power is being reduced",
+    Alarm.DERATE_ENDED: "bank is at its lower limit: propulsion stopped",
+    Alarm.GET_HOME_ACTIVE: "get-home override is active",
+    Alarm.CHARGE_WITHDRAWN: "monitor has withdrawn its charge permit",
+    Alarm.DISCHARGE_WITHDRAWN: "monitor has withdrawn its discharge permit",
+    Alarm.FULL_CHARGE_DUE: "a full charge is due, for balancing and the re-zero of the coulomb count",
+    Alarm.FULL_CHARGE_ACTIVE: "full charge requested: the upper SOC limit is lifted",
+    Alarm.IDLE_REMINDER: "drives are live and idle: they will be switched off",
+    Alarm.INPUT_LOST: "an input is bad, stale or was never seen",
+    Alarm.CONTROL_CONFLICT: "handset held while a lever is not in neutral",
+    Alarm.GEAR_CONTRADICTED: "gearbox frames contradict the neutral contact",
+    Alarm.ENGINE_CONTRADICTED: "engine speed contradicts the run contact",
+    Alarm.TEMPERATURE_DERATE: "motor, inverter or coolant is hot: power is being reduced",
+    Alarm.OVERSPEED: "shaft turns faster than the drive may be driven",
+    Alarm.SHAFT_ISOLATED: "a shaft is isolated",
+    Alarm.BOAT_TRIPPED: "boat is tripped: find the cause, then reset",
+    Alarm.ENGINE_SAG: "engine sags under the generator: charging current held back",
+}
+
+
+class ShaftCommand(NamedTuple):
+    """Orders to one shaft. `torque_nm` at the propeller shaft, positive ahead; `permits` are ShaftPermit bits;
+    `current_a` is the charging current that the rule aimed at (A, at least 0; 0 while driving), for the crew: the drive
+    obeys torque."""
+
+    torque_nm: float = 0.0
+    current_a: float = 0.0
+    permits: int = 0
+
+
+class BoatCommand(NamedTuple):
+    """Orders to the boat. `stop_sources` 1 asks shore charger, alternators and solar to stop; `sounder` 1 sounds;
+    `alarms` are Alarm bits; `charge_limit_a` is the limit on bank current now in force (A, at least 0)."""
+
+    stop_sources: int = 1
+    sounder: int = 0
+    alarms: int = 0
+    charge_limit_a: float = 0.0
+    derate_pct: float = 0.0
+    handset_in_control: int = 0
