@@ -1,0 +1,20 @@
+"""The live executor of the mode tables, and its explanations."""
+
+from supervisor.controller.controller import Controller, Outcome, freeze
+from supervisor.controller.events import Event, EventKind
+from supervisor.controller.explain import Refusal, explain_boat, explain_shaft, name_bits
+from supervisor.controller.machine import ExecutorsDisagreeError, TableMachine
+
+__all__ = [
+    "Controller",
+    "Event",
+    "EventKind",
+    "ExecutorsDisagreeError",
+    "Outcome",
+    "Refusal",
+    "TableMachine",
+    "explain_boat",
+    "explain_shaft",
+    "freeze",
+    "name_bits",
+]

@@ -1,0 +1,334 @@
+"""What the bank allows: charge limit with its tapers, derate of propulsion, permits, the hotel load.
+
+Every rule is total: an unknown input means no charging, or reduced propulsion; NaN never arrives here (absence is a
+bit), and if it did every comparison below is written so that it falls on the side of zero.
+"""
+
+from typing import NamedTuple
+
+from supervisor.config.limits import BoatLimits
+from supervisor.rules.bits import (
+    BOAT_LATCH_CHARGE_ENDED,
+    BOAT_LATCH_DERATE_ENDED,
+    BOAT_LATCH_FULL_DONE,
+    MODE_READY,
+)
+from supervisor.rules.state import BoatState, ramp_length
+from supervisor.signals.inputs import BoatInput, BoatInputs
+
+SOC = BoatInput.SOC.value
+CELL_MAX = BoatInput.CELL_MAX.value
+CELL_MIN = BoatInput.CELL_MIN.value
+CELL_HOT = BoatInput.CELL_HOT.value
+CELL_COLD = BoatInput.CELL_COLD.value
+CHARGE_LIMIT = BoatInput.CHARGE_LIMIT.value
+DISCHARGE_LIMIT = BoatInput.DISCHARGE_LIMIT.value
+CHARGE_PERMIT = BoatInput.CHARGE_PERMIT.value
+DISCHARGE_PERMIT = BoatInput.DISCHARGE_PERMIT.value
+CONTACTOR_CLOSED = BoatInput.CONTACTOR_CLOSED.value
+MONITOR_OPENING = BoatInput.MONITOR_OPENING.value
+FULL_CHARGE = BoatInput.FULL_CHARGE.value
+GET_HOME = BoatInput.GET_HOME.value
+VOLTAGE = BoatInput.VOLTAGE.value
+CURRENT = BoatInput.CURRENT.value
+
+SLOW_S = 1.0
+QUICK_S = 0.3
+"""Time constants of the hotel load: slow towards what would allow more, quick towards what allows less (s)."""
+
+SETTLED_A = 5.0
+SETTLED_PART = 0.05
+SMOOTH_S = 0.3
+"""The drives' current is settled within this of its own value smoothed over this time (A, share, s)."""
+
+VOLTAGE_LOW = 0.5
+VOLTAGE_HIGH = 1.1
+"""A bank voltage below this share of the lowest, or above this share of the highest working voltage is no reading."""
+
+COLD_RESTART_C = 1.0
+"""After an end of charging by cold, the coldest cell must be this much warmer before it restarts."""
+
+RESTART_FACTOR = 1.5
+"""Charging restarts only when the limit exceeds `charge_end_a` by this factor: a limit that hovers does not chatter."""
+
+
+class BankView(NamedTuple):
+    """What the bank allows this tick.
+
+    `charge_limit_a` on bank current and `discharge_limit_a` (A, at least 0); permits and wants as 0 or 1; the voltage
+    that the rules calculate with (V, the lowest working voltage while unknown); `derate_pct` (0 to 100); `hotel_a`,
+    `load_a` and `drives_a` as in BoatState (A); what all sources together may feed and all motors together may draw
+    (A, at least 0); latches carried on.
+    """
+
+    charge_limit_a: float
+    discharge_limit_a: float
+    charge_permit: int
+    discharge_permit: int
+    charge_wanted: int
+    derate_open: int
+    voltage_v: float
+    derate_pct: float
+    hotel_a: float
+    load_a: float
+    drives_a: float
+    source_budget_a: float
+    motor_budget_a: float
+    full_active: int
+    full_reached: int
+    latches: int
+
+
+def falling(value: float, start: float, end: float) -> float:
+    """1 at or below `start`, falling linearly to 0 at `end` and above; 0 for NaN. Needs start < end."""
+    if value <= start:
+        return 1.0
+    if value < end:
+        return (end - value) / (end - start)
+    return 0.0
+
+
+def rising(value: float, end: float, start: float) -> float:
+    """0 at or below `end`, rising linearly to 1 at `start` and above; 0 for NaN. Needs end < start."""
+    if value >= start:
+        return 1.0
+    if value > end:
+        return (value - end) / (start - end)
+    return 0.0
+
+
+def proven(known: int, on: int, bit: int) -> bool:
+    """A contact that is known and on."""
+    return (known & on & bit) != 0
+
+
+def proven_not(known: int, on: int, bit: int) -> bool:
+    """A contact that is known and off."""
+    return (known & bit) != 0 and (on & bit) == 0
+
+
+def voltage_believed(lim: BoatLimits, bank: BoatInputs) -> bool:
+    """The bank's voltage is known and of a kind that this bank can have."""
+    if bank.known & VOLTAGE == 0:
+        return False
+    return VOLTAGE_LOW * lim.min_voltage_v <= bank.voltage_v <= VOLTAGE_HIGH * lim.max_voltage_v
+
+
+def charge_inputs_known(lim: BoatLimits, bank: BoatInputs) -> bool:
+    """All that charging needs to know is known."""
+    needed = SOC | CELL_MAX | CELL_HOT | CELL_COLD | CHARGE_LIMIT | lim.react.inhibit_charge
+    return bank.known & needed == needed and voltage_believed(lim, bank)
+
+
+def charge_limit_a(lim: BoatLimits, bank: BoatInputs, full_active: int) -> float:
+    """The limit on bank current while charging (A, at least 0): taper on SOC and cell voltage, cold, hot, monitor.
+
+    Anything unknown gives 0. With `full_active` the SOC taper is lifted; the cell taper still acts.
+    """
+    if not charge_inputs_known(lim, bank):
+        return 0.0
+    if full_active == 0:
+        factor = falling(bank.soc_pct, lim.taper_start_pct, lim.taper_end_pct)
+    elif bank.soc_pct <= 100.0:
+        factor = 1.0
+    else:
+        factor = 0.0
+    cell = falling(bank.cell_max_v, lim.cell_taper_start_v, lim.cell_taper_end_v)
+    if cell < factor:
+        factor = cell
+    hot = falling(bank.cell_hot_c, lim.hot_start_c, lim.hot_zero_c)
+    if hot < factor:
+        factor = hot
+    limit_a = lim.full_charge_a * factor
+    if not bank.cell_cold_c > lim.cold_zero_c:
+        return 0.0
+    if not bank.cell_cold_c > lim.cold_full_c:
+        if lim.cold_limit_a < limit_a:
+            limit_a = lim.cold_limit_a
+    if not bank.charge_limit_a > 0.0:
+        return 0.0
+    if bank.charge_limit_a < limit_a:
+        limit_a = bank.charge_limit_a
+    return limit_a
+
+
+def charge_ended(lim: BoatLimits, bank: BoatInputs, limit_a: float, full_active: int, was_ended: bool) -> bool:
+    """The latched end of charging: set below `charge_end_a`, cleared below `charge_restart_pct` (or for a full charge)
+    once the limit is well above it and no cell stands in a taper any more. A limit that is merely unknown neither ends
+    nor restarts: it is zero meanwhile."""
+    if not charge_inputs_known(lim, bank):
+        return was_ended
+    if not limit_a >= lim.charge_end_a:
+        return True
+    if not was_ended:
+        return False
+    low = bank.soc_pct < lim.charge_restart_pct or full_active != 0
+    low = low and bank.cell_max_v <= lim.cell_taper_start_v and bank.cell_hot_c <= lim.hot_start_c
+    low = low and bank.cell_cold_c > lim.cold_zero_c + COLD_RESTART_C
+    return not (low and limit_a >= lim.charge_end_a * RESTART_FACTOR)
+
+
+def derate_target_pct(lim: BoatLimits, bank: BoatInputs) -> float:
+    """Where the propulsion derate is heading (percent of rated power), by SOC, lowest cell and lost inputs."""
+    target = 100.0
+    known = bank.known
+    floor = lim.derate_floor_pct
+    if known & SOC:
+        by_soc = floor + (100.0 - floor) * rising(bank.soc_pct, lim.derate_end_pct, lim.derate_start_pct)
+        if by_soc < target:
+            target = by_soc
+    elif lim.unknown_soc_pct < target:
+        target = lim.unknown_soc_pct
+    if known & CELL_MIN:
+        by_cell = floor + (100.0 - floor) * rising(bank.cell_min_v, lim.cell_derate_end_v, lim.cell_derate_start_v)
+        if by_cell < target:
+            target = by_cell
+    if known & lim.react.derate != lim.react.derate and lim.unknown_soc_pct < target:
+        target = lim.unknown_soc_pct
+    return target
+
+
+def derate_ended(lim: BoatLimits, bank: BoatInputs, was_ended: bool) -> bool:
+    """The latched end of propulsion at the lower limit; it returns only above `derate_return_pct` and with the lowest
+    cell above the start of its band. An unknown SOC or cell neither ends nor returns."""
+    soc_known = bank.known & SOC != 0
+    cell_known = bank.known & CELL_MIN != 0
+    if soc_known and not bank.soc_pct > lim.derate_end_pct:
+        return True
+    if cell_known and not bank.cell_min_v > lim.cell_derate_end_v:
+        return True
+    if not was_ended:
+        return False
+    back = soc_known and bank.soc_pct > lim.derate_return_pct
+    return not (back and cell_known and bank.cell_min_v > lim.cell_derate_start_v)
+
+
+def slewed(value: float, target: float, step: float) -> float:
+    """`value` moved towards `target` by at most `step` (at least 0)."""
+    if target > value + step:
+        return value + step
+    if target < value - step:
+        return value - step
+    return target
+
+
+def settled(smooth_a: float, drives_a: float) -> bool:
+    """The drives' current has not moved much of late: only then may it be compared with the bank's, whose frames are
+    older by up to half a second."""
+    return abs(drives_a - smooth_a) <= SETTLED_A + SETTLED_PART * abs(drives_a)
+
+
+def towards(was_a: float, seen_a: float, rise_s: float, fall_s: float, dt_s: float) -> float:
+    """First-order approach of `was_a` to `seen_a` with a time constant for each direction (s)."""
+    time_s = rise_s if seen_a > was_a else fall_s
+    return was_a + (seen_a - was_a) * (dt_s / (time_s + dt_s))
+
+
+def hotel_current_a(
+    was_a: float, bank: BoatInputs, drives_a: float, comparable: bool, known: bool, dt_s: float
+) -> float:
+    """Current that leaves the bus bar other than through drives, as the charge budget may count on it (A; negative
+    where other sources feed it).
+
+    Unknown bank or drive current counts as no hotel load. A rise is believed slowly, a fall quickly, so that the budget
+    of the sources never runs far ahead of the load; while the drives' current moves, the last estimate stands.
+    """
+    if not known:
+        return 0.0
+    if not comparable:
+        return was_a
+    return towards(was_a, drives_a - bank.current_a, SLOW_S, QUICK_S, dt_s)
+
+
+def load_current_a(
+    was_a: float, bank: BoatInputs, drives_a: float, comparable: bool, known: bool, dt_s: float
+) -> float:
+    """The same current as the discharge budget must see it (A): a rise is believed quickly, a fall slowly, and while it
+    cannot be told the last one stands."""
+    if not known or not comparable:
+        return was_a
+    return towards(was_a, drives_a - bank.current_a, QUICK_S, SLOW_S, dt_s)
+
+
+def bank_view(
+    lim: BoatLimits, state: BoatState, bank: BoatInputs, drives_a: float, drives_known: bool, dt_s: float
+) -> BankView:
+    """All that the bank allows this tick. `drives_a` is the sum of the drives' DC currents, positive into the bank."""
+    known, on = bank.known, bank.on
+    latches = state.latches
+    contactor = proven(known, on, CONTACTOR_CLOSED) and proven_not(known, on, MONITOR_OPENING)
+    may_charge = contactor and proven(known, on, CHARGE_PERMIT) and known & CHARGE_LIMIT != 0
+    may_charge = may_charge and bank.charge_limit_a > 0.0
+    may_discharge = contactor and proven(known, on, DISCHARGE_PERMIT) and known & DISCHARGE_LIMIT != 0
+    may_discharge = may_discharge and bank.discharge_limit_a > 0.0
+
+    asked_full = proven(known, on, FULL_CHARGE)
+    full_active = 1 if asked_full and latches & BOAT_LATCH_FULL_DONE == 0 else 0
+    limit_a = charge_limit_a(lim, bank, full_active)
+    full_reached = 0
+    if full_active == 1 and may_charge and bank.cell_max_v >= lim.cell_taper_start_v:
+        cell_a = lim.full_charge_a * falling(bank.cell_max_v, lim.cell_taper_start_v, lim.cell_taper_end_v)
+        if cell_a < lim.charge_end_a and known & CELL_MAX:
+            full_reached = 1
+    if full_reached == 1:
+        latches = latches | BOAT_LATCH_FULL_DONE
+    elif not asked_full:
+        latches = latches & ~BOAT_LATCH_FULL_DONE
+    ended = charge_ended(lim, bank, limit_a, full_active, latches & BOAT_LATCH_CHARGE_ENDED != 0)
+    latches = latches | BOAT_LATCH_CHARGE_ENDED if ended else latches & ~BOAT_LATCH_CHARGE_ENDED
+
+    get_home = proven(known, on, GET_HOME)
+    low = derate_ended(lim, bank, latches & BOAT_LATCH_DERATE_ENDED != 0)
+    latches = latches | BOAT_LATCH_DERATE_ENDED if low else latches & ~BOAT_LATCH_DERATE_ENDED
+    target_pct = derate_target_pct(lim, bank)
+    if low and not get_home:
+        target_pct = 0.0
+    if state.mode == MODE_READY:
+        derate_pct = slewed(state.derate_pct, target_pct, lim.derate_rate_pct_per_s * ramp_length(dt_s))
+    else:
+        derate_pct = target_pct  # nothing to spare the crew from: a low bank begins low
+    derate_open = 1 if get_home or not low or derate_pct > 0.0 else 0
+
+    # every torque that follows from a current falls with the voltage: an unknown one counts as the lowest
+    voltage_v = lim.min_voltage_v
+    if voltage_believed(lim, bank):
+        voltage_v = bank.voltage_v
+    smooth_a = towards(state.drives_a, drives_a, SMOOTH_S, SMOOTH_S, dt_s)
+    comparable = settled(smooth_a, drives_a)
+    currents_known = drives_known and known & CURRENT != 0
+    hotel_a = hotel_current_a(state.hotel_a, bank, drives_a, comparable, currents_known, dt_s)
+    load_a = load_current_a(state.load_a, bank, drives_a, comparable, currents_known, dt_s)
+    budget_a = 0.0
+    if may_charge and limit_a > 0.0:
+        budget_a = limit_a + hotel_a
+        if not budget_a > 0.0:
+            budget_a = 0.0
+    motor_a = 0.0
+    if may_discharge:
+        motor_a = bank.discharge_limit_a
+        if lim.max_discharge_a < motor_a:
+            motor_a = lim.max_discharge_a
+        if load_a > 0.0:
+            motor_a = motor_a - load_a
+        if not motor_a > 0.0:
+            # the hotel load takes all: for the drives that is a withdrawn permit, and disarms like one
+            motor_a = 0.0
+            may_discharge = False
+    return BankView(
+        limit_a,
+        bank.discharge_limit_a if may_discharge else 0.0,
+        1 if may_charge else 0,
+        1 if may_discharge else 0,
+        0 if ended or not limit_a >= lim.charge_end_a else 1,
+        derate_open,
+        voltage_v,
+        derate_pct,
+        hotel_a,
+        load_a,
+        smooth_a,
+        budget_a,
+        motor_a,
+        full_active,
+        full_reached,
+        latches,
+    )

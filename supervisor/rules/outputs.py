@@ -1,0 +1,203 @@
+"""Permits and alarms: what follows from modes and words besides torque."""
+
+from supervisor.config.limits import BoatLimits, ShaftLimits
+from supervisor.rules.bank import BankView, proven, proven_not
+from supervisor.rules.bits import (
+    ALARM_BOAT_TRIPPED,
+    ALARM_CHARGE_WITHDRAWN,
+    ALARM_CONTROL_CONFLICT,
+    ALARM_DERATE_BAND,
+    ALARM_DERATE_ENDED,
+    ALARM_DISCHARGE_WITHDRAWN,
+    ALARM_ENGINE_CONTRADICTED,
+    ALARM_ENGINE_SAG,
+    ALARM_FULL_CHARGE_ACTIVE,
+    ALARM_FULL_CHARGE_DUE,
+    ALARM_GEAR_CONTRADICTED,
+    ALARM_GET_HOME_ACTIVE,
+    ALARM_HANDSET_LOST,
+    ALARM_HANDSET_LOW,
+    ALARM_IDLE_REMINDER,
+    ALARM_INPUT_LOST,
+    ALARM_LEVER_LOST,
+    ALARM_OVERSPEED,
+    ALARM_SHAFT_ISOLATED,
+    ALARM_SOC_UNKNOWN,
+    ALARM_TEMPERATURE_DERATE,
+    ALARM_TIME_TO_LIMIT,
+    BOAT_LATCH_HANDSET_IN_CONTROL,
+    BOAT_LATCH_HANDSET_WAS_LOST,
+    IS_BOAT_LIVE,
+    IS_BOAT_READY,
+    IS_GEAR_NEUTRAL,
+    IS_IN_SERVICE,
+    IS_NO_DIVER,
+    IS_SHAFT_STILL,
+    IS_TORQUE_ZERO,
+    LATCH_LINK_WAS_CHARGED,
+    LATCH_PRECHARGE_FAILED,
+    LATCH_SAGGING,
+    MODE_READY,
+    MODE_TRIPPED,
+    PERMIT_CLUTCH_CLOSE,
+    PERMIT_DRIVE_ENABLE,
+    PERMIT_ENGINE_START,
+    PERMIT_LOCK_ENGAGE,
+    PERMIT_PRECHARGE,
+    SHAFT_ISOLATED,
+    SHAFT_REST,
+)
+from supervisor.rules.boat_word import HANDSET, HANDSET_MINUTES, Orders
+from supervisor.rules.readings import (
+    ENGINE_RUN,
+    ENGINE_SPEED,
+    GEAR_REPORT,
+    MACHINE_SPEED,
+    PROPELLER_SPEED,
+    Lever,
+    out_of_service,
+    temperature_factor,
+)
+from supervisor.rules.state import BoatState, ShaftState
+from supervisor.signals.inputs import BoatInput, BoatInputs, ShaftInputs
+
+CONTRADICTION_S = 2.0
+"""Frames and contacts may differ for this long, as they do in each start and gear change, before it is called an alarm.
+What a contradiction blocks, it blocks at once."""
+
+FIRST_FRAMES_S = 1.0
+"""After power-up no input is called lost before this time: its first frame may yet come."""
+
+FIRST_FRAME_ALARMS = ALARM_LEVER_LOST | ALARM_SOC_UNKNOWN | ALARM_INPUT_LOST
+
+
+def shaft_permits(
+    lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs, word: int, lever: Lever, contactor: bool
+) -> int:
+    """ShaftPermit bits of one shaft, after its order of this tick is known.
+
+    Drive enable only while the boat is live, the shaft in service and not isolated. Engine start with gear neutral
+    and drive torque zero. Clutch closing with gear and lever neutral, torque zero and both sides within the limit.
+    Lock engaging after the shaft was still for its time, with torque zero.
+    """
+    permits = 0
+    live = word & IS_BOAT_LIVE != 0
+    ready = word & IS_BOAT_READY != 0
+    serving = word & IS_IN_SERVICE != 0 and state.mode != SHAFT_ISOLATED
+    failed = state.latches & LATCH_PRECHARGE_FAILED != 0
+    if live and serving and contactor and not failed:
+        permits |= PERMIT_PRECHARGE
+        if ready and state.latches & LATCH_LINK_WAS_CHARGED:
+            permits |= PERMIT_DRIVE_ENABLE
+    torque_zero = word & IS_TORQUE_ZERO != 0 and state.torque_nm == 0.0
+    if state.mode not in (SHAFT_REST, SHAFT_ISOLATED):
+        torque_zero = False  # an order that happens to be zero is no rest
+    neutral = word & IS_GEAR_NEUTRAL != 0
+    no_diver = word & IS_NO_DIVER != 0
+    dead = out_of_service(shaft, state.latches) and state.torque_nm == 0.0
+    if neutral and no_diver and (torque_zero or dead):
+        permits |= PERMIT_ENGINE_START
+    speeds = MACHINE_SPEED | PROPELLER_SPEED
+    if neutral and torque_zero and no_diver and lever.neutral == 1 and shaft.known & speeds == speeds:
+        if abs(shaft.machine_speed_rpm - shaft.propeller_speed_rpm) <= lim.close_within_rpm:
+            permits |= PERMIT_CLUTCH_CLOSE
+    if state.still_s >= lim.lock_still_s and torque_zero and word & IS_SHAFT_STILL:
+        permits |= PERMIT_LOCK_ENGAGE
+    return permits
+
+
+def shaft_alarms(lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs, lever: Lever) -> int:
+    """Alarm bits that one shaft raises."""
+    alarms = 0
+    if lever.lost == 1:
+        alarms |= ALARM_LEVER_LOST
+    if state.mode == SHAFT_ISOLATED:
+        alarms |= ALARM_SHAFT_ISOLATED
+    if temperature_factor(lim, shaft, 1.0) < 1.0:
+        alarms |= ALARM_TEMPERATURE_DERATE
+    if state.latches & LATCH_SAGGING:
+        alarms |= ALARM_ENGINE_SAG
+    needed = lim.react.mapped & ~GEAR_REPORT  # it only ever contradicts, and is silent in each gear change
+    if proven_not(shaft.known, shaft.on, ENGINE_RUN):
+        needed = needed & ~ENGINE_SPEED  # gateways fall silent with the ignition off
+    if shaft.known & needed != needed and not out_of_service(shaft, state.latches):
+        alarms |= ALARM_INPUT_LOST
+    if shaft.known & MACHINE_SPEED and abs(shaft.machine_speed_rpm) > lim.max_speed_rpm:
+        alarms |= ALARM_OVERSPEED
+    if state.gear_lie_s > CONTRADICTION_S:
+        alarms |= ALARM_GEAR_CONTRADICTED
+    if state.engine_lie_s > CONTRADICTION_S:
+        alarms |= ALARM_ENGINE_CONTRADICTED
+    return alarms
+
+
+def time_to_limit_s(lim: BoatLimits, boat: BoatInputs) -> float:
+    """Time (s) until the bank reaches `derate_end_pct` at the present current; 1e9 while charging or unknown."""
+    needed = BoatInput.SOC.value | BoatInput.CURRENT.value
+    if boat.known & needed != needed or not boat.current_a < 0.0:
+        return 1e9
+    left_ah = (boat.soc_pct - lim.derate_end_pct) / 100.0 * lim.capacity_ah
+    if not left_ah > 0.0:
+        return 0.0
+    return left_ah / -boat.current_a * 3600.0
+
+
+def boat_alarms(
+    lim: BoatLimits, state: BoatState, boat: BoatInputs, view: BankView, orders: Orders, boat_mode: int
+) -> int:
+    """Alarm bits of the boat itself."""
+    alarms = 0
+    known, on = boat.known, boat.on
+    live = boat_mode == MODE_READY
+    if known & BoatInput.SOC.value == 0:
+        alarms |= ALARM_SOC_UNKNOWN
+    elif boat.soc_pct < lim.derate_start_pct:
+        alarms |= ALARM_DERATE_BAND
+    if time_to_limit_s(lim, boat) < lim.time_to_limit_s:
+        alarms |= ALARM_TIME_TO_LIMIT
+    if view.derate_open == 0:
+        alarms |= ALARM_DERATE_ENDED
+    if proven(known, on, BoatInput.GET_HOME.value):
+        alarms |= ALARM_GET_HOME_ACTIVE
+    if live and view.charge_permit == 0:
+        alarms |= ALARM_CHARGE_WITHDRAWN
+    if live and view.discharge_permit == 0:
+        alarms |= ALARM_DISCHARGE_WITHDRAWN
+    if state.since_full_s > lim.reminder_s:
+        alarms |= ALARM_FULL_CHARGE_DUE
+    if view.full_active == 1:
+        alarms |= ALARM_FULL_CHARGE_ACTIVE
+    if state.idle_s >= lim.idle_reminder_s:
+        alarms |= ALARM_IDLE_REMINDER
+    if known & lim.react.mapped != lim.react.mapped:
+        alarms |= ALARM_INPUT_LOST
+    if orders.latches & BOAT_LATCH_HANDSET_WAS_LOST:
+        alarms |= ALARM_HANDSET_LOST
+    if orders.handset_conflict == 1:
+        alarms |= ALARM_CONTROL_CONFLICT
+    if known & HANDSET == HANDSET and on & BoatInput.HANDSET_OURS.value and known & HANDSET_MINUTES:
+        if boat.handset_minutes < lim.handset_low_minutes:
+            alarms |= ALARM_HANDSET_LOW
+    if boat_mode == MODE_TRIPPED:
+        alarms |= ALARM_BOAT_TRIPPED
+    return alarms
+
+
+SOUNDED = (
+    ALARM_LEVER_LOST
+    | ALARM_HANDSET_LOST
+    | ALARM_TIME_TO_LIMIT
+    | ALARM_DERATE_ENDED
+    | ALARM_DISCHARGE_WITHDRAWN
+    | ALARM_IDLE_REMINDER
+    | ALARM_CONTROL_CONFLICT
+    | ALARM_SHAFT_ISOLATED
+    | ALARM_BOAT_TRIPPED
+    | ALARM_HANDSET_LOW
+)
+"""Alarms that sound, unless the boat is in STANDBY: those that ask the crew to act now. The others are shown."""
+
+
+def handset_in_control(state: BoatState) -> bool:
+    """The handset is the one control position."""
+    return state.latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0

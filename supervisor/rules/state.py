@@ -1,0 +1,135 @@
+"""All that is remembered between two ticks: explicit latches and dwell timers, nothing else.
+
+Plain NamedTuples of numbers, so that the same rules run in plain Python and compiled.
+"""
+
+from enum import IntFlag
+from typing import NamedTuple
+
+
+class BoatLatch(IntFlag):
+    """What the boat remembers."""
+
+    ENABLE_WAS_OFF = 1 << 0
+    RESET_WAS_OFF = 1 << 1
+    HELD_WAS_OFF = 1 << 2
+    OFF_WANTED = 1 << 3
+    HANDSET_IN_CONTROL = 1 << 4
+    CHARGE_ENDED = 1 << 5
+    DERATE_ENDED = 1 << 6
+    FULL_DONE = 1 << 7
+    HANDSET_WAS_LOST = 1 << 8
+    ACKNOWLEDGE_WAS_OFF = 1 << 9
+
+
+class ShaftLatch(IntFlag):
+    """What a shaft remembers."""
+
+    REARMED = 1 << 0
+    UNLOAD_TO_PROPEL = 1 << 1
+    LINK_WAS_CHARGED = 1 << 2
+    PRECHARGE_FAILED = 1 << 3
+    PRECHARGE_RETRIED = 1 << 4
+    CHARGE_ARMED = 1 << 5
+    HARVEST_ARMED = 1 << 6
+    SLOW_RAMP = 1 << 7
+    SAGGING = 1 << 8
+    UNLOADS_SOURCE = 1 << 9
+    IN_SERVICE = 1 << 10
+    OUT_OF_SERVICE = 1 << 11
+
+
+class BoatState(NamedTuple):
+    """Modes, latches and timers of the boat.
+
+    Times in s, -1 for a dwell that is not running; `derate_pct` is the propulsion derate now in force; `hotel_a` the
+    estimate of current that leaves the bus bar other than through drives (A; for charging: never more than is sure),
+    `load_a` the same for discharging (A; never less than is sure), `drives_a` the drives' current, smoothed (A);
+    `since_full_s` the time since the last completed full charge; `acknowledged` the Alarm bits that the crew has
+    acknowledged and that have not gone since; `age_s` the time since power-up.
+    """
+
+    mode: int = 0
+    latches: int = 0
+    wait_s: float = -1.0
+    off_s: float = -1.0
+    idle_s: float = -1.0
+    since_full_s: float = 0.0
+    derate_pct: float = 100.0
+    hotel_a: float = 0.0
+    load_a: float = 0.0
+    drives_a: float = 0.0
+    age_s: float = 0.0
+    acknowledged: int = 0
+
+
+class ShaftState(NamedTuple):
+    """Mode, latches and timers of one shaft.
+
+    `torque_nm` is the last order; `last_sign` the sign of the last torque that was not zero and `zero_s` the time the
+    order has been zero since; `charge_a` the soft-started charging current; `order_pct` the last good order of lever
+    or handset; `sag_ref_rpm` and `lever_ref_pct` the engine speed and lever position at ramp start.
+    """
+
+    mode: int = 0
+    latches: int = 0
+    neutral_s: float = -1.0
+    lever_lost_s: float = -1.0
+    unload_s: float = -1.0
+    precharge_s: float = 0.0
+    disobey_s: float = -1.0
+    link_off_s: float = -1.0
+    still_s: float = -1.0
+    trail_s: float = 0.0
+    zero_s: float = 1e9
+    torque_nm: float = 0.0
+    last_sign: int = 0
+    charge_a: float = 0.0
+    order_pct: float = 0.0
+    sag_ref_rpm: float = 0.0
+    lever_ref_pct: float = 0.0
+    ramp_nm_per_s: float = 0.0
+    steady_s: float = 0.0
+    gear_lie_s: float = -1.0
+    engine_lie_s: float = -1.0
+
+
+LONGEST_S = 1e9
+"""Timers stop counting here, so that no float ever grows without end."""
+
+RAMP_TICK_S = 0.1
+"""Ramps and permissive dwells credit at most this much time a tick: a late tick is not a licence to jump."""
+
+
+def tick_length(dt_s: float) -> float:
+    """Time since the last tick (s), made safe: NaN and negative count as 0, more than 60 s as 60 s."""
+    if not dt_s > 0.0:
+        return 0.0
+    if dt_s > 60.0:
+        return 60.0
+    return dt_s
+
+
+def ramp_length(dt_s: float) -> float:
+    """The part of a tick (s) that ramps and permissive dwells may use."""
+    if dt_s > RAMP_TICK_S:
+        return RAMP_TICK_S
+    return dt_s
+
+
+NOT_RUNNING_S = -1.0
+"""A dwell timer that is not running. It starts at 0 in the tick that first sees its condition, so that a dwell is the
+time between two sightings and never one tick short."""
+
+
+def count(timer_s: float, running: bool, dt_s: float) -> float:
+    """A dwell timer: 0 in the first tick of `running`, then the time since; NOT_RUNNING_S otherwise; never beyond
+    LONGEST_S."""
+    if not running:
+        return NOT_RUNNING_S
+    if timer_s < 0.0:
+        return 0.0
+    timer_s = timer_s + dt_s
+    if timer_s > LONGEST_S:
+        return LONGEST_S
+    return timer_s
