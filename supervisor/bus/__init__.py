@@ -1,0 +1,32 @@
+"""The bus: codec, guard, freshness, adapters. Loads python-can and cantools, which `import supervisor` does not."""
+
+from supervisor.bus.codec import MessageCodec, SignalCodec
+from supervisor.bus.dbc import load_bus, load_dbc
+from supervisor.bus.faults import BAD_TEXT, Bad
+from supervisor.bus.inputs import InputTable
+from supervisor.bus.mapping import compile_boat
+from supervisor.bus.outputs import OutputTable
+from supervisor.bus.port import BusPort, BusSetting, bus_settings
+from supervisor.bus.register import BOAT, BOAT_OUTPUTS, SHAFT_OUTPUTS
+from supervisor.bus.rows import BoatMap, InputRow, OutputRow
+
+__all__ = [
+    "BAD_TEXT",
+    "BOAT",
+    "BOAT_OUTPUTS",
+    "SHAFT_OUTPUTS",
+    "Bad",
+    "BoatMap",
+    "BusPort",
+    "BusSetting",
+    "InputRow",
+    "InputTable",
+    "MessageCodec",
+    "OutputRow",
+    "OutputTable",
+    "SignalCodec",
+    "bus_settings",
+    "compile_boat",
+    "load_bus",
+    "load_dbc",
+]

@@ -1,0 +1,45 @@
+"""The outputs a boat file may map: names, where their numbers come from, and what they mean."""
+
+from typing import NamedTuple
+
+BOAT = -1
+"""Level of the boat's own inputs and outputs; shafts are levels 0, 1, ..."""
+
+
+class OutputSpec(NamedTuple):
+    """One row of the register of outputs. `guarded` outputs may only be mapped to a message with counter and checksum;
+    `required` ones must be mapped for every shaft of a boat that is not listen-only."""
+
+    name: str
+    text: str
+    guarded: bool
+    required: bool = False
+
+
+BOAT_OUTPUTS: dict[str, OutputSpec] = {
+    spec.name: spec
+    for spec in (
+        OutputSpec("sources.stop", "stop output to shore charger, alternators and solar", True),
+        OutputSpec("sounder.on", "sounder output", False),
+        OutputSpec("boat.mode", "boat mode, 0 STANDBY, 1 NEUTRAL_WAIT, 2 READY, 3 TRIPPED", False),
+        OutputSpec("boat.alarms", "alarm word", False),
+        OutputSpec("boat.charge_limit_a", "limit on bank current now in force, A", False),
+        OutputSpec("boat.derate_pct", "propulsion power allowed, %", False),
+        OutputSpec("handset.in_control", "1 while the handset is the control position", False),
+    )
+}
+
+SHAFT_OUTPUTS: dict[str, OutputSpec] = {
+    spec.name: spec
+    for spec in (
+        OutputSpec("drive.torque_nm", "torque order at the propeller shaft, N m, positive ahead", True, required=True),
+        OutputSpec("drive.enable", "drive may work", True, required=True),
+        OutputSpec("drive.enable_output", "hard-wired enable output of the drive", True),
+        OutputSpec("drive.precharge", "order to precharge the DC link", True),
+        OutputSpec("drive.current_a", "DC current the order aims at, A, positive into the bank", False),
+        OutputSpec("engine.start", "engine start permit", True),
+        OutputSpec("clutch.close", "permit to close the shaft clutch", True),
+        OutputSpec("lock.engage", "permit to engage the shaft lock", True),
+        OutputSpec("shaft.mode", "shaft mode, 0 REST, 1 PROPEL, 2 GENERATE, 3 HARVEST, 4 UNLOAD, 5 ISOLATED", False),
+    )
+}

@@ -1,0 +1,217 @@
+"""Commands as they leave: counters, periods, saturation, and what is never sent."""
+
+import math
+from typing import Any
+
+import can
+import pytest
+from bus_support import compile_data
+from hypothesis import given
+from hypothesis import strategies as st
+
+from supervisor.bus import BoatMap, OutputTable
+from supervisor.bus.e2e import GuardChecker, Verdict
+from supervisor.signals import BoatCommand, ShaftCommand, ShaftPermit
+
+QUIET = BoatCommand()
+NONE = (ShaftCommand(), ShaftCommand())
+ORDER_1, ORDER_2, PERMITS, STATUS, ALARMS = 0x031, 0x032, 0x03A, 0x079, 0x07B
+
+
+def send(
+    out: OutputTable,
+    now_s: float,
+    shafts: tuple[ShaftCommand, ...] = NONE,
+    boat: BoatCommand = QUIET,
+    mode: int = 0,
+    modes: tuple[int, ...] = (0, 0),
+) -> dict[int, can.Message]:
+    return {message.arbitration_id: message for _, message in out.frames(now_s, boat, shafts, mode, modes)}
+
+
+def decoded(boat_map: BoatMap, name: str, message: can.Message) -> dict[str, float | None]:
+    return boat_map.messages["private"][name].decode(message.data)
+
+
+@pytest.fixture
+def out(marsh_map: BoatMap) -> OutputTable:
+    return OutputTable(marsh_map)
+
+
+def test_orders_go_out_each_tick_and_others_by_their_period(out: OutputTable) -> None:
+    """PERMITS every 40 ms, STATUS and ALARMS every 200 ms, orders each 20 ms tick: 1 s of them."""
+    sent = dict.fromkeys((ORDER_1, ORDER_2, PERMITS, STATUS, ALARMS), 0)
+    for tick in range(50):
+        for identifier in send(out, 100.0 + tick * 0.02):
+            sent[identifier] += 1
+    assert sent == {ORDER_1: 50, ORDER_2: 50, PERMITS: 25, STATUS: 5, ALARMS: 5}
+
+
+def test_late_ticks_send_once_and_do_not_catch_up(out: OutputTable) -> None:
+    send(out, 0.0)
+    assert set(send(out, 0.31)) == {ORDER_1, ORDER_2, PERMITS, STATUS, ALARMS}
+    assert set(send(out, 0.33)) == {ORDER_1, ORDER_2}
+
+
+def test_a_clock_that_runs_back_still_sends(out: OutputTable) -> None:
+    send(out, 50.0)
+    assert set(send(out, 10.0)) == {ORDER_1, ORDER_2, PERMITS, STATUS, ALARMS}
+
+
+def test_a_permit_that_drops_is_sent_at_once(out: OutputTable) -> None:
+    live = (ShaftCommand(permits=int(ShaftPermit.DRIVE_ENABLE)), ShaftCommand())
+    send(out, 0.0, live, mode=2)
+    assert PERMITS not in send(out, 0.02, live, mode=2)
+    message = send(out, 0.04, live, mode=2)[PERMITS]
+    assert message.data[2] & 3 == 1
+    assert PERMITS in send(out, 0.06, NONE, mode=2)
+    assert STATUS in send(out, 0.08, NONE, mode=3)
+
+
+def test_a_number_that_changes_waits_for_the_period(out: OutputTable) -> None:
+    send(out, 0.0)
+    assert STATUS not in send(out, 0.02, boat=BoatCommand(charge_limit_a=100.0, derate_pct=3.0))
+
+
+def test_counters_run_from_0_to_14_and_the_guard_holds(out: OutputTable) -> None:
+    checker = GuardChecker(0xB531, max_delta=1)
+    verdicts = []
+    counters = []
+    for tick in range(40):
+        message = send(out, tick * 0.02, (ShaftCommand(torque_nm=tick), ShaftCommand()))[ORDER_1]
+        verdicts.append(checker.check(message.data))
+        counters.append(message.data[1] & 15)
+    assert counters == [tick % 15 for tick in range(40)]
+    assert verdicts == [Verdict.INITIAL] + [Verdict.OK] * 39
+
+
+def test_nothing_that_opposes_a_default_is_on(marsh_map: BoatMap, out: OutputTable) -> None:
+    """The default commands: no torque, no permit, sources stopped."""
+    frames = send(out, 0.0)
+    order = decoded(marsh_map, "SHAFT_ORDER_1", frames[ORDER_1])
+    assert (order["Torque"], order["Enable"], order["Precharge"]) == (0.0, 0, 0)
+    permits = decoded(marsh_map, "PERMITS", frames[PERMITS])
+    assert permits.pop("StopSources") == 1
+    assert {permits[name] for name in permits if name not in ("Crc", "Counter")} == {0}
+
+
+@pytest.mark.parametrize(
+    ("permit", "message", "signal"),
+    [
+        (ShaftPermit.DRIVE_ENABLE, "SHAFT_ORDER_2", "Enable"),
+        (ShaftPermit.DRIVE_ENABLE, "PERMITS", "DriveEnable2"),
+        (ShaftPermit.PRECHARGE, "SHAFT_ORDER_2", "Precharge"),
+        (ShaftPermit.ENGINE_START, "PERMITS", "EngineStart2"),
+        (ShaftPermit.CLUTCH_CLOSE, "PERMITS", "ClutchClose2"),
+        (ShaftPermit.LOCK_ENGAGE, "PERMITS", "LockEngage2"),
+    ],
+)
+def test_each_permit_has_its_own_signal(
+    marsh_map: BoatMap, out: OutputTable, permit: ShaftPermit, message: str, signal: str
+) -> None:
+    frames = send(out, 0.0, (ShaftCommand(), ShaftCommand(permits=int(permit))))
+    on = set()
+    for name in ("SHAFT_ORDER_1", "SHAFT_ORDER_2", "PERMITS"):
+        codec = marsh_map.messages["private"][name]
+        values = codec.decode(frames[codec.arbitration_id].data)
+        on |= {(name, key) for key, value in values.items() if value == 1 and key not in ("Crc", "Counter")}
+    expected = {(message, signal), ("PERMITS", "StopSources")}
+    if permit is ShaftPermit.DRIVE_ENABLE:
+        expected |= {("SHAFT_ORDER_2", "Enable"), ("PERMITS", "DriveEnable2")}
+    assert on == expected
+
+
+@pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
+@pytest.mark.parametrize("field", ["torque_nm", "current_a"])
+def test_an_order_that_is_no_number_withdraws_the_shaft(
+    marsh_map: BoatMap, out: OutputTable, field: str, value: float
+) -> None:
+    bad = ShaftCommand(torque_nm=40.0, current_a=-5.0, permits=31)._replace(**{field: value})
+    frames = send(out, 0.0, (bad, ShaftCommand(torque_nm=30.0, permits=1)))
+    order = decoded(marsh_map, "SHAFT_ORDER_1", frames[ORDER_1])
+    assert (order["Torque"], order["CurrentAim"], order["Enable"], order["Precharge"]) == (0.0, 0.0, 0, 0)
+    assert frames[PERMITS].data[2] == 0
+    other = decoded(marsh_map, "SHAFT_ORDER_2", frames[ORDER_2])
+    assert (other["Torque"], other["Enable"]) == (30.0, 1)
+    assert out.faults == 1
+
+
+@pytest.mark.parametrize("field", ["charge_limit_a", "derate_pct"])
+def test_a_boat_number_that_is_none_is_sent_as_zero(marsh_map: BoatMap, out: OutputTable, field: str) -> None:
+    boat = BoatCommand(charge_limit_a=100.0, derate_pct=50.0)._replace(**{field: math.nan})
+    status = decoded(marsh_map, "STATUS", send(out, 0.0, boat=boat)[STATUS])
+    assert (status["ChargeLimit"], status["Derate"]) == (0.0, 0.0)
+    assert out.faults == 1
+
+
+@given(st.floats(allow_nan=False, allow_infinity=False), st.floats(allow_nan=False, allow_infinity=False))
+def test_numbers_saturate(marsh_map: BoatMap, torque_nm: float, current_a: float) -> None:
+    """+-3200 N m, +-3200 A in 0.1 steps, and never the code for "not available"."""
+    frames = send(OutputTable(marsh_map), 0.0, (ShaftCommand(torque_nm, current_a, 1), ShaftCommand()))
+    order = decoded(marsh_map, "SHAFT_ORDER_1", frames[ORDER_1])
+    for value, sent in ((torque_nm, order["Torque"]), (current_a, order["CurrentAim"])):
+        assert sent is not None
+        assert sent == pytest.approx(max(-3200.0, min(3200.0, value)), abs=0.051)
+    assert order["Enable"] == 1
+
+
+@given(
+    st.floats(-3200, 3200), st.floats(-3200, 3200), st.integers(0, 31), st.integers(0, 3), st.integers(0, 5),
+    st.floats(0, 5000), st.integers(0, 2**22 - 1),
+)  # fmt: skip
+def test_pack_equals_the_codec(
+    marsh_map: BoatMap, torque_nm: float, current_a: float, permits: int, mode: int, shaft_mode: int, limit_a: float,
+    alarms: int,
+) -> None:  # fmt: skip
+    frames = send(
+        OutputTable(marsh_map), 0.0, (ShaftCommand(torque_nm, current_a, permits), ShaftCommand()),
+        BoatCommand(charge_limit_a=limit_a, alarms=alarms), mode, (shaft_mode, 0),
+    )  # fmt: skip
+    codecs = marsh_map.messages["private"]
+    order = codecs["SHAFT_ORDER_1"].encode(
+        {"Enable": permits & 1, "Precharge": permits >> 1 & 1, "Torque": torque_nm, "CurrentAim": current_a}
+    )
+    assert frames[ORDER_1].data[1:] == order[1:]
+    status = codecs["STATUS"].encode(
+        {"HandsetInControl": 0, "BoatMode": mode, "ShaftMode1": shaft_mode, "ShaftMode2": 0, "ChargeLimit": limit_a,
+         "Derate": 0}
+    )  # fmt: skip
+    assert frames[STATUS].data[1:] == status[1:]
+    assert frames[ALARMS].data[1:] == codecs["ALARMS"].encode({"Alarms": alarms})[1:]
+
+
+def test_number_of_commands_must_fit(out: OutputTable) -> None:
+    with pytest.raises(ValueError, match="for 2 shafts"):
+        out.frames(0.0, BoatCommand(), (ShaftCommand(),), 0, (0, 0))
+    with pytest.raises(ValueError, match="for 2 shafts"):
+        out.frames(0.0, BoatCommand(), NONE, 0, (0,))
+
+
+def test_listen_only_boat_sends_nothing(house_map: BoatMap) -> None:
+    assert OutputTable(house_map).frames(0.0, BoatCommand(), (), 0, ()) == []
+
+
+@pytest.mark.parametrize(("current_a", "code"), [(-5000.0, 0), (1e7, 65532), (-20.0, 31600)])
+def test_without_a_range_the_codes_are_the_range(marsh_data: Any, current_a: float, code: int) -> None:
+    """DesiredCurrent has 16 bits x 0.05 A from -1600 A and no range in its DBC; 65533 and up mean "not available"."""
+    data = marsh_data()
+    data["shaft"][0]["outputs"]["drive.current_a"] = {
+        "bus": "private", "message": "DC_SOURCE_STATUS_4", "signal": "DesiredCurrent",
+    }  # fmt: skip
+    shafts = (ShaftCommand(current_a=current_a), ShaftCommand())
+    message = send(OutputTable(compile_data(data)), 0.0, shafts)[0x19FEC980]
+    assert int.from_bytes(message.data[5:7], "little") == code
+
+
+def test_a_message_on_another_layout(marsh_data: Any) -> None:
+    """Outputs follow the boat file: charge limit into an unguarded message of another device on the same bus."""
+    data = marsh_data()
+    data["outputs"]["boat.charge_limit_a"] = {
+        "bus": "private", "message": "DC_SOURCE_STATUS_4", "signal": "DesiredCurrent",
+    }  # fmt: skip
+    data["periods"]["DC_SOURCE_STATUS_4"] = 0.5
+    boat_map = compile_data(data)
+    message = send(OutputTable(boat_map), 0.0, boat=BoatCommand(charge_limit_a=80.0))[0x19FEC980]
+    assert message.is_extended_id
+    # 80 A = (1680 / 0.05) = 33600 = 0x8340; everything else zero, as the DBC gives no start value
+    assert message.data.hex() == "0000000000408300"
