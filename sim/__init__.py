@@ -1,0 +1,1 @@
+"""The simulated boat, the bench, and what a person touches."""

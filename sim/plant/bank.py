@@ -1,0 +1,197 @@
+"""Bank: open-circuit table, R0 and two RC pairs by temperature and SOC, coulomb count, cell spread, heat balance.
+
+Each cell: v = ocv(soc) + i R0 + v1 + v2, with the RC pairs solved exactly for a constant current over the step (first-
+order Thevenin circuits; G. L. Plett, "Battery Management Systems", vol. 1, 2015, ch. 2; the same circuit as PyBaMM's
+equivalent- circuit model, which the tests compare with). Three kinds of cell stand for the string: one weak cell
+(smaller and more resistive), one strong cell (ahead in SOC), and the average of all others. Hysteresis and ageing are
+not modelled.
+"""
+
+from __future__ import annotations
+
+import math
+
+from sim.plant.params import BankParams
+from sim.plant.state import BankState
+from sim.plant.tables import interp_points, interp_uniform
+
+TEMP_TABLE_FROM_C = -20.0
+TEMP_TABLE_STEP_C = 10.0
+SOC_TABLE_STEP_PCT = 5.0
+SOC_MAX_PCT = 101.0
+"""A cell charged beyond full is followed this far: enough for its voltage to leave every limit."""
+
+
+def ocv(p: BankParams, soc_pct: float) -> float:
+    """Open-circuit voltage of one cell, V, at `soc_pct`; above 100 it rises on with the last slope of the table."""
+    x = soc_pct * 0.01
+    if x > 1.0:
+        last = len(p.ocv_v) - 1
+        slope = (p.ocv_v[last] - p.ocv_v[last - 1]) / (p.ocv_soc[last] - p.ocv_soc[last - 1])
+        return p.ocv_v[last] + (x - 1.0) * slope
+    return interp_points(p.ocv_soc, p.ocv_v, x)
+
+
+def resistance_factor(p: BankParams, temperature_c: float, soc_pct: float) -> float:
+    """Factor on R0, R1 and R2: 1 at 25 degC and 50 percent."""
+    return interp_uniform(p.temp_factor, (temperature_c - TEMP_TABLE_FROM_C) / TEMP_TABLE_STEP_C) * interp_uniform(
+        p.soc_factor, soc_pct / SOC_TABLE_STEP_PCT
+    )
+
+
+def _bounded(soc_pct: float) -> float:
+    if soc_pct < 0.0:
+        return 0.0
+    if soc_pct > SOC_MAX_PCT:
+        return SOC_MAX_PCT
+    return soc_pct
+
+
+def bank_step(
+    p: BankParams,
+    b: BankState,
+    current_a: float,
+    contactor_closed: int,
+    isolator_on: int,
+    ambient_c: float,
+    dt_s: float,
+) -> BankState:
+    """One step of the bank.
+
+    `current_a` (positive into the bank) is what the bus settled on with ``b.emf_v`` and ``b.resistance_ohm``; it must
+    be 0 with the contactor open. A model of your own needs this signature and must fill every field of BankState.
+    """
+    f = resistance_factor(p, 0.5 * (b.core_c + b.edge_c), b.soc_pct)
+    r1 = p.r1_ohm * f
+    r2 = p.r2_ohm * f
+    a1 = math.exp(-dt_s / (r1 * p.c1_f))
+    a2 = math.exp(-dt_s / (r2 * p.c2_f))
+    v1 = b.rc1_v * a1 + current_a * r1 * (1.0 - a1)
+    v2 = b.rc2_v * a2 + current_a * r2 * (1.0 - a2)
+
+    # coulomb count; a little of the charging current is lost
+    into_a = current_a
+    if current_a > 0.0:
+        into_a = current_a * p.coulombic_efficiency
+    gain_pct = 100.0 * into_a * dt_s / p.capacity_as
+    soc = _bounded(b.soc_pct + gain_pct)
+    weak = _bounded(b.weak_soc_pct + gain_pct / p.weak_capacity_frac)
+    strong = _bounded(b.strong_soc_pct + gain_pct)
+
+    r0 = p.r0_ohm * f
+    wr = p.weak_resistance_factor
+    polar = v1 + v2
+    drop = current_a * r0
+    ocv_mean = ocv(p, soc)
+    ocv_weak = ocv(p, weak)
+    ocv_strong = ocv(p, strong)
+    v_mean = ocv_mean + polar + drop
+    v_weak = ocv_weak + wr * (polar + drop)
+    v_strong = ocv_strong + polar + drop
+    high = v_mean
+    low = v_mean
+    if v_weak > high:
+        high = v_weak
+    if v_weak < low:
+        low = v_weak
+    if v_strong > high:
+        high = v_strong
+    if v_strong < low:
+        low = v_strong
+
+    others = p.cells - 2.0
+    ocv_all = others * ocv_mean + ocv_weak + ocv_strong
+    emf = ocv_all + (others + wr + 1.0) * polar
+    resistance = r0 * (others + wr + 1.0)
+    terminal = emf + current_a * resistance
+
+    # all power that is not stored is heat: i (v - ocv), and the coulombic loss while charging
+    heat_w = current_a * (terminal - ocv_all)
+    if current_a > 0.0:
+        heat_w = heat_w + current_a * (1.0 - p.coulombic_efficiency) * ocv_all
+    # passive balancing: a resistor across every cell above the start voltage
+    bleed_pct = 100.0 * p.balance_a * dt_s / p.capacity_as
+    if v_mean > p.balance_start_v:
+        soc = _bounded(soc - bleed_pct)
+        heat_w = heat_w + others * p.balance_a * v_mean
+    if v_weak > p.balance_start_v:
+        weak = _bounded(weak - bleed_pct / p.weak_capacity_frac)
+        heat_w = heat_w + p.balance_a * v_weak
+    if v_strong > p.balance_start_v:
+        strong = _bounded(strong - bleed_pct)
+        heat_w = heat_w + p.balance_a * v_strong
+    between_w = p.core_edge_w_k * (b.core_c - b.edge_c)
+    lost_w = p.edge_ambient_w_k * (b.edge_c - ambient_c)
+    core = b.core_c + dt_s * (0.5 * heat_w - between_w) / p.core_heat_j_k
+    edge = b.edge_c + dt_s * (0.5 * heat_w + between_w - lost_w) / p.edge_heat_j_k
+
+    hours = dt_s / 3600.0
+    charged_ah = b.charged_ah
+    discharged_ah = b.discharged_ah
+    charged_wh = b.charged_wh
+    discharged_wh = b.discharged_wh
+    if current_a > 0.0:
+        charged_ah = charged_ah + current_a * hours
+        charged_wh = charged_wh + current_a * terminal * hours
+    else:
+        discharged_ah = discharged_ah - current_a * hours
+        discharged_wh = discharged_wh - current_a * terminal * hours
+    return BankState(
+        soc,
+        weak,
+        strong,
+        terminal,
+        current_a,
+        emf,
+        resistance,
+        v1,
+        v2,
+        high,
+        low,
+        core,
+        edge,
+        contactor_closed,
+        isolator_on,
+        charged_ah,
+        discharged_ah,
+        charged_wh,
+        discharged_wh,
+        b.heat_wh + heat_w * hours,
+    )
+
+
+def rested_bank(p: BankParams, soc_pct: float, temperature_c: float) -> BankState:
+    """A bank at rest, contactor closed, with the configured spread between its cells."""
+    soc = soc_pct
+    if soc > 100.0:
+        soc = 100.0
+    if soc < 0.0:
+        soc = 0.0
+    # the weak cell has delivered the same ampere-hours out of less capacity, counted from full
+    weak = _bounded(100.0 - (100.0 - soc) / p.weak_capacity_frac)
+    strong = soc + p.strong_soc_offset_pct
+    if strong > 100.0:
+        strong = 100.0
+    blank = BankState(
+        soc,
+        weak,
+        strong,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        temperature_c,
+        temperature_c,
+        1,
+        1,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+    )
+    return bank_step(p, blank, 0.0, 1, 1, temperature_c, 0.0)

@@ -1,0 +1,220 @@
+"""The whole boat: one step over bank, monitor, bus, shafts and hull."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from sim.plant.bank import bank_step, rested_bank
+from sim.plant.hull import hull_step
+from sim.plant.monitor import monitor_step, rested_monitor
+from sim.plant.params import BankParams, PlantParams, ShaftParams
+from sim.plant.shaftline import shaft_step
+from sim.plant.state import (
+    BankState,
+    BusState,
+    DriveState,
+    EngineState,
+    GearboxState,
+    LineState,
+    PlantInputs,
+    PlantState,
+    ShaftCommand,
+    ShaftState,
+)
+from sim.plant.supply import open_bus_voltage, sources_step
+
+KNOTS_PER_MS = 1.9438444924406046
+MAX_SHAFTS = 4
+
+Step = Callable[[PlantParams, PlantState, PlantInputs, float], PlantState]
+BankStep = Callable[[BankParams, BankState, float, int, int, float, float], BankState]
+ShaftStep = Callable[[ShaftParams, ShaftState, ShaftCommand, float, float, float, float, float], ShaftState]
+
+
+def make_step(shafts: int, bank_model: BankStep = bank_step, shaft_model: ShaftStep = shaft_step) -> Step:
+    """A step function for a boat with `shafts` shafts (1 to 4), with models of your own if you pass them.
+
+    `bank_model` needs the signature of :func:`sim.plant.bank.bank_step`, `shaft_model` that of
+    :func:`sim.plant.shaftline.shaft_step`. Raises ValueError for another number of shafts.
+    """
+
+    def advance(params: PlantParams, state: PlantState, inputs: PlantInputs, index: int, dt_s: float) -> ShaftState:
+        speed = state.boat_speed_ms
+        if speed > 0.0:
+            speed = speed * (1.0 - params.hull.wake_frac)
+        return shaft_model(
+            params.shafts[index],
+            state.shafts[index],
+            inputs.shafts[index],
+            state.bus.bus_v,
+            speed,
+            inputs.external_ambient_c,
+            inputs.water_c,
+            dt_s,
+        )
+
+    def finish(
+        params: PlantParams, state: PlantState, inputs: PlantInputs, moved: tuple[ShaftState, ...], dt_s: float
+    ) -> PlantState:
+        bank = state.bank
+        monitor = monitor_step(params.monitor, state.monitor, bank, dt_s, inputs.monitor_fault)
+        closed = 0
+        if monitor.contactor_order == 1 and inputs.contactor_switch == 1:
+            closed = 1
+        bus = sources_step(
+            params.supply,
+            state.bus,
+            inputs.hotel_load_w,
+            inputs.irradiance_w_m2,
+            inputs.shore_charge_a,
+            inputs.other_charge_stop,
+            closed,
+            inputs.external_ambient_c,
+            dt_s,
+        )
+        thrust = 0.0
+        current = bus.solar_current_a + bus.shore_current_a - bus.hotel_current_a
+        for shaft in moved:
+            thrust = thrust + shaft.line.propeller_thrust_n
+            current = current + shaft.drive.current_a
+        bank_a = 0.0
+        if closed == 1:
+            bank_a = current
+        bank = bank_model(params.bank, bank, bank_a, closed, inputs.contactor_switch, inputs.external_ambient_c, dt_s)
+        if closed == 1:
+            bus_v = bank.terminal_v
+        else:
+            link_f = 0.0
+            trip_v = 1.0e9
+            for i in range(len(moved)):
+                if moved[i].drive.relay_closed == 1:
+                    link_f = link_f + params.shafts[i].drive.link_f
+                if params.shafts[i].drive.over_voltage_v < trip_v:
+                    trip_v = params.shafts[i].drive.over_voltage_v
+            bus_v = open_bus_voltage(params.supply, bus.bus_v, current, link_f, trip_v, dt_s)
+        peak = bus.peak_v
+        if bus_v > peak:
+            peak = bus_v
+        speed = hull_step(params.hull, state.boat_speed_ms, thrust, inputs.sail_force_n, dt_s)
+        return PlantState(
+            state.time_s + dt_s,
+            speed,
+            speed * KNOTS_PER_MS,
+            state.distance_m + speed * dt_s,
+            bank,
+            monitor,
+            BusState(
+                bus_v,
+                peak,
+                bus.hotel_current_a,
+                bus.solar_current_a,
+                bus.shore_current_a,
+                bus.solar_available_w,
+            ),
+            moved,
+        )
+
+    # one function for each number of shafts: a compiled step needs the length of the tuple spelled out
+    def step_1(params: PlantParams, state: PlantState, inputs: PlantInputs, dt_s: float) -> PlantState:
+        return finish(params, state, inputs, (advance(params, state, inputs, 0, dt_s),), dt_s)
+
+    def step_2(params: PlantParams, state: PlantState, inputs: PlantInputs, dt_s: float) -> PlantState:
+        moved = (advance(params, state, inputs, 0, dt_s), advance(params, state, inputs, 1, dt_s))
+        return finish(params, state, inputs, moved, dt_s)
+
+    def step_3(params: PlantParams, state: PlantState, inputs: PlantInputs, dt_s: float) -> PlantState:
+        moved = (
+            advance(params, state, inputs, 0, dt_s),
+            advance(params, state, inputs, 1, dt_s),
+            advance(params, state, inputs, 2, dt_s),
+        )
+        return finish(params, state, inputs, moved, dt_s)
+
+    def step_4(params: PlantParams, state: PlantState, inputs: PlantInputs, dt_s: float) -> PlantState:
+        moved = (
+            advance(params, state, inputs, 0, dt_s),
+            advance(params, state, inputs, 1, dt_s),
+            advance(params, state, inputs, 2, dt_s),
+            advance(params, state, inputs, 3, dt_s),
+        )
+        return finish(params, state, inputs, moved, dt_s)
+
+    if shafts == 1:
+        return step_1
+    if shafts == 2:
+        return step_2
+    if shafts == 3:
+        return step_3
+    if shafts == MAX_SHAFTS:
+        return step_4
+    raise ValueError(f"a boat has 1 to {MAX_SHAFTS} shafts, not {shafts}")
+
+
+_STEPS = (make_step(1), make_step(2), make_step(3), make_step(4))
+
+
+def step(params: PlantParams, state: PlantState, inputs: PlantInputs, dt_s: float) -> PlantState:
+    """State of the plant `dt_s` seconds (0.001 to 0.05) later; pure, and never raises for inputs in range.
+
+    Within the step: shafts (each drive, engine, gearbox, clutch, lock, propeller) at the bus voltage and boat speed of
+    its start, then monitor and contactor, sources, bank, bus, hull.
+    """
+    return _STEPS[len(params.shafts) - 1](params, state, inputs, dt_s)
+
+
+def idle_inputs(params: PlantParams) -> PlantInputs:
+    """Inputs that ask for nothing: contactor switch on, everything else off, still water at 15 degC, air at 20 degC."""
+    return PlantInputs(tuple(ShaftCommand() for _ in params.shafts))
+
+
+def _still_shaft(temperature_c: float) -> ShaftState:
+    return ShaftState(
+        EngineState(0.0, 0, 0, 0, 0.0, 0.0, 0.0, 0.0, 0.0, temperature_c),
+        GearboxState(0, 0, 0, 0.0, 0.0),
+        DriveState(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 0, 0, temperature_c, temperature_c, temperature_c),
+        LineState(0.0, 0.0, 1, 1.0, 0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0),
+    )
+
+
+def initial_state(params: PlantParams, soc_pct: float = 70.0, temperature_c: float = 20.0) -> PlantState:
+    """A boat at rest: contactor closed, links empty, engines stopped, gear neutral, clutches closed, locks released."""
+    bank = rested_bank(params.bank, soc_pct, temperature_c)
+    return PlantState(
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        bank,
+        rested_monitor(params.monitor, bank),
+        BusState(bank.terminal_v, bank.terminal_v, 0.0, 0.0, 0.0, 0.0),
+        tuple(_still_shaft(temperature_c) for _ in params.shafts),
+    )
+
+
+def with_soc(params: PlantParams, state: PlantState, soc_pct: float) -> PlantState:
+    """The same state with the bank, rested, at another SOC (percent) and the monitor counting right."""
+    old = state.bank
+    bank = rested_bank(params.bank, soc_pct, old.core_c)._replace(
+        core_c=old.core_c, edge_c=old.edge_c, contactor_closed=old.contactor_closed, isolator_on=old.isolator_on
+    )
+    bus = state.bus
+    if bank.contactor_closed == 1:
+        bus = bus._replace(bus_v=bank.terminal_v)
+    return state._replace(bank=bank, monitor=rested_monitor(params.monitor, bank), bus=bus)
+
+
+def with_temperature(params: PlantParams, state: PlantState, temperature_c: float) -> PlantState:
+    """The same state with every cell at another temperature (degC); the rest of the boat keeps its own."""
+    old = state.bank
+    warm = rested_bank(params.bank, old.soc_pct, temperature_c)
+    bank = old._replace(core_c=temperature_c, edge_c=temperature_c, resistance_ohm=warm.resistance_ohm)
+    return state._replace(bank=bank)
+
+
+def run(
+    params: PlantParams, state: PlantState, inputs: PlantInputs, duration_s: float, tick_s: float = 0.02
+) -> PlantState:
+    """State after `duration_s` seconds of constant inputs, in ticks of `tick_s` (0.001 to 0.05)."""
+    for _ in range(round(duration_s / tick_s)):
+        state = step(params, state, inputs, tick_s)
+    return state
