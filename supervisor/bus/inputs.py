@@ -227,6 +227,7 @@ class InputTable:
 
     def set_contact(self, bit: int, on: bool) -> None:
         """Set what the runtime measures itself: BoatInput.RECEIVE_OK or DEADLINE_OK. Raises ValueError for others."""
+        bit = int(bit)  # a member would turn the whole word into an enum, and each `&` of the rules with it
         if bit not in (int(BoatInput.RECEIVE_OK), int(BoatInput.DEADLINE_OK)):
             raise ValueError(f"bit {bit:#x} comes from the bus, or is no contact of the runtime")
         self._boat.fixed_known |= bit

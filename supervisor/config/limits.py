@@ -118,6 +118,8 @@ def reactions(specs: tuple[InputSpec, ...], chosen: Mapping[str, str], mapped: s
         if spec.default in (Reaction.DERATE, Reaction.INHIBIT_CHARGE):
             # a stronger reaction chosen in the boat file comes on top: it takes nothing away
             masks[spec.default] |= int(spec.bit)
+        if spec.name in chosen and reaction > Reaction.INHIBIT_CHARGE:
+            masks[Reaction.INHIBIT_CHARGE] |= int(spec.bit)
         if spec.name in mapped:
             known |= int(spec.bit)
     return Reactions(

@@ -124,7 +124,7 @@ BOAT_WORDS: dict[BoatCondition, tuple[str, str]] = {
 
 SHAFT_WORDS: dict[ShaftCondition, tuple[str, str]] = {
     ShaftCondition.DRIVE_FAULT: ("drive reports a fault", "drive reports no fault"),
-    ShaftCondition.DISOBEYED: ("drive gave torque with zero ordered", "drive obeys"),
+    ShaftCondition.DISOBEYED: ("drive gave torque that was not ordered", "drive obeys"),
     ShaftCondition.PRECHARGE_FAILED: ("precharge took too long", "precharge has not failed"),
     ShaftCondition.INPUT_LOST: ("an indispensable shaft input is lost", "every indispensable shaft input is there"),
     ShaftCondition.LINK_LOST: ("DC link fell away from the bank voltage", "DC link holds"),

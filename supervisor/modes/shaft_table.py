@@ -65,7 +65,8 @@ SHAFT_TABLE: tuple[ShaftRow, ...] = (
     *_trips(_M.REST),
     Row(_M.REST, PROPEL_MUST, PROPEL_MUST_NOT, _M.PROPEL, "thrust is asked"),
     Row(_M.REST, GENERATE_MUST, _C.OFF_ORDER | _C.AT_REST_ORDER, _M.GENERATE, "charging under way is selected"),
-    Row(_M.REST, AT_REST_MUST, _C.OFF_ORDER | _C.UNDER_WAY_ORDER, _M.GENERATE, "charging at rest is selected"),
+    Row(_M.REST, AT_REST_MUST, _C.OFF_ORDER | _C.UNDER_WAY_ORDER | _C.CLUTCH_CLOSED, _M.GENERATE,
+        "charging at rest is selected"),
     Row(_M.REST, HARVEST_MUST, _C.OFF_ORDER | _C.THRUST_ORDER, _M.HARVEST, "harvest is selected"),
     # --- PROPEL: electric thrust from lever or handset
     *_trips(_M.PROPEL),

@@ -36,6 +36,10 @@ SLOW_S = 1.0
 QUICK_S = 0.3
 """Time constants of the hotel load: slow towards what would allow more, quick towards what allows less (s)."""
 
+DOUBTFUL_S = 5.0
+NEVER_S = 1e9
+"""Time constants while readings of different instants would have to be compared (s)."""
+
 SETTLED_A = 5.0
 SETTLED_PART = 0.05
 SMOOTH_S = 0.3
@@ -231,23 +235,27 @@ def hotel_current_a(
     where other sources feed it).
 
     Unknown bank or drive current counts as no hotel load. A rise is believed slowly, a fall quickly, so that the budget
-    of the sources never runs far ahead of the load; while the drives' current moves, the last estimate stands.
+    of the sources never runs far ahead of the load; while the drives' current moves, only a fall is believed, slowly.
     """
     if not known:
         return 0.0
+    seen_a = drives_a - bank.current_a
     if not comparable:
-        return was_a
-    return towards(was_a, drives_a - bank.current_a, SLOW_S, QUICK_S, dt_s)
+        return towards(was_a, seen_a, NEVER_S, DOUBTFUL_S, dt_s)
+    return towards(was_a, seen_a, SLOW_S, QUICK_S, dt_s)
 
 
 def load_current_a(
     was_a: float, bank: BoatInputs, drives_a: float, comparable: bool, known: bool, dt_s: float
 ) -> float:
-    """The same current as the discharge budget must see it (A): a rise is believed quickly, a fall slowly, and while it
-    cannot be told the last one stands."""
-    if not known or not comparable:
+    """The same current as the discharge budget must see it (A): a rise is believed quickly, a fall slowly; while the
+    drives' current moves, only a rise, and slowly; while it is unknown the last one stands."""
+    if not known:
         return was_a
-    return towards(was_a, drives_a - bank.current_a, QUICK_S, SLOW_S, dt_s)
+    seen_a = drives_a - bank.current_a
+    if not comparable:
+        return towards(was_a, seen_a, DOUBTFUL_S, NEVER_S, dt_s)
+    return towards(was_a, seen_a, QUICK_S, SLOW_S, dt_s)
 
 
 def bank_view(

@@ -52,6 +52,7 @@ from supervisor.rules.readings import (
     ENGINE_RUN,
     ENGINE_SPEED,
     GEAR_REPORT,
+    HANDSET_THRUST,
     MACHINE_SPEED,
     PROPELLER_SPEED,
     Lever,
@@ -117,7 +118,8 @@ def shaft_alarms(lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs, lever:
         alarms |= ALARM_TEMPERATURE_DERATE
     if state.latches & LATCH_SAGGING:
         alarms |= ALARM_ENGINE_SAG
-    needed = lim.react.mapped & ~GEAR_REPORT  # it only ever contradicts, and is silent in each gear change
+    # the gearbox's frames only ever contradict, and fall silent in each gear change; a handset may be put away
+    needed = lim.react.mapped & ~(GEAR_REPORT | HANDSET_THRUST)
     if proven_not(shaft.known, shaft.on, ENGINE_RUN):
         needed = needed & ~ENGINE_SPEED  # gateways fall silent with the ignition off
     if shaft.known & needed != needed and not out_of_service(shaft, state.latches):
@@ -169,7 +171,10 @@ def boat_alarms(
         alarms |= ALARM_FULL_CHARGE_ACTIVE
     if state.idle_s >= lim.idle_reminder_s:
         alarms |= ALARM_IDLE_REMINDER
-    if known & lim.react.mapped != lim.react.mapped:
+    needed = lim.react.mapped
+    if orders.latches & BOAT_LATCH_HANDSET_IN_CONTROL == 0:
+        needed = needed & ~(HANDSET | HANDSET_MINUTES)  # a handset put away says nothing, and need not
+    if known & needed != needed:
         alarms |= ALARM_INPUT_LOST
     if orders.latches & BOAT_LATCH_HANDSET_WAS_LOST:
         alarms |= ALARM_HANDSET_LOST
@@ -196,8 +201,3 @@ SOUNDED = (
     | ALARM_HANDSET_LOW
 )
 """Alarms that sound, unless the boat is in STANDBY: those that ask the crew to act now. The others are shown."""
-
-
-def handset_in_control(state: BoatState) -> bool:
-    """The handset is the one control position."""
-    return state.latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0

@@ -154,8 +154,12 @@ def engine_lies(shaft: ShaftInputs) -> bool:
     return stopped and shaft.known & ENGINE_SPEED != 0 and shaft.engine_speed_rpm > STILL_TURNING_RPM
 
 
-def disobeys(lim: ShaftLimits, shaft: ShaftInputs) -> bool:
-    """Torque or current beyond the tolerance, known to be so (asked only while zero is ordered)."""
+def disobeys(lim: ShaftLimits, shaft: ShaftInputs, ordered_nm: float) -> bool:
+    """Torque or current beyond the tolerance with zero ordered, or torque of the wrong sign; known to be so."""
+    if ordered_nm != 0.0:
+        if shaft.known & TORQUE == 0 or not abs(shaft.torque_nm) > lim.disobey_torque_nm:
+            return False
+        return (shaft.torque_nm > 0.0) != (ordered_nm > 0.0)
     if shaft.known & TORQUE and abs(shaft.torque_nm) > lim.disobey_torque_nm:
         return True
     return shaft.known & CURRENT != 0 and abs(shaft.current_a) > lim.disobey_current_a

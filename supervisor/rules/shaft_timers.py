@@ -138,7 +138,7 @@ def shaft_timers(
         count(state.lever_lost_s, lever.lost == 1, dt_s),
         count(state.unload_s, state.mode == SHAFT_UNLOAD, dt_s),
         precharge_s,
-        count(state.disobey_s, zero_ordered and disobeys(lim, shaft), dt_s),
+        count(state.disobey_s, disobeys(lim, shaft, state.torque_nm), dt_s),
         link_off_s,
         count(state.still_s, shaft_still(lim, shaft), ramp_length(dt_s)),
         trail_s,

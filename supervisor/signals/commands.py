@@ -46,7 +46,7 @@ class Alarm(IntFlag):
 ALARM_TEXT: dict[Alarm, str] = {
     Alarm.SOC_UNKNOWN: "state of charge unknown: no charging, propulsion reduced",
     Alarm.LEVER_LOST: "lever signal lost: thrust ramped to zero",
-    Alarm.HANDSET_LOST: "handset link lost: thrust stopped",
+    Alarm.HANDSET_LOST: "handset link or a lever lost while the handset had control: thrust stopped",
     Alarm.HANDSET_LOW: "handset has less than 15 minutes left",
     Alarm.TIME_TO_LIMIT: "bank reaches its lower limit soon at this load",
     Alarm.DERATE_BAND: "bank is low: propulsion power is being reduced",

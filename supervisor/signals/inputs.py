@@ -170,7 +170,7 @@ def _number(
     default: Reaction = _W, floor: Reaction = _W, absent: float | None = None,
 ) -> InputSpec:  # fmt: skip
     field = name.rsplit(".", 1)[1] if not name.startswith("handset.") else name.replace(".", "_")
-    return InputSpec(name, bit, field, unit, low, high, guarded, default, floor, absent, text)
+    return InputSpec(name, bit, field, unit, float(low), float(high), guarded, default, floor, absent, text)
 
 
 def _contact(

@@ -214,6 +214,15 @@ def test_misplaced_guard_is_refused(tmp_path: Path, signals: str) -> None:
     assert "no guard" in str(_refused(tmp_path, text))
 
 
+def test_a_guarded_message_has_at_most_eight_bytes(tmp_path: Path) -> None:
+    text = (
+        'VERSION ""\nNS_ :\nBS_:\nBU_: X\nBO_ 256 M: 9 X\n'
+        ' SG_ Crc : 0|8@1+ (1,0) [0|0] "" X\n SG_ Counter : 8|4@1+ (1,0) [0|0] "" X\n\n'
+        'BA_DEF_ BO_ "GuardDataId" INT 0 65535;\nBA_DEF_DEF_ "GuardDataId" 0;\nBA_ "GuardDataId" BO_ 256 7;\n'
+    )
+    assert "2 to 8 bytes" in _refused(tmp_path, text).remedy
+
+
 def test_one_bus_takes_each_name_and_identifier_once(tmp_path: Path) -> None:
     dbc = CONFIGS / "dbc" / "guarded.dbc"
     with pytest.raises(ConfigError, match="is in two DBC files"):

@@ -168,9 +168,11 @@ def test_range_is_the_narrowest_of_input_dbc_and_boat_file() -> None:
     data = boat_data("marsh_tern")
     data["inputs"]["bank.voltage_v"]["high"] = 60.0
     data["inputs"]["bank.current_a"]["low"] = -700.0
+    data["inputs"]["bank.soc_pct"] |= {"low": -50.0, "high": 200.0}  # a boat file may narrow, not widen
     boat_map = compile_data(data)
     assert _row(boat_map, BOAT, "bank.voltage_v")[9:11] == (5.0, 60.0)
     assert _row(boat_map, BOAT, "bank.current_a")[9:11] == (-700.0, 5000.0)
+    assert _row(boat_map, BOAT, "bank.soc_pct")[9:11] == (0.0, 100.0)
     assert _row(boat_map, 0, "drive.torque_nm")[9:11] == (-3200.0, 3200.0)  # the frame's range
     assert _row(boat_map, 0, "drive.coolant_c")[9:11] == (-40.0, 150.0)
 

@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from support.boats import boat_config
+from boatyard.boats import boat_config
 
 from supervisor.config import ConfigError, Finding, check_config
 

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from support.boats import boat_data, changed
+from boatyard.boats import boat_data, changed
 
 from supervisor.config import ConfigError, load_config, parse_config
 
@@ -264,7 +264,7 @@ def test_broken_toml_is_told_with_its_line(tmp_path: Path) -> None:
 
 def test_a_file_that_is_not_text_is_told(tmp_path: Path) -> None:
     path = tmp_path / "binary.toml"
-    path.write_bytes(b"[boat]\nname = \"\xff\xfe\"\n")
+    path.write_bytes(b'[boat]\nname = "\xff\xfe"\n')
     with pytest.raises(ConfigError, match="not UTF-8 text \\(byte 15\\)"):
         load_config(path)
 

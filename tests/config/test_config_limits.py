@@ -1,7 +1,7 @@
 """From the file to the frozen limits: units, defaults of the specification (typed by hand), masks of reactions."""
 
 import pytest
-from support.boats import frozen
+from boatyard.boats import frozen
 
 from supervisor.signals import BoatInput, ShaftInput
 
@@ -90,7 +90,9 @@ def test_a_shafts_inputs_carry_their_reaction() -> None:
 
 
 def test_a_chosen_reaction_takes_effect() -> None:
-    chosen = frozen({"inputs/bank.soc_pct/reaction": "trip_boat", "shaft/1/inputs/lever.neutral/reaction": "trip_shaft"})
+    chosen = frozen(
+        {"inputs/bank.soc_pct/reaction": "trip_boat", "shaft/1/inputs/lever.neutral/reaction": "trip_shaft"}
+    )
     assert chosen.limits.react.trip_boat & int(BoatInput.SOC)
     assert chosen.shafts[1].react.trip_shaft & int(ShaftInput.LEVER_NEUTRAL)
     assert not chosen.shafts[0].react.trip_shaft & int(ShaftInput.LEVER_NEUTRAL)

@@ -3,7 +3,7 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.rig import Rig
+from boatyard.rig import Rig
 
 from supervisor.controller import ExecutorsDisagreeError, TableMachine
 from supervisor.modes import (
@@ -27,7 +27,10 @@ SHAFT = TableMachine(SHAFT_TABLE, ShaftMode, ShaftMode.REST)
 def _near_a_row(table: tuple, bits: int) -> st.SearchStrategy[tuple[object, int]]:
     """A row's source with a word that matches it, save for a few bits turned: most random words match nothing."""
     return st.builds(
-        lambda row, extra, flips: (row.source, (int(row.must) | extra & ~int(row.must_not)) ^ sum(1 << f for f in flips)),
+        lambda row, extra, flips: (
+            row.source,
+            (int(row.must) | extra & ~int(row.must_not)) ^ sum(1 << f for f in flips),
+        ),
         st.sampled_from(table),
         st.integers(0, (1 << bits) - 1),
         st.sets(st.integers(0, bits - 1), max_size=2),

@@ -3,7 +3,7 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.witness import witness
+from boatyard.witness import witness
 
 from supervisor.modes import BOAT_COMPILED, BOAT_TABLE, NO_ROW, BoatCondition, BoatMode, first_row
 

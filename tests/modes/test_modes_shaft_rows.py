@@ -6,7 +6,7 @@ Words and destinations are typed by hand; the last test counts that no row was l
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.witness import witness
+from boatyard.witness import witness
 
 from supervisor.modes import NO_ROW, SHAFT_COMPILED, SHAFT_TABLE, ShaftCondition, ShaftMode, first_row
 

@@ -1,0 +1,93 @@
+"""How a node hears the supervisor: frames checked against their guard, outputs by name, silence noticed.
+
+An output that is not mapped on this boat is not wired: its contact is then bridged, and `value` gives the default.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+
+import can
+
+from supervisor.bus import MessageCodec, OutputRow, SignalCodec
+from supervisor.bus.e2e import GuardChecker, Verdict
+
+SILENCE_S = 0.2
+"""After this long without a good frame an order no longer counts."""
+
+EPS_S = 1e-6
+
+
+class _Heard:
+    """One message of the supervisor."""
+
+    __slots__ = ("checker", "codec", "good_s", "refused", "wanted")
+
+    def __init__(self, codec: MessageCodec) -> None:
+        self.codec = codec
+        self.checker = None if codec.data_id is None else GuardChecker(codec.data_id, codec.max_delta)
+        self.wanted: list[tuple[tuple[int, str], SignalCodec]] = []
+        self.good_s = -math.inf
+        self.refused = 0
+
+
+class Hearing:
+    """The outputs in `rows`, as last heard. Keys are (level, output name); level -1 is the boat, 0.. a shaft."""
+
+    def __init__(self, rows: Iterable[OutputRow], silence_s: float = SILENCE_S) -> None:
+        self.silence_s = silence_s
+        self._messages: dict[tuple[str, int], _Heard] = {}
+        self._of: dict[tuple[int, str], _Heard] = {}
+        self._values: dict[tuple[int, str], float] = {}
+        for row in rows:
+            place = (row.bus, row.message.arbitration_id)
+            heard = self._messages.setdefault(place, _Heard(row.message))
+            key = (row.level, row.spec.name)
+            heard.wanted.append((key, row.signal))
+            self._of[key] = heard
+
+    @property
+    def identifiers(self) -> Sequence[tuple[str, int]]:
+        """(bus, identifier) of the messages heard."""
+        return tuple(self._messages)
+
+    @property
+    def refused(self) -> int:
+        """Frames refused by their guard or their length."""
+        return sum(heard.refused for heard in self._messages.values())
+
+    def take(self, bus: str, message: can.Message, now_s: float) -> None:
+        """One frame; others' frames are ignored, bad ones counted and not used."""
+        heard = self._messages.get((bus, message.arbitration_id))
+        if heard is None or message.is_error_frame or message.is_remote_frame:
+            return
+        data = message.data
+        if len(data) != heard.codec.length or message.is_extended_id != heard.codec.is_extended:
+            heard.refused += 1
+            return
+        if heard.checker is not None and heard.checker.check(data) > Verdict.SOME_LOST:
+            heard.refused += 1
+            return
+        heard.good_s = now_s
+        little = int.from_bytes(data, "little")
+        for key, signal in heard.wanted:
+            code = signal.raw(little, 0)
+            # "not available" is no order
+            self._values[key] = 0.0 if code in signal.absent else signal.physical(code)
+
+    def wired(self, level: int, name: str) -> bool:
+        """Whether this boat maps that output."""
+        return (level, name) in self._of
+
+    def silent(self, level: int, name: str, now_s: float) -> bool:
+        """Whether no good frame with that output came for `silence_s`."""
+        return now_s - self._of[level, name].good_s >= self.silence_s - EPS_S
+
+    def value(self, level: int, name: str, now_s: float, unwired: float = 0.0) -> float:
+        """The output as last heard; 0.0 once it is silent; `unwired` where the boat does not map it."""
+        key = (level, name)
+        heard = self._of.get(key)
+        if heard is None:
+            return unwired
+        if now_s - heard.good_s >= self.silence_s - EPS_S:
+            return 0.0
+        return self._values.get(key, 0.0)

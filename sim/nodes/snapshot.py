@@ -1,0 +1,156 @@
+"""A flat snapshot of a rig: the truth of the simulated boat, what the supervisor saw, and what it decided."""
+
+import math
+from collections.abc import Sequence
+
+from sim.plant import PlantState
+from supervisor.bus import InputTable
+from supervisor.controller import Controller, Outcome
+from supervisor.modes import BoatMode
+from supervisor.signals import (
+    ALARM_TEXT,
+    BOAT_INPUTS,
+    SHAFT_INPUTS,
+    BoatInputs,
+    InputSpec,
+    ShaftInputs,
+    ShaftPermit,
+)
+
+Shown = float | str
+
+_GEAR = {1: "ahead", 0: "neutral", -1: "astern"}
+_CLUTCH = {1: "closed", 0: "open", -1: "in transit"}
+_LOCK = {1: "engaged", 0: "released", -1: "in transit"}
+_PERMITS = tuple((str(bit.name).lower(), int(bit)) for bit in ShaftPermit)
+_SHAFT_KEYS = (
+    "mode", "torque_nm", "order_nm", "current_a", "aim_a", "power_w", "speed_rpm", "propeller_rpm", "engine_rpm",
+    "engine_running", "engine_stalled", "gear", "clutch", "lock", "rearmed", "link_v", "link_peak_v", "motor_c",
+    "inverter_c", "coolant_c", "coupling_nm", "permits",
+)  # fmt: skip
+
+
+class Snapshot:
+    """Makes the flat view. Texts of alarm and permit words are kept, for they seldom change."""
+
+    def __init__(self, shaft_names: Sequence[str]) -> None:
+        self._names = tuple(shaft_names)
+        self._alarm_texts: dict[int, str] = {}
+        self._permits: dict[int, tuple[Shown, ...]] = {}
+        self._boat_seen = _seen_rows(BOAT_INPUTS, BoatInputs._fields, "")
+        self._shafts = [_ShaftKeys(name) for name in self._names]
+
+    def take(
+        self, plant: PlantState, controller: Controller, outcome: Outcome | None, table: InputTable, now_s: float
+    ) -> dict[str, Shown]:
+        """All signals. Keys never change; what is not known is NaN."""
+        bank, bus = plant.bank, plant.bus
+        boat_in, shafts_in = table.snapshot(now_s)
+        command = None if outcome is None else outcome.boat_command
+        alarms = 0 if command is None else command.alarms
+        found: dict[str, Shown] = {
+            "boat.mode": BoatMode.STANDBY.name if outcome is None else outcome.boat_mode.name,
+            "boat.alarms": self._alarm_text(alarms),
+            "boat.charge_limit_a": 0.0 if command is None else command.charge_limit_a,
+            "boat.derate_pct": 0.0 if command is None else command.derate_pct,
+            "boat.stop_sources": 1.0 if command is None else float(command.stop_sources),
+            "boat.sounder": 0.0 if command is None else float(command.sounder),
+            "boat.handset_in_control": 0.0 if command is None else float(command.handset_in_control),
+            "boat.speed_kn": plant.boat_speed_kn,
+            "boat.distance_m": plant.distance_m,
+            "bank.soc_pct": bank.soc_pct,
+            "bank.current_a": bank.current_a,
+            "bank.voltage_v": bank.terminal_v,
+            "bank.cell_max_v": bank.cell_max_v,
+            "bank.cell_min_v": bank.cell_min_v,
+            "bank.hot_c": bank.core_c,
+            "bank.cold_c": bank.edge_c,
+            "bank.contactor": float(bank.contactor_closed),
+            "bank.link_peak_v": max(bus.peak_v, *(shaft.drive.link_peak_v for shaft in plant.shafts)),
+            "bank.charge_permit": float(plant.monitor.charge_permit),
+            "bank.discharge_permit": float(plant.monitor.discharge_permit),
+            "bank.charged_ah": bank.charged_ah,
+            "bank.discharged_ah": bank.discharged_ah,
+            "hotel.current_a": bus.hotel_current_a,
+            "sun.current_a": bus.solar_current_a,
+            "shore.current_a": bus.shore_current_a,
+        }
+        known = boat_in.known
+        for key, bit, place in self._boat_seen:
+            found[key] = boat_in[place] if known & bit else math.nan
+        for index, keys in enumerate(self._shafts):
+            seen = shafts_in[index]
+            known = seen.known
+            found.update(zip(keys.own, self._shaft(index, plant, controller, outcome), strict=True))
+            for key, bit, place in keys.seen:
+                found[key] = seen[place] if known & bit else math.nan
+        return found
+
+    def _shaft(
+        self, index: int, plant: PlantState, controller: Controller, outcome: Outcome | None
+    ) -> tuple[Shown, ...]:
+        """The values of _SHAFT_KEYS, in that order, and one for each permit."""
+        engine, gearbox, drive, line = plant.shafts[index]
+        mode, order_nm, aim_a, permits = "REST", 0.0, 0.0, 0
+        if outcome is not None:
+            mode = outcome.shaft_modes[index].name
+            order_nm, aim_a, permits = outcome.shaft_commands[index]
+        return (
+            mode,
+            drive.torque_nm,
+            order_nm,
+            drive.current_a,
+            aim_a,
+            drive.power_w,
+            line.machine_rpm,
+            line.propeller_rpm,
+            engine.speed_rpm,
+            float(engine.running),
+            float(engine.stalled),
+            "in transit" if gearbox.in_transit else _GEAR[gearbox.engaged],
+            _CLUTCH[line.clutch_position],
+            _LOCK[line.lock_position],
+            float(controller.rearmed(index)),
+            drive.link_v,
+            drive.link_peak_v,
+            drive.motor_c,
+            drive.inverter_c,
+            drive.coolant_c,
+            line.coupling_torque_nm,
+            *self._permit_values(permits),
+        )
+
+    def _alarm_text(self, alarms: int) -> str:
+        text = self._alarm_texts.get(alarms)
+        if text is None:
+            text = "; ".join(words for bit, words in ALARM_TEXT.items() if alarms & bit)
+            self._alarm_texts[alarms] = text
+        return text
+
+    def _permit_values(self, permits: int) -> tuple[Shown, ...]:
+        values = self._permits.get(permits)
+        if values is None:
+            text = ", ".join(name.replace("_", " ") for name, bit in _PERMITS if permits & bit)
+            values = self._permits[permits] = (text, *(1.0 if permits & bit else 0.0 for _, bit in _PERMITS))
+        return values
+
+
+class _ShaftKeys:
+    """The keys of one shaft, made once: `own` in the order of `Snapshot._shaft`, `seen` with bit and place."""
+
+    def __init__(self, name: str) -> None:
+        self.own = tuple(f"{name}.{key}" for key in (*_SHAFT_KEYS, *(key for key, _ in _PERMITS)))
+        self.seen = _seen_rows(SHAFT_INPUTS, ShaftInputs._fields, f"{name}.")
+
+
+def _seen_rows(specs: Sequence[InputSpec], fields: Sequence[str], prefix: str) -> list[tuple[str, int, int]]:
+    """(key, bit in `known`, place in the inputs' tuple) of each number."""
+    return [(prefix + _seen(spec.name), int(spec.bit), fields.index(spec.field)) for spec in specs if spec.field]
+
+
+def _seen(name: str) -> str:
+    """`bank.soc_pct` -> `bank.seen_soc_pct`; a shaft's `drive.torque_nm` -> `seen_torque_nm`."""
+    part, _, rest = name.partition(".")
+    if part == "bank" or name == "handset.minutes":
+        return f"{part}.seen_{rest}"
+    return f"seen_handset_{rest}" if part == "handset" else f"seen_{rest}"

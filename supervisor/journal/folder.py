@@ -1,0 +1,45 @@
+"""The folder of a boat's runs: one supervisor at a time, and what decides a run, fingerprinted."""
+
+import hashlib
+import os
+from collections.abc import Iterable
+from pathlib import Path
+
+
+class FolderInUseError(Exception):
+    """Another supervisor writes into this folder, e.g. a service that was not stopped before a second start by hand."""
+
+
+class FolderLock:
+    """Held while a run writes into `folder`; the system lets go of it when the process dies, however it dies.
+
+    Where the system has no such locks (no `fcntl`), nothing is locked. Raises FolderInUseError, OSError.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._file = os.open(folder / "lock", os.O_RDWR | os.O_CREAT, 0o644)
+        try:
+            import fcntl  # noqa: PLC0415 - only POSIX has it
+        except ModuleNotFoundError:
+            return
+        try:
+            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            os.close(self._file)
+            raise FolderInUseError(
+                f"{folder}: a supervisor is running with this folder. Stop it first, or give another one with --out"
+            ) from None
+
+    def release(self) -> None:
+        """Let go."""
+        os.close(self._file)
+
+
+def fingerprint(files: Iterable[Path]) -> str:
+    """SHA-256 over the contents of all files that decide a run, in the order given. Raises OSError."""
+    digest = hashlib.sha256()
+    for path in files:
+        content = path.read_bytes()
+        digest.update(f"{path.name} {len(content)}\n".encode())
+        digest.update(content)
+    return digest.hexdigest()

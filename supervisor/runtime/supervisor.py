@@ -1,0 +1,75 @@
+"""The supervisor whole: buses in, rules, buses out. One call a tick; the clock belongs to the loop around it."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import can
+
+from supervisor.bus import BoatMap, BusPort, InputTable, OutputTable, compile_boat
+from supervisor.config import BoatConfig
+from supervisor.controller import Controller, Outcome
+from supervisor.modes import BoatMode, ShaftMode
+from supervisor.signals import BoatCommand, BoatInput, ShaftCommand
+
+FrameSink = Callable[[float, str, can.Message, bool], None]
+"""Called for each frame with (time_s, bus, message, sent): `sent` False for one that was received."""
+
+
+class Supervisor:
+    """One boat on its buses.
+
+    `file` is the path or shipped name of the boat file, for the DBC files beside it, or the compiled map.
+    `port` is closed by the caller.
+    """
+
+    def __init__(
+        self,
+        config: BoatConfig,
+        file: str | Path | BoatMap,
+        port: BusPort,
+        on_frame: FrameSink | None = None,
+        since_full_s: float = 0.0,
+    ) -> None:
+        self.config = config
+        self.boat_map = file if isinstance(file, BoatMap) else compile_boat(config, file)
+        self.table = InputTable(self.boat_map)
+        self.outputs = OutputTable(self.boat_map)
+        self.controller = Controller(config, since_full_s)
+        self.port = port
+        self.on_frame = on_frame
+        self.deadline_ok = True
+        """Set by the loop: False once its missed-deadline budget is spent, which trips the boat."""
+        self.receive_ok = True
+        """Set by the runtime: False while input piles up unread, which trips the boat."""
+
+    def tick(self, now_s: float) -> Outcome:
+        """Receive, decide, send. `now_s` is monotonic time in s."""
+        table, port = self.table, self.port
+        received = port.receive_all(now_s)
+        for bus in port.reopened:
+            table.restart_bus(bus)
+        sink = self.on_frame
+        for bus, message in received:
+            table.take(bus, message, now_s)
+            if sink is not None:
+                sink(now_s, bus, message, False)
+        table.set_contact(BoatInput.RECEIVE_OK, port.receive_ok and self.receive_ok)
+        table.set_contact(BoatInput.DEADLINE_OK, self.deadline_ok)
+        boat_in, shaft_in = table.snapshot(now_s)
+        outcome = self.controller.tick(now_s, boat_in, shaft_in)
+        frames = self.outputs.frames(
+            now_s, outcome.boat_command, outcome.shaft_commands, outcome.boat_mode, outcome.shaft_modes
+        )
+        port.send(frames, now_s)
+        if sink is not None:
+            for bus, message in frames:
+                sink(now_s, bus, message, True)
+        return outcome
+
+    def stop(self, now_s: float) -> None:
+        """Send zero commands with every enable off, as a last word before the port is closed."""
+        count = len(self.controller.shaft_names)
+        frames = self.outputs.frames(
+            now_s, BoatCommand(), [ShaftCommand()] * count, BoatMode.STANDBY, [ShaftMode.REST] * count
+        )
+        self.port.send(frames, now_s)

@@ -1,0 +1,94 @@
+"""What the adapters hide: a backlog that grows, and a bus that has died behind an adapter that says nothing."""
+
+from collections.abc import Callable, Mapping
+
+from supervisor.bus import BoatMap, BusPort, InputTable
+from supervisor.bus.port import BusSetting
+from supervisor.bus.register import BOAT
+from supervisor.runtime.adapters import Adapters
+
+UNREAD_LIMIT_S = 0.02
+"""Input unread at the end of a tick, as time on a full bus: more is old before it is used."""
+SILENT_S = 2.0
+"""All guarded inputs of a bus stale for this long: the adapter is opened anew. Doubles up to LONGEST_SILENT_S."""
+LONGEST_SILENT_S = 30.0
+QUIET_S = 5.0
+"""What is going on is told once, and again when it was away for so long."""
+_PERIOD_S = 0.1
+
+
+class _Silence:
+    """One bus that carries guarded inputs."""
+
+    def __init__(self, inputs: list[tuple[str, float]]) -> None:
+        self.inputs = inputs
+        self.since_s: float | None = None
+        self.limit_s = SILENT_S
+        self.heard = False
+
+
+class BusWatch:
+    """Call `after_tick` at the end of each tick; `tell(subject, text)` is called when something is found."""
+
+    def __init__(
+        self,
+        boat_map: BoatMap,
+        settings: Mapping[str, BusSetting],
+        adapters: Adapters,
+        tell: Callable[[str, str], None],
+    ) -> None:
+        self._settings = settings
+        self._adapters = adapters
+        self._tell = tell
+        self._next_s = 0.0
+        self.overruns = 0
+        self._over_s: dict[str, float] = {}
+        self._silence: dict[str, _Silence] = {}
+        for row in boat_map.inputs:
+            if row.spec.guarded:
+                name = row.spec.name if row.level == BOAT else f"{boat_map.shaft_names[row.level]}.{row.spec.name}"
+                self._silence.setdefault(row.bus, _Silence([])).inputs.append((name, row.stale_s))
+
+    def after_tick(self, now_s: float, table: InputTable, port: BusPort) -> bool:
+        """False while input piles up unread: what the next tick reads would be old and look fresh."""
+        over = set()
+        for name, setting in self._settings.items():
+            adapter = self._adapters.get(setting.interface, setting.channel)
+            if adapter is not None and adapter.unread_s() > UNREAD_LIMIT_S:
+                over.add(name)
+        for name in sorted(over):
+            if now_s - self._over_s.get(name, -QUIET_S) >= QUIET_S:
+                self._tell(f"bus {name}", f"more than {UNREAD_LIMIT_S * 1000:.0f} ms of traffic lies unread: tripped")
+            self._over_s[name] = now_s
+        self.overruns += len(over)
+        if now_s >= self._next_s:
+            self._next_s = now_s + _PERIOD_S
+            self._listen(now_s, table, port)
+        return not over
+
+    def _listen(self, now_s: float, table: InputTable, port: BusPort) -> None:
+        ages = table.ages(now_s)
+        closed = port.problems()
+        for name, silence in self._silence.items():
+            fresh = any((age := ages[key]) is not None and age <= stale_s for key, stale_s in silence.inputs)
+            if fresh:
+                silence.heard, silence.limit_s, silence.since_s = True, SILENT_S, None
+                continue
+            if name in closed:  # known to be away: nothing to infer
+                silence.since_s = None
+                continue
+            if silence.since_s is None:
+                silence.since_s = now_s
+                if silence.heard:
+                    self._tell(
+                        f"bus {name}",
+                        "no guarded frame at all though the adapter reports nothing: bus-off, a broken cable, or every "
+                        "sender off",
+                    )
+            elif now_s - silence.since_s >= silence.limit_s:
+                adapter = self._adapters.get(self._settings[name].interface, self._settings[name].channel)
+                if adapter is not None:
+                    adapter.blame("silent: opened anew, in case the adapter is bus-off")
+                silence.limit_s = min(2 * silence.limit_s, LONGEST_SILENT_S)
+                silence.since_s = None
+                silence.heard = False

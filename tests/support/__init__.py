@@ -1,1 +1,0 @@
-"""Builders and helpers that the tests share. Every number here is typed by hand, none is read from the code under test."""
