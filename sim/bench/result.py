@@ -1,0 +1,72 @@
+"""What came of a procedure: one record a step, one check an expectation."""
+
+from typing import Literal, NamedTuple
+
+Verdict = Literal["pass", "fail", "not run"]
+
+
+class Check(NamedTuple):
+    """One expectation: what was wanted, what was seen, when it was decided (s since the start of the step; None when it
+    was watched throughout) and, for numbers, the closest approach to its bound (negative: beyond it)."""
+
+    expected: str
+    seen: str
+    verdict: Verdict
+    at_s: float | None = None
+    closest: float | None = None
+
+
+class StepResult(NamedTuple):
+    """One step: start and length in simulated seconds; `jumps` are values the simulated boat was set to."""
+
+    number: int
+    name: str
+    start_s: float
+    length_s: float
+    actions: str
+    jumps: str
+    faults: str
+    checks: tuple[Check, ...]
+    verdict: Verdict
+
+
+class Result(NamedTuple):
+    """A whole run. `interrupted` is True when it was stopped by hand; the rest is then "not run"."""
+
+    title: str
+    boat: str
+    steps: tuple[StepResult, ...]
+    interrupted: bool
+    sim_s: float
+    wall_s: float
+    ticks: int
+
+    @property
+    def passed(self) -> bool:
+        """True when every step ran and every expectation held."""
+        return not self.interrupted and all(step.verdict == "pass" for step in self.steps)
+
+    @property
+    def failures(self) -> int:
+        """Number of expectations that failed."""
+        return sum(check.verdict == "fail" for step in self.steps for check in step.checks)
+
+    @property
+    def exit_status(self) -> int:
+        """0 passed, 1 failed, 130 stopped by hand."""
+        if self.interrupted:
+            return 130
+        return 0 if self.passed else 1
+
+    def summary(self) -> str:
+        """One line for the end of a run."""
+        checks = sum(len(step.checks) for step in self.steps)
+        if self.interrupted:
+            done = sum(step.verdict != "not run" for step in self.steps)
+            head = f"STOPPED BY HAND after {done} of {len(self.steps)} steps, {self.failures} expectations failed"
+        elif self.passed:
+            head = f"PASS: {len(self.steps)} steps, {checks} expectations met"
+        else:
+            head = f"FAIL: {self.failures} of {checks} expectations not met"
+        rate = self.sim_s / self.wall_s if self.wall_s > 0 else 0.0
+        return f"{head}; {self.sim_s:.1f} s simulated in {self.wall_s:.1f} s ({rate:.0f} x real time)"

@@ -1,0 +1,96 @@
+"""What the bench needs of a rig: a boat with its supervisor, simulated or real, advanced one tick at a time."""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
+
+if TYPE_CHECKING:
+    import can
+
+Value = float | bool | str
+"""What an operator action carries: a number, a contact, or one word of a choice."""
+
+
+class Event(Protocol):
+    """Something that happened: `time_s` since power-up, `kind` one of EVENT_KINDS, `subject` boat or shaft name."""
+
+    @property
+    def time_s(self) -> float: ...
+    @property
+    def kind(self) -> str: ...
+    @property
+    def subject(self) -> str: ...
+    @property
+    def text(self) -> str: ...
+
+
+EVENT_KINDS = ("mode", "trip", "alarm", "gone", "refusal", "action", "fault", "jump", "step")
+"""The first seven come from the rig; `jump` (the simulated boat was set to a value) and `step` from the bench."""
+
+_GONE = "gone: "
+
+
+def kind_of(event: Event) -> str:
+    """The kind; an alarm that ends is `gone`, so that nobody takes its end for its coming."""
+    return "gone" if event.kind == "alarm" and event.text.startswith(_GONE) else event.kind
+
+
+@runtime_checkable
+class Rig(Protocol):
+    """A boat on the bench. All times in seconds since power-up; torque and speed positive ahead, current positive
+    into the bank."""
+
+    on_frame: "Callable[[float, can.Message, str], None] | None"
+    """Called with time (s), frame and bus name for every frame on every bus, while it is set."""
+
+    @property
+    def now_s(self) -> float: ...
+    @property
+    def tick_s(self) -> float: ...
+    @property
+    def events(self) -> Sequence[Event]:
+        """Everything that happened so far, oldest first; only ever appended to."""
+
+    @property
+    def boat(self) -> str:
+        """Name of the boat."""
+
+    @property
+    def shafts(self) -> Sequence[str]:
+        """Shaft names, in the order of the configuration."""
+
+    @property
+    def buses(self) -> Sequence[str]:
+        """Bus names, in the order of the configuration: the first is can0 in a log, the second can1."""
+
+    def step(self) -> None:
+        """Advance everything by one tick."""
+
+    def act(self, target: str, value: Value) -> None:
+        """An operator action of sim.bench.targets. Raises ValueError, naming target and value, if it cannot be done."""
+
+    def plant_targets(self) -> Sequence[str]:
+        """What `set_plant` may set."""
+
+    def set_plant(self, target: str, value: float) -> None:
+        """Make the simulated boat jump to a value. Raises ValueError if it cannot."""
+
+    def faults(self) -> Mapping[str, str]:
+        """The catalogue: fault name -> what it does, in words."""
+
+    def inject(self, fault: str, target: str, **params: Value) -> None:
+        """Start a fault. Raises ValueError naming what is allowed for an unknown fault, target or parameter."""
+
+    def clear(self, fault: str, target: str) -> None:
+        """End a fault. Raises ValueError if it was not there."""
+
+    def signals(self) -> Mapping[str, float | str]:
+        """A flat snapshot of the truth and of what the supervisor saw and decided; the keys never change.
+
+        The unit is the end of the key (`_pct`, `_a`, `_v`, `_nm`, `_rpm`, `_kn`, `_c`); a value not known is NaN.
+        """
+
+    def explain(self, what: str) -> Sequence[str]:
+        """What is missing for `what` ("enable", "port PROPEL"), one line each; empty when nothing is."""
+
+    def close(self) -> None:
+        """Release the buses."""

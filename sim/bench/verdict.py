@@ -1,0 +1,91 @@
+"""The verdict of a run as JSON, Markdown and plain text."""
+
+import json
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from sim.bench.procedure import Procedure
+from sim.bench.result import Check, Result, StepResult
+
+SCHEMA = 1
+
+
+def verdict_json(result: Result, procedure: Procedure, evidence: Mapping[str, Any]) -> str:
+    """The whole verdict for machines; `evidence` adds files, hashes and versions."""
+    steps = [{**step._asdict(), "checks": [check._asdict() for check in step.checks]} for step in result.steps]
+    whole = {
+        "schema": SCHEMA,
+        "verdict": "pass" if result.passed else "stopped" if result.interrupted else "fail",
+        "title": result.title,
+        "boat": result.boat,
+        "purpose": procedure.purpose,
+        "requirements": procedure.requirements,
+        "failures": result.failures,
+        "simulated_s": result.sim_s,
+        "ticks": result.ticks,
+        "wall_s": round(result.wall_s, 3),
+        "steps": steps,
+        **evidence,
+    }
+    return json.dumps(whole, indent=1, allow_nan=False) + "\n"
+
+
+def rows(step: StepResult) -> Iterator[tuple[str, str, str]]:
+    """Expected, seen, verdict: one row a check; a step without expectations is one row."""
+    if not step.checks:
+        yield "-", "", "done" if step.verdict == "pass" else step.verdict
+    for check in step.checks:
+        yield check.expected, seen(check), check.verdict
+
+
+def seen(check: Check) -> str:
+    """What was seen, and when."""
+    if check.at_s is None or check.verdict == "not run":
+        return check.seen
+    return f"{check.seen} at {check.at_s:.2f} s"
+
+
+def notes(step: StepResult) -> list[str]:
+    """What was done to the boat; a jump of the simulated boat says so."""
+    lines = []
+    if step.jumps:
+        lines.append(f"JUMP: simulated boat set to {step.jumps}")
+    if step.faults:
+        lines.append(f"fault: {step.faults}")
+    if step.actions:
+        lines.append(f"action: {step.actions}")
+    return lines
+
+
+def verdict_markdown(result: Result, procedure: Procedure, evidence: Mapping[str, Any]) -> str:
+    """The verdict as a page with the plot and the table step by step."""
+    lines = [f"# {result.title}", "", f"**{result.summary()}**", "", f"Boat: {result.boat}"]
+    if procedure.requirements:
+        lines.append(f"Safety requirements: {', '.join(procedure.requirements)}")
+    if procedure.purpose:
+        lines += ["", _cell(procedure.purpose)]
+    if evidence.get("plot"):
+        lines += ["", "![the run](run.png)"]
+    lines += [
+        "",
+        "Times under *seen* count from the start of the step. A *JUMP* is a value the simulated boat was set to, not "
+        "something that happened by itself.",
+        "",
+        "| step | at | what | expected | seen | verdict |",
+        "| ---: | ---: | --- | --- | --- | --- |",
+    ]
+    for step in result.steps:
+        what = "<br>".join([f"**{_cell(step.name)}**", *map(_cell, notes(step))])
+        at = f"{step.start_s:.1f} s" if step.verdict != "not run" else ""
+        for number, (expected, saw, verdict) in enumerate(rows(step)):
+            head = f"| {step.number} | {at} | {what}" if number == 0 else "| | |"
+            mark = f"**{verdict.upper()}**" if verdict == "fail" else verdict
+            lines.append(f"{head} | {_cell(expected)} | {_cell(saw)} | {mark} |")
+    lines += ["", "| file | SHA-256 |", "| --- | --- |"]
+    lines += [f"| {name} | `{digest}` |" for name, digest in evidence.get("sha256", {}).items()]
+    return "\n".join(lines) + "\n"
+
+
+def _cell(text: str) -> str:
+    """Text that cannot break the table."""
+    return text.replace("|", "\\|").replace("\n", " ")

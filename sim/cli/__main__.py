@@ -1,0 +1,7 @@
+"""`python -m sim.cli` is `thwart`."""
+
+import sys
+
+from sim.cli import main
+
+sys.exit(main())

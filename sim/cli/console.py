@@ -1,0 +1,27 @@
+"""Words to the person: stdout for results, stderr for complaints; a closed pipe is no error."""
+
+import os
+import sys
+
+
+def say(text: str = "") -> None:
+    """One or more lines on stdout. When the reader has gone (`| head`), the rest goes nowhere and the work goes on."""
+    try:
+        print(text, flush=True)
+    except BrokenPipeError:
+        hush()
+
+
+def complain(text: str) -> None:
+    """One complaint on stderr."""
+    try:
+        print(f"thwart: {text}", file=sys.stderr, flush=True)
+    except BrokenPipeError:
+        return
+
+
+def hush() -> None:
+    """Point stdout at nothing, so that neither we nor the interpreter's last flush meet the closed pipe again."""
+    nothing = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nothing, sys.stdout.fileno())
+    os.close(nothing)

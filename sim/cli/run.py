@@ -1,0 +1,111 @@
+"""`thwart run`: the supervisor itself on real buses, in real time."""
+
+import argparse
+import signal
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import FrameType
+from typing import Any
+
+from sim.bench.errors import BenchError
+from sim.cli.console import say
+from supervisor.bus.port import bus_settings
+from supervisor.config import load_config
+from supervisor.config.load import resolve_boat
+from supervisor.journal import FolderInUseError
+from supervisor.runtime.adapters import SETTLE_S
+from supervisor.runtime.run import BoatRun, RunOptions
+
+_DESCRIPTION = """\
+Run the supervisor on one or two real buses. It begins in STANDBY, whatever levers and switches say, and prints modes,
+trips with their first-out, refusals and alarms, one line each; a line is in the journal when it appears. Ctrl-C or
+SIGTERM: zero commands with every enable off, then exit status 0.
+
+The run folder (default runs/BOAT) is kept from start to start: journal of all runs, bus logs with a size cap, timing of
+each run. Read it with `thwart log FOLDER`.
+"""
+_EPILOG = """\
+examples:
+  thwart run my_boat.toml --bus private=socketcan:can0 --bus backbone=socketcan:can1
+  thwart run my_boat.toml --bus private=slcan:/dev/ttyACM0
+
+INTERFACE is any that python-can knows; wiring, bit rates and limits: docs/adapters.md.
+"""
+
+
+def add_parser(subparsers: Any) -> None:
+    """Add the verb."""
+    parser = subparsers.add_parser(
+        "run",
+        help="run the supervisor itself on a real bus",
+        description=_DESCRIPTION,
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("config", metavar="CONFIG", help="a boat file, or the name of a shipped boat")
+    add_bus_options(parser)
+    parser.add_argument("--out", type=Path, metavar="DIR", help="run folder, kept from run to run (default: runs/BOAT)")
+    parser.add_argument(
+        "--log-megabytes", type=positive, default=256, metavar="N", help="cap on all bus logs (default: %(default)s)"
+    )
+    parser.add_argument(
+        "--priority", type=int, choices=range(1, 100), default=0, metavar="1..99",
+        help="real-time priority of the tick, where the system grants it (Linux, SCHED_FIFO)",
+    )  # fmt: skip
+    parser.set_defaults(run=run)
+
+
+def add_bus_options(parser: argparse.ArgumentParser) -> None:
+    """Options of every verb that opens real adapters."""
+    parser.add_argument(
+        "--bus", action="append", default=[], metavar="NAME=INTERFACE:CHANNEL",
+        help="adapter of one bus of the boat file, instead of the one named there; may be given for each bus",
+    )  # fmt: skip
+    parser.add_argument(
+        "--settle", type=float, default=SETTLE_S, metavar="SECONDS",
+        help="wait after opening a serial adapter, many restart then (default: %(default)s)",
+    )  # fmt: skip
+
+
+def positive(text: str) -> int:
+    """A whole number of at least 1."""
+    number = int(text)
+    if number < 1:
+        raise argparse.ArgumentTypeError("at least 1")
+    return number
+
+
+def run(args: argparse.Namespace) -> int:
+    """0 after a stop by hand or SIGTERM, 1 after an error in the program; ConfigError and BenchError give 2."""
+    path = resolve_boat(args.config)
+    config = load_config(path)
+    settings = bus_settings(config, args.bus)
+    folder = args.out or Path("runs") / config.boat.name
+    folder.mkdir(parents=True, exist_ok=True)
+    options = RunOptions(settle_s=args.settle, log_bytes=args.log_megabytes * 1_000_000, priority=args.priority)
+    with reason_to_stop() as stop:
+        try:
+            boat_run = BoatRun(config, path, settings, folder, say, options)
+        except FolderInUseError as exc:
+            raise BenchError(str(exc)) from exc
+        return boat_run.run(stop)
+
+
+@contextmanager
+def reason_to_stop() -> Iterator[Callable[[], str]]:
+    """Yields a function that says why to stop, "" while there is no reason. A second signal ends the run at once."""
+    reasons: list[str] = []
+
+    def note(number: int, _frame: FrameType | None) -> None:
+        if len(reasons) > 1:
+            raise KeyboardInterrupt
+        reasons.append("stopped by hand" if number == signal.SIGINT else f"stopped by {signal.Signals(number).name}")
+
+    before = {number: signal.signal(number, note) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield lambda: reasons[0] if reasons else ""
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

@@ -1,0 +1,105 @@
+"""What `demo` and `bench` share: rig, run, run folder, exit status."""
+
+import argparse
+import signal
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import FrameType
+
+from sim.bench.bind import bind
+from sim.bench.folder import RunFolder, new_folder
+from sim.bench.load import load_procedure
+from sim.bench.recorder import Recorder
+from sim.bench.rig import Rig
+from sim.bench.runner import run_procedure
+from sim.bench.screen import LiveLine, print_table, screen_for
+from sim.bench.sinks import Tee
+from sim.cli.console import say
+from supervisor.config import BoatConfig, load_config
+from supervisor.config.load import resolve_boat
+
+_SIGNAL_PERIOD_S = 0.1
+
+
+def add_run_options(parser: argparse.ArgumentParser) -> None:
+    """Options of every verb that runs a procedure."""
+    parser.add_argument(
+        "--out", type=Path, metavar="DIR", help="run folder, new or empty (default: runs/PROCEDURE-BOAT-NUMBER)"
+    )
+    parser.add_argument("--no-plot", "--fast", action="store_true", dest="no_plot", help="leave out the picture")
+    parser.add_argument("--every-tick", action="store_true", help="record signals on every tick (default: every 0.1 s)")
+    parser.add_argument("--stop-at-first", action="store_true", help="end the run with the first failed step")
+
+
+def run_and_write(boat: str, procedure_path: Path, args: argparse.Namespace) -> int:
+    """Run one procedure on the simulated boat. Returns the exit status; raises BenchError and ConfigError."""
+    config_path = resolve_boat(boat)
+    config = load_config(config_path)
+    procedure = load_procedure(procedure_path)
+    rig = simulated_rig(config_path)
+    try:
+        bind(procedure, rig, str(procedure_path))  # complain before a folder is made
+        path = new_folder(args.out, procedure_path.stem, config.boat.name)
+        folder = RunFolder(path, rig, source_files(config, config_path, procedure_path))
+        recorder = Recorder(0.0 if args.every_tick else _SIGNAL_PERIOD_S)
+        screen = screen_for(sys.stdout, say)
+        say(f"{procedure.title} - {config.boat.title}")
+        try:
+            with stop_by_hand() as stop:
+                result = run_procedure(
+                    rig, procedure, Tee((recorder, screen)), file=str(procedure_path), stop=stop,
+                    stop_at_first=args.stop_at_first,
+                )  # fmt: skip
+        except BaseException:
+            folder.close()
+            raise
+        finally:
+            if isinstance(screen, LiveLine):
+                screen.close()
+        folder.finish(result, procedure, recorder, plot=not args.no_plot)
+    finally:
+        rig.close()
+    print_table(result, sys.stdout, say)
+    say()
+    say(result.summary())
+    say(f"run folder: {path}")
+    return result.exit_status
+
+
+def simulated_rig(config_path: Path) -> Rig:
+    """The boat with its supervisor, in simulated time."""
+    from sim.nodes.rig import SimRig  # noqa: PLC0415 - the plant is only loaded when a run needs it
+
+    return SimRig(config_path)
+
+
+def source_files(config: BoatConfig, config_path: Path, procedure_path: Path) -> dict[str, Path]:
+    """Every file that decides the run: name in the run folder -> where it is."""
+    here = config_path.parent
+    found = {"config.toml": config_path, "procedure.toml": procedure_path}
+    if config.simulation is not None:
+        found[config.simulation.plant] = here / config.simulation.plant
+    for bus in config.buses.values():
+        found.update({name: here / name for name in bus.dbc})
+    return found
+
+
+@contextmanager
+def stop_by_hand() -> Iterator[Callable[[], bool]]:
+    """The first Ctrl-C (or a polite end from outside) ends the run in good order; the second one ends it at once."""
+    asked = False
+
+    def note(_number: int, _frame: FrameType | None) -> None:
+        nonlocal asked
+        if asked:
+            raise KeyboardInterrupt
+        asked = True
+
+    before = {number: signal.signal(number, note) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield lambda: asked
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

@@ -1,0 +1,103 @@
+"""`thwart stand-in`: chosen simulated nodes on a real bus, in real time."""
+
+import argparse
+import queue
+import sys
+import threading
+from typing import Any
+
+from sim.cli.console import say
+from sim.cli.run import add_bus_options, reason_to_stop
+from sim.cli.standing import StandIn
+from sim.plant import PlantConfigError
+from supervisor.bus.port import bus_settings
+from supervisor.config import ConfigError, load_config
+from supervisor.config.load import resolve_boat
+from supervisor.runtime import Loop, RealClock
+from supervisor.runtime.adapters import Adapters
+from supervisor.runtime.collector import SlackCollector
+from supervisor.runtime.run import refuse_embedded_buses
+
+_DESCRIPTION = """\
+Stand in for parts of the boat that are not fitted yet: run chosen simulated nodes on a real CAN adapter, beside real
+ones, so that the supervisor (`thwart run`) or your own controller meets a whole boat.
+
+Nodes: monitor, helm, handset, and drive, engine, contacts, lever for each shaft (engine.port or port.engine; engine
+alone means all shafts); all. Each process simulates a boat of its own and shares nothing with others but the bus.
+
+On standard input, one line each, what the crew does and what goes wrong:
+  helm.enable press | port.lever_pct 40 | port.engine start | set bank.soc_pct 90
+  inject permit_withdrawn monitor permit=charge | clear permit_withdrawn monitor
+"""
+_EPILOG = "example:\n  thwart stand-in my_boat.toml --nodes monitor,engine.port --bus private=socketcan:can0"
+
+
+def add_parser(subparsers: Any) -> None:
+    """Add the verb."""
+    parser = subparsers.add_parser(
+        "stand-in",
+        help="stand in for parts of the boat on a real bus",
+        description=_DESCRIPTION,
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("config", metavar="CONFIG", help="a boat file, or the name of a shipped boat")
+    parser.add_argument("--nodes", required=True, metavar="NODE,NODE,...", help="the nodes to stand in for, or all")
+    add_bus_options(parser)
+    parser.add_argument("--soc", type=float, default=70.0, metavar="PERCENT", help="SOC at the start (default: 70)")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """0 after a stop by hand or SIGTERM."""
+    path = resolve_boat(args.config)
+    config = load_config(path)
+    settings = bus_settings(config, args.bus)
+    clock = RealClock()
+    nodes = [name.strip() for name in args.nodes.split(",") if name.strip()]
+    try:
+        stand_in = StandIn(config, path, nodes, settings, Adapters(args.settle), clock.now_s(), args.soc)
+    except PlantConfigError as exc:
+        raise ConfigError(str(path), "simulation.plant", str(exc), "Mend the plant file") from exc
+    used = stand_in.buses
+    for warning in refuse_embedded_buses(settings, used, str(path)):
+        say(warning)
+    say(f"standing in for {', '.join(sorted(stand_in.chosen))}")
+    for problem in stand_in.port.open(clock.now_s()):
+        say(problem)
+    lines: queue.SimpleQueue[str] = queue.SimpleQueue()
+    threading.Thread(target=_listen, args=(lines,), name="orders", daemon=True).start()
+    loop = Loop(stand_in.tick, stand_in.tick_s, clock)
+    problems: dict[str, str] = {}
+    with reason_to_stop() as stop, SlackCollector() as collector:
+        say("ready")
+        while not (why := stop()):
+            now_s = loop.once()
+            while not lines.empty():
+                _obey(stand_in, lines.get())
+            now = stand_in.port.problems()
+            for name in sorted(now.keys() ^ problems.keys()):
+                say(f"bus {name}: {now.get(name, 'in order again')}")
+            problems = now
+            collector.collect(stand_in.tick_s - (clock.now_s() - now_s))
+    stand_in.close()
+    timing = loop.timing
+    say(f"{why}; {stand_in.sent} frames sent, {timing.ticks} ticks, {timing.missed} missed, "
+        f"worst {timing.worst_late_s * 1e3:.1f} ms late")  # fmt: skip
+    return 0
+
+
+def _listen(lines: "queue.SimpleQueue[str]") -> None:
+    for line in sys.stdin:
+        lines.put(line)
+
+
+def _obey(stand_in: StandIn, line: str) -> None:
+    try:
+        answer = stand_in.order(line)
+    except ValueError as exc:
+        say(f"no: {exc}")
+        return
+    if answer:
+        say(answer)
