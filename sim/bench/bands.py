@@ -3,7 +3,8 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from sim.bench.palette import (
+from sim.bench.recorder import Recorder
+from sim.palette import (
     BOAT_MODE_COLOURS,
     EVENT_MARKS,
     GRID,
@@ -12,7 +13,6 @@ from sim.bench.palette import (
     SHAFT_MODE_COLOURS,
     UNKNOWN_COLOUR,
 )
-from sim.bench.recorder import Recorder
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -33,8 +33,8 @@ def spans(times_s: Sequence[float], modes: Sequence[float | str]) -> Iterator[tu
 
 def draw_bands(axis: "Axes", recorder: Recorder, shafts: Sequence[str], scale: float) -> None:
     """One row for the boat, one a shaft; `scale` seconds are one unit of the time axis."""
-    from matplotlib.patches import Patch  # noqa: PLC0415 - slow to import
-    from matplotlib.transforms import ScaledTranslation  # noqa: PLC0415
+    from matplotlib.patches import Patch
+    from matplotlib.transforms import ScaledTranslation
 
     low, high = axis.get_xlim()
     rows: list[tuple[str, Mapping[str, str]]] = [("boat", BOAT_MODE_COLOURS)]

@@ -5,10 +5,10 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from sim.bench.errors import BenchError
 from sim.bench.procedure import Expectation, FaultCall, FaultEnd, Procedure, Step
 from sim.bench.rig import Rig, Value
 from sim.bench.targets import targets_for
+from sim.errors import BenchError
 from supervisor.modes import BoatMode, ShaftMode
 
 BOAT_MODES = tuple(mode.name for mode in BoatMode)

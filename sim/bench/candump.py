@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from sim.bench.errors import naming
+from sim.errors import naming
 
 if TYPE_CHECKING:
     import can

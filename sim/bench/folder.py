@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from sim.bench.candump import CandumpLog
-from sim.bench.errors import BenchError, naming
 from sim.bench.procedure import Procedure
 from sim.bench.recorder import Recorder
 from sim.bench.result import Result
 from sim.bench.rig import Rig
 from sim.bench.verdict import verdict_json, verdict_markdown
+from sim.errors import BenchError, naming
 
 
 def new_folder(out: Path | None, procedure: str, boat: str, base: Path = Path("runs")) -> Path:
@@ -71,7 +71,7 @@ class RunFolder:
             with naming(self.path / name):
                 write(self.path / name)
         if plot and recorder.rows:
-            from sim.bench.plot import draw_run  # noqa: PLC0415 - matplotlib takes a second to import
+            from sim.bench.plot import draw_run
 
             pictures = [self.path / "run.png", self.path / "run.svg"]
             failed = [step.number for step in result.steps if step.verdict == "fail"]

@@ -5,8 +5,8 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from sim.bench.errors import BenchError
 from sim.bench.procedure import Expectation, FaultCall, FaultEnd, Procedure, Step
+from sim.errors import BenchError
 
 _TABLES = {"step": Step, "expect": Expectation, "inject": FaultCall, "clear": FaultEnd}
 

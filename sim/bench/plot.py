@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sim.bench.bands import draw_bands, draw_events
-from sim.bench.palette import ENGINE, GRID, INK, LIMIT, MEASURED, MUTED, ORDERED, SPEED
 from sim.bench.recorder import Recorder
+from sim.palette import ENGINE, GRID, INK, LIMIT, MEASURED, MUTED, ORDERED, SPEED
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -44,10 +44,10 @@ def draw_run(
 
     Raises OSError when the disk does.
     """
-    import matplotlib as mpl  # noqa: PLC0415 - takes a second to import, only needed here
+    import matplotlib as mpl
 
     mpl.use("Agg")
-    from matplotlib.figure import Figure  # noqa: PLC0415
+    from matplotlib.figure import Figure
 
     with mpl.rc_context(_STYLE):
         figure = Figure(figsize=(_WIDTH_IN, 1.0), layout=None)

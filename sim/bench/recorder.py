@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from sim.bench.bind import BoundStep
-from sim.bench.rig import Event, kind_of
+from sim.bench.rig import Event
 from sim.bench.sinks import NullSink
 from sim.bench.watch import EPS_S
 
@@ -62,7 +62,7 @@ class Recorder(NullSink):
 
     def happened(self, event: Event) -> None:
         """Keep a copy."""
-        self.events.append(Mark(event.time_s, kind_of(event), event.subject, event.text))
+        self.events.append(Mark(event.time_s, event.kind, event.subject, event.text))
 
     def column(self, name: str) -> list[float | str]:
         """All values of one signal. Raises KeyError for an unknown one."""
@@ -83,8 +83,8 @@ class Recorder(NullSink):
         """The same table as Parquet; False, and no file, when pyarrow is not installed."""
         if find_spec("pyarrow") is None:
             return False
-        import pyarrow as pa  # noqa: PLC0415 - optional, and slow to import
-        from pyarrow import parquet  # noqa: PLC0415
+        import pyarrow as pa
+        from pyarrow import parquet
 
         columns: dict[str, Sequence[float | str]] = {"time_s": self.times_s}
         columns.update({name: self.column(name) for name in self.names})

@@ -24,14 +24,8 @@ class Event(Protocol):
 
 
 EVENT_KINDS = ("mode", "trip", "alarm", "gone", "refusal", "action", "fault", "jump", "step")
-"""The first seven come from the rig; `jump` (the simulated boat was set to a value) and `step` from the bench."""
-
-_GONE = "gone: "
-
-
-def kind_of(event: Event) -> str:
-    """The kind; an alarm that ends is `gone`, so that nobody takes its end for its coming."""
-    return "gone" if event.kind == "alarm" and event.text.startswith(_GONE) else event.kind
+"""The first seven come from the rig, `gone` is the end of an alarm; `jump` (the simulated boat was set to a value) and
+`step` come from the bench."""
 
 
 @runtime_checkable

@@ -5,13 +5,13 @@ from collections.abc import Callable, Sequence
 from functools import partial
 
 from sim.bench.bind import BoundStep, bind, described
-from sim.bench.errors import BenchError
 from sim.bench.procedure import Expectation, Procedure, Value
 from sim.bench.result import Check, Result, StepResult
 from sim.bench.rig import Event, Rig
 from sim.bench.sinks import BenchEvent, Sink
 from sim.bench.units import unit_of
 from sim.bench.watch import EPS_S, EventLook, ExplainLook, Looker, SignalLook, Signals, Watch, wanted
+from sim.errors import BenchError
 
 
 def _never() -> bool:

@@ -47,7 +47,7 @@ class LiveLine(NullSink):
     """A line that shows step, simulated time, rate and modes; finished steps scroll up."""
 
     def __init__(self, stream: TextIO) -> None:
-        from rich.console import Console  # noqa: PLC0415 - only for terminals
+        from rich.console import Console
 
         self.console = Console(file=stream, highlight=False)
         self.status: Status | None = None
@@ -125,10 +125,10 @@ def plain_table(result: Result) -> list[str]:
 
 
 def _rich_table(result: Result, stream: TextIO) -> None:
-    from rich import box  # noqa: PLC0415 - only for terminals
-    from rich.console import Console  # noqa: PLC0415
-    from rich.table import Table  # noqa: PLC0415
-    from rich.text import Text  # noqa: PLC0415
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
 
     title = Text(f"{result.title} - {result.boat}")
     table = Table(title=title, box=box.SIMPLE_HEAD, pad_edge=False, title_style="bold", expand=True)

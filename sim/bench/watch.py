@@ -5,7 +5,7 @@ from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 
 from sim.bench.procedure import Expectation
-from sim.bench.rig import Event, kind_of
+from sim.bench.rig import Event
 from sim.bench.units import unit_of, written
 
 Signals = Mapping[str, float | str]
@@ -129,14 +129,12 @@ class EventLook:
             event = events[self.next]
             self.next += 1
             if event.time_s - self.start_s >= self.e.after_s and self._fits(event):
-                self.found = f"{kind_of(event)} {event.subject}: {event.text}"
+                self.found = f"{event.kind} {event.subject}: {event.text}"
         return Look(bool(self.found), self.found or "no such event")
 
     def _fits(self, event: Event) -> bool:
         e = self.e
-        if (e.event is not None and kind_of(event) != e.event) or (
-            e.subject is not None and event.subject != e.subject
-        ):
+        if (e.event is not None and event.kind != e.event) or (e.subject is not None and event.subject != e.subject):
             return False
         return e.says is None or e.says.lower() in event.text.lower()
 

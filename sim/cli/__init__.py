@@ -17,7 +17,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         if complaint is not None:  # before anything else is imported: it would come from the wrong package
             print(f"thwart: {complaint}", file=sys.stderr)
             return 2
-        from sim.cli.app import dispatch  # noqa: PLC0415 - only after the check above
+        from sim.cli.app import dispatch
 
         return dispatch(sys.argv[1:] if argv is None else argv)
     except KeyboardInterrupt:  # while the modules were still being loaded

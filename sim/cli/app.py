@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
-from sim.bench.errors import BenchError
-from sim.cli.console import complain, hush
 from sim.cli.crash import keep_traceback
+from sim.console import complain, hush
+from sim.errors import BenchError
 from supervisor.config import ConfigError
 
 VERBS = (

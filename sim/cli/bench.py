@@ -5,8 +5,8 @@ import textwrap
 from pathlib import Path
 from typing import Any
 
-from sim.bench.errors import BenchError
 from sim.cli.running import add_run_options, run_and_write
+from sim.errors import BenchError
 from supervisor.config import shipped_root
 
 _DESCRIPTION = """\

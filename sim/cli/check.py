@@ -1,12 +1,14 @@
 """`thwart check`: a boat file's limits against each other and against the ratings."""
 
 import argparse
+from pathlib import Path
 from typing import Any
 
-from sim.cli.console import complain, say
+from sim.console import complain, say
 from supervisor.bus import compile_boat
 from supervisor.config import check_config, parse_config
 from supervisor.config.load import read_toml, resolve_boat
+from supervisor.config.schema import BoatConfig
 
 
 def add_parser(subparsers: Any) -> None:
@@ -36,8 +38,24 @@ def run(args: argparse.Namespace) -> int:
             say(f"{path}: {line}")
     if not any(finding.level == "error" for finding in findings):
         compile_boat(config, path)  # DBC files, messages and signals that the mapping names
+        for warning in _plant_warnings(config, path):
+            say(f"{path}: {warning}")
     errors = sum(finding.level == "error" for finding in findings)
     shafts = ", ".join(shaft.name for shaft in config.shaft) or "none"
     others = len(findings) - errors
     say(f"{config.boat.name} ({config.boat.title}), shafts: {shafts}: {errors} errors, {others} other findings")
     return 1 if errors else 0
+
+
+def _plant_warnings(config: BoatConfig, path: Path) -> list[str]:
+    """What is unusual about the simulated boat. Raises PlantConfigError where its file cannot be used."""
+    if config.simulation is None:
+        return []
+    from sim.plant import range_warnings, shaft_names
+
+    plant = path.parent / config.simulation.plant
+    warnings = [f"warning: {text}" for text in range_warnings(plant)]
+    names, simulated = [shaft.name for shaft in config.shaft], list(shaft_names(plant))
+    if names != simulated:
+        warnings.append(f"warning: {plant.name} has the shafts {', '.join(simulated)}, the boat {', '.join(names)}")
+    return warnings

@@ -8,8 +8,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from sim.bench.errors import BenchError
-from sim.cli.console import say
+from sim.console import say
+from sim.errors import BenchError
 from supervisor.journal import JournalError, RunRecord, bus_files, read_events, read_frames, read_kept, read_runs
 
 _DESCRIPTION = """\

@@ -8,8 +8,8 @@ from pathlib import Path
 from types import FrameType
 from typing import Any
 
-from sim.bench.errors import BenchError
-from sim.cli.console import say
+from sim.console import say
+from sim.errors import BenchError
 from supervisor.bus.port import bus_settings
 from supervisor.config import load_config
 from supervisor.config.load import resolve_boat

@@ -16,7 +16,7 @@ from sim.bench.rig import Rig
 from sim.bench.runner import run_procedure
 from sim.bench.screen import LiveLine, print_table, screen_for
 from sim.bench.sinks import Tee
-from sim.cli.console import say
+from sim.console import say
 from supervisor.config import BoatConfig, load_config
 from supervisor.config.load import resolve_boat
 
@@ -70,7 +70,7 @@ def run_and_write(boat: str, procedure_path: Path, args: argparse.Namespace) -> 
 
 def simulated_rig(config_path: Path) -> Rig:
     """The boat with its supervisor, in simulated time."""
-    from sim.nodes.rig import SimRig  # noqa: PLC0415 - the plant is only loaded when a run needs it
+    from sim.nodes.rig import SimRig
 
     return SimRig(config_path)
 

@@ -6,9 +6,9 @@ import sys
 import threading
 from typing import Any
 
-from sim.cli.console import say
 from sim.cli.run import add_bus_options, reason_to_stop
 from sim.cli.standing import StandIn
+from sim.console import say
 from sim.plant import PlantConfigError
 from supervisor.bus.port import bus_settings
 from supervisor.config import ConfigError, load_config

@@ -9,7 +9,7 @@ is shared: see docs/adapters.md for what that means.
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from sim.bench.errors import BenchError
+from sim.errors import BenchError
 from sim.faults import CATALOGUE, Fault, Sent, make_fault
 from sim.nodes.actions import Actions
 from sim.nodes.build import build_nodes, new_panel

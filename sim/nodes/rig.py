@@ -62,13 +62,13 @@ class SimRig:
         plant_file = Path(plant_path) if plant_path is not None else _plant_path(self.config, path)
         self.params, plant_shafts = _plant(path, plant_file)
         self.plant: PlantState = initial_state(self.params, 70.0 if soc_pct is None else soc_pct)
-        self.wires = Wires(self.config.buses, boat.name)
-        essential = compile_boat(self.config, path).essential
-        self._port = BusPort(self.wires.settings(), essential, self.wires.open_adapter, background=False)
-        self.supervisor = Supervisor(self.config, path, self._port)
-        self.boat_map: BoatMap = self.supervisor.boat_map
+        self.boat_map: BoatMap = compile_boat(self.config, path)
         self.shafts: Sequence[str] = self.boat_map.shaft_names
         _check_shafts(str(path), self.shafts, plant_shafts)
+        # buses are opened last, so that a boat that cannot be simulated leaves none behind
+        self.wires = Wires(self.config.buses, boat.name)
+        self._port = BusPort(self.wires.settings(), self.boat_map.essential, self.wires.open_adapter, background=False)
+        self.supervisor = Supervisor(self.config, self.boat_map, self._port)
         self.buses: Sequence[str] = tuple(self.config.buses)
         self.bitrates: Mapping[str, int] = {name: bus.bitrate for name, bus in self.config.buses.items()}
         self.panel = new_panel(self.boat_map, boat.handset_id)

@@ -20,7 +20,7 @@ class CompilerMissingError(Exception):
 
 def _njit() -> Callable[..., Any]:
     try:
-        import numba  # noqa: PLC0415  # optional: only campaigns need it
+        import numba
     except ImportError as error:
         raise CompilerMissingError("compiled plant steps need numba: install it with `pip install numba`") from error
     compiler: Callable[..., Any] = numba.njit(error_model="numpy")
@@ -69,7 +69,7 @@ def compiled_params(params: Any) -> Any:
 
     The values are the same, and so are the results.
     """
-    import numpy as np  # noqa: PLC0415  # only needed together with numba
+    import numpy as np
 
     if (
         isinstance(params, tuple)

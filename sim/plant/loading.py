@@ -8,12 +8,13 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from sim.errors import BenchError
 from sim.plant.building import build_params
 from sim.plant.params import PlantParams
 from sim.plant.schema import PlantConfig
 
 
-class PlantConfigError(Exception):
+class PlantConfigError(BenchError):
     """A plant file cannot be used.
 
     The message names file, key, value and what is allowed, one problem a line. Examples: the file is missing, it is not

@@ -19,7 +19,7 @@ class FolderLock:
     def __init__(self, folder: Path) -> None:
         self._file = os.open(folder / "lock", os.O_RDWR | os.O_CREAT, 0o644)
         try:
-            import fcntl  # noqa: PLC0415 - only POSIX has it
+            import fcntl
         except ModuleNotFoundError:
             return
         try:

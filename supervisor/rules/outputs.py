@@ -55,6 +55,7 @@ from supervisor.rules.readings import (
     HANDSET_THRUST,
     MACHINE_SPEED,
     PROPELLER_SPEED,
+    TORQUE,
     Lever,
     out_of_service,
     temperature_factor,
@@ -95,7 +96,9 @@ def shaft_permits(
         torque_zero = False  # an order that happens to be zero is no rest
     neutral = word & IS_GEAR_NEUTRAL != 0
     no_diver = word & IS_NO_DIVER != 0
+    # a drive that is switched off says nothing; one that still says torque is not dead
     dead = out_of_service(shaft, state.latches) and state.torque_nm == 0.0
+    dead = dead and not (shaft.known & TORQUE != 0 and abs(shaft.torque_nm) > lim.disobey_torque_nm)
     if neutral and no_diver and (torque_zero or dead):
         permits |= PERMIT_ENGINE_START
     speeds = MACHINE_SPEED | PROPELLER_SPEED

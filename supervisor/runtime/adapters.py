@@ -30,7 +30,7 @@ class PortLock:
         path = channel.partition("@")[0]
         if os.name != "posix" or not os.path.exists(path):
             return
-        import fcntl  # noqa: PLC0415 - only POSIX has it
+        import fcntl
 
         self._file = os.open(path, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
         try:

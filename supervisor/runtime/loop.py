@@ -8,6 +8,9 @@ import time
 from collections.abc import Callable
 from typing import Protocol
 
+_ROUNDING = 1e-6
+"""A lateness of a whole number of ticks must not come out just below it: two ticks would fall into one slot."""
+
 
 class Clock(Protocol):
     """A monotonic clock that can wait."""
@@ -61,7 +64,7 @@ class Timing:
         self.histogram = [0] * (len(self.BOUNDS_S) + 1)
 
     def note(self, late_s: float) -> None:
-        """Count one tick that began `late_s` after its deadline."""
+        """Count one tick that began `late_s` after its deadline, whole missed ticks included."""
         self.ticks += 1
         if late_s > self.worst_late_s:
             self.worst_late_s = late_s
@@ -103,11 +106,10 @@ class Loop:
         clock.wait_until(self._deadline_s)
         now_s = clock.now_s()
         late_s = now_s - self._deadline_s
-        if late_s >= tick_s:
-            missed = int(late_s / tick_s)
+        missed = int(late_s / tick_s + _ROUNDING)
+        if missed > 0:
             self._deadline_s += missed * tick_s
             self._note_missed(now_s, missed)
-            late_s = now_s - self._deadline_s
         elif not self.deadline_ok:
             self._forget(now_s)
         self.timing.note(late_s)
@@ -116,7 +118,6 @@ class Loop:
 
     def _note_missed(self, now_s: float, missed: int) -> None:
         self.timing.missed += missed
-        self.timing.worst_late_s = max(self.timing.worst_late_s, missed * self._tick_s)
         self._recent += [now_s] * min(missed, self._budget + 1)
         self._forget(now_s)
 

@@ -83,14 +83,14 @@ def test_a_seeded_violation_fails(name: str, old: str, new: str, step: int) -> N
 
 
 def test_a_boat_that_misbehaves_fails() -> None:
-    """Not the expectation is seeded but the fault: a drive that turns unasked once it is enabled. The supervisor stops
-    it, and the thrust that the next step expects does not come."""
+    """Not the expectation is seeded but the fault: a drive that goes on with 40 N m whatever is ordered. The supervisor
+    isolates its shaft when the order has gone to zero, so that the thrust expected last does not come."""
     text = (FOLDER / "lost_lever.toml").read_text()
     ready = 'name = "Enable with every lever in neutral"\n'
     assert ready in text
     fault = 'inject = [{ fault = "drive_disobeys", target = "port", torque_nm = 40 }]\n'
     failed = failures("marsh_tern", parse_procedure(text.replace(ready, ready + fault), "p"))
-    assert any(line.startswith("step 3 ") and "port.mode == PROPEL" in line for line in failed), failed
+    assert any(line.startswith("step 7 ") and line.endswith("seen ISOLATED") for line in failed), failed
 
 
 @pytest.mark.parametrize("boat", ["marsh_tern", "reed_warbler"])
@@ -127,3 +127,29 @@ def test_the_same_run_twice_is_the_same_to_the_last_bit() -> None:
         runs.append((rows, recorder.events, result._replace(wall_s=0.0)))
     assert runs[0] == runs[1]
     assert not math.isnan(runs[0][2].sim_s)
+
+
+def test_the_end_of_an_alarm_is_not_taken_for_its_coming() -> None:
+    """An alarm that was there before the step and ends in it is `gone`, not `alarm`."""
+    away = 'name = "withdrawn"\ninject = [{ fault = "permit_withdrawn", target = "monitor", permit = "charge" }]\n'
+    back = 'name = "back"\nclear = [{ fault = "permit_withdrawn", target = "monitor" }]\n'
+    text = f"""
+title = "t"
+[[step]]
+name = "cold"
+wait_s = 2
+[[step]]
+name = "on"
+do.helm.enable = "press"
+expect = [{{ signal = "boat.mode", value = "READY", within_s = 3 }}]
+[[step]]
+{away}wait_s = 1
+expect = [{{ event = "alarm", says = "withdrawn its charge permit" }}]
+[[step]]
+{back}wait_s = 1
+expect = [
+    {{ event = "gone", says = "withdrawn its charge permit" }},
+    {{ event = "alarm", says = "withdrawn its charge permit", never = true }},
+]
+"""
+    assert failures("reed_warbler", parse_procedure(text, "t")) == []

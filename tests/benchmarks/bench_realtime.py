@@ -4,8 +4,8 @@ timing    20 ms tick through the slcan hub at 250 kbit/s, all nodes of marsh_ter
           bare sleep loop in another process at the same time
 reaction  from a monitor fault frame on the wire to the first zero-torque order on the wire
 load      100 % of a 1 Mbit/s bus offered: does the supervisor keep its tick, or trip, and how soon
-All processes, the bare loop too, run at nice -15 where the system grants it. The load average is printed with each: on
-a busy machine the numbers are the machine's.
+All processes, the bare loop too, run at the same real-time priority where the system grants it. The load average is
+printed with each.
 """
 
 import argparse

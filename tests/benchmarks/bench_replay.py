@@ -24,7 +24,7 @@ FEW_TARGET, HALF_TARGET, MEMORY_MB = 0.60, 0.25, 200.0
 
 
 def backbone(frames: int, mapped_share: float, per_s: float, seed: int = 1) -> Iterator[str]:
-    """An NMEA 2000 bus of some hundred identifiers; `mapped_share` of the frames are the bank's, with values that move."""
+    """An NMEA 2000 bus of some hundred identifiers; `mapped_share` of the frames are the bank's, moving."""
     rng = random.Random(seed)
     others = [f"{rng.choice((2, 3, 6)) << 26 | rng.randrange(0x1F000, 0x1FA00) << 8 | rng.randrange(1, 60):08X}"
               for _ in range(110)]  # fmt: skip

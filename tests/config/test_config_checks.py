@@ -84,6 +84,7 @@ def test_a_derate_band_five_points_wide_is_a_good_configuration() -> None:
         ({"inputs/bank.soc_pct/stale_s": 0.019}, "inputs.bank.soc_pct.stale_s"),
         ({"shaft/0/inputs/drive.fault/stale_s": 0.019}, "shaft.port.inputs.drive.fault.stale_s"),
         ({"shaft/0/drive/response_s": 0.11}, "shaft.port.drive.response_s"),
+        ({"shaft/0/drive/motor_efficiency": 0.94}, "shaft.port.drive.motor_efficiency"),
     ],
 )  # fmt: skip
 def test_a_limit_beyond_a_rating_is_an_error(changes: dict[str, Any], key: str) -> None:
@@ -184,6 +185,12 @@ def test_drives_too_small_for_the_limit_are_a_note() -> None:
     assert [f.level for f in findings(small)] == ["note"]
 
 
+def test_drives_that_can_draw_more_than_the_bank_may_give_warn() -> None:
+    found = findings({"bank/max_discharge_a": 499.0})
+    assert [(f.level, f.key) for f in found] == [("warning", "bank.max_discharge_a")]
+    assert findings({"bank/max_discharge_a": 500.0}) == []
+
+
 def test_errors_come_first() -> None:
     found = findings({"limits/charge_restart_pct": 93.5, "limits/full_charge_a": 301.0})
     assert [f.level for f in found] == ["error", "warning"]
@@ -210,7 +217,5 @@ def test_a_number_that_switches_a_rule_off_is_not_accepted_in_silence(changes: d
     try:
         found = findings(changes)
     except ConfigError as error:
-        assert error.key
-        assert error.remedy
-        return
+        found = [Finding("error", error.key, error.problem, error.remedy)]
     assert [f for f in found if f.level in ("error", "warning")], why

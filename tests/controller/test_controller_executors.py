@@ -1,9 +1,9 @@
 """The two executors of one table: a `transitions` machine built from the rows, and the rows as integers."""
 
 import pytest
+from boatyard.rig import Rig
 from hypothesis import given
 from hypothesis import strategies as st
-from boatyard.rig import Rig
 
 from supervisor.controller import ExecutorsDisagreeError, TableMachine
 from supervisor.modes import (

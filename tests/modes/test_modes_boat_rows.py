@@ -1,9 +1,9 @@
 """Every row of the boat table, from healthy words by hand; trips first, READY only through NEUTRAL_WAIT."""
 
 import pytest
+from boatyard.witness import witness
 from hypothesis import given
 from hypothesis import strategies as st
-from boatyard.witness import witness
 
 from supervisor.modes import BOAT_COMPILED, BOAT_TABLE, NO_ROW, BoatCondition, BoatMode, first_row
 

@@ -4,9 +4,9 @@ Words and destinations are typed by hand; the last test counts that no row was l
 """
 
 import pytest
+from boatyard.witness import witness
 from hypothesis import given
 from hypothesis import strategies as st
-from boatyard.witness import witness
 
 from supervisor.modes import NO_ROW, SHAFT_COMPILED, SHAFT_TABLE, ShaftCondition, ShaftMode, first_row
 

@@ -67,9 +67,20 @@ def test_a_row_that_only_looks_hidden_passes() -> None:
     validate((*GOOD, Row(Lamp.OFF, Bit.C, Bit.A, Lamp.ON, "also")), Lamp, Lamp.OFF)
 
 
+class Signal(IntEnum):
+    RED = 0
+    GREEN = 1
+    AMBER = 2
+
+
 def test_a_mode_that_cannot_be_reached_is_refused() -> None:
-    with pytest.raises(TableError, match="OFF has no way out|ON cannot be reached from OFF"):
-        validate((Row(Lamp.OFF, Bit.A, NONE, Lamp.OFF, "x"), GOOD[1]), Lamp, Lamp.OFF)
+    rows = (
+        Row(Signal.RED, Bit.A, NONE, Signal.GREEN, "go"),
+        Row(Signal.GREEN, NONE, Bit.A, Signal.RED, "stop"),
+        Row(Signal.AMBER, Bit.A, NONE, Signal.RED, "stop"),
+    )
+    with pytest.raises(TableError, match="AMBER cannot be reached from RED"):
+        validate(rows, Signal, Signal.RED)
 
 
 def test_a_mode_without_a_way_out_is_refused() -> None:

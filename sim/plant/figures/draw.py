@@ -32,8 +32,8 @@ FIGURES: dict[str, Callable[..., Any]] = {
 
 def draw_all(folder: Path, plants: Path) -> list[Path]:
     """Draw every figure for marsh_tern into `folder` as PNG, and the parameter table; returns the paths written."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg  # noqa: PLC0415  # only for drawing
-    from matplotlib.figure import Figure  # noqa: PLC0415
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
 
     file = plants / "marsh_tern.toml"
     params: PlantParams = load_plant(file)

@@ -24,8 +24,8 @@ _BPX = ((5, 3.1365), (10, 3.1882), (20, 3.2296), (50, 3.2781), (80, 3.3181), (95
 
 def _reference_module(name: str) -> Any:
     """A reference library, or None where it is not installed: the figure then shows the model alone."""
-    import importlib  # noqa: PLC0415
-    import importlib.util  # noqa: PLC0415
+    import importlib
+    import importlib.util
 
     if importlib.util.find_spec(name) is None:
         return None
@@ -91,7 +91,7 @@ def _profile(capacity_as: float) -> list[float]:
 
 
 def _pybamm_voltage(pybamm: Any, p: BankParams, current: list[float]) -> tuple[Any, Any]:
-    import numpy as np  # noqa: PLC0415
+    import numpy as np
 
     nodes = np.arange(0.0, 86401.0, 60.0)
     grid = np.linspace(0.0, 1.0, len(p.soc_factor))

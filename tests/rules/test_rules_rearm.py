@@ -1,0 +1,245 @@
+"""No path into motion: whatever ends thrust other than the lever itself clears REARMED; only fresh neutral sets it."""
+
+from collections.abc import Callable
+
+import pytest
+from boatyard.rig import Kept, Rig
+from boatyard.suites import PermissiveDwellSuite
+
+Change = Callable[[Rig], None]
+
+
+def _set(**signals: object) -> Change:
+    def change(rig: Rig) -> None:
+        for name, value in signals.items():
+            rig[name.replace("__", ".")] = value
+
+    return change
+
+
+AT_ONCE: dict[str, tuple[Change, Change]] = {
+    # what ends thrust at once, and what mends it: design, section 5
+    "discharge permit": (_set(bank__discharge_permit=False), _set(bank__discharge_permit=True)),
+    "discharge limit": (_set(bank__discharge_limit_a=0.0), _set(bank__discharge_limit_a=600.0)),
+    "shaft lock in transit": (_set(port__lock__released=False), _set(port__lock__released=True)),
+    "shaft lock unknown": (_set(port__lock__released=None), _set(port__lock__released=True)),
+    "shaft lock engaged as well": (_set(port__lock__engaged=True), _set(port__lock__engaged=False)),
+    "clutch in transit": (_set(port__clutch__closed=False), _set(port__clutch__closed=True)),
+    "clutch unknown": (_set(port__clutch__closed=None), _set(port__clutch__closed=True)),
+    "clutch open as well": (_set(port__clutch__open=True), _set(port__clutch__open=False)),
+    "clutch open unknown": (_set(port__clutch__open=None), _set(port__clutch__open=False)),
+    "shore cable": (_set(helm__shore_connected=True), _set(helm__shore_connected=False)),
+    "shore cable unknown": (_set(helm__shore_connected=None), _set(helm__shore_connected=False)),
+    "diver": (_set(helm__diver_lockout=True), _set(helm__diver_lockout=False)),
+    "diver unknown": (_set(helm__diver_lockout=None), _set(helm__diver_lockout=False)),
+    "out of service": (_set(port__shaft__out_of_service=True), _set(port__shaft__out_of_service=False)),
+    "monitor will open": (_set(bank__opening=True), _set(bank__opening=False)),
+}
+BY_RAMP: dict[str, tuple[Change, Change]] = {
+    "engine in gear": (lambda rig: rig.engine("port", 900, "ahead"), lambda rig: rig.engine("port", 0, "neutral")),
+    "gear unknown, engine running": (
+        lambda rig: (rig.engine("port", 900, "neutral"), rig.__setitem__("port.gearbox.neutral", None))[0],
+        lambda rig: rig.engine("port", 900, "neutral"),
+    ),
+    "lever lost": (_set(port__lever__lever_pct=None), _set(port__lever__lever_pct=60.0)),
+    "neutral contact lost": (_set(port__lever__neutral=None), _set(port__lever__neutral=False)),
+    "lever contradicts": (_set(port__lever__neutral=True), _set(port__lever__neutral=False)),
+    "link astray": (_set(port__drive__link_v=46.0), _set(port__drive__link_v=52.0)),
+    "motor hot": (_set(port__drive__motor_c=141.0), _set(port__drive__motor_c=60.0)),
+}
+PROPELLING = Kept(lambda: Rig().propel(60.0, 1.0, 500.0))
+
+
+@pytest.fixture
+def rig() -> Rig:
+    return PROPELLING()
+
+
+@pytest.mark.parametrize("cause", AT_ONCE)
+def test_thrust_ends_at_once(rig: Rig, cause: str) -> None:
+    AT_ONCE[cause][0](rig)
+    rig.tick()
+    rig.expect_zero(f"PROPEL ends at once: {cause}", "port")
+    assert not rig.controller.rearmed(0)
+
+
+@pytest.mark.parametrize("cause", BY_RAMP)
+def test_thrust_ends_by_ramp(rig: Rig, cause: str) -> None:
+    BY_RAMP[cause][0](rig)
+    last = rig.torque("port")
+    rig.tick()
+    rig.expect(f"PROPEL unloads: {cause}", "port", "UNLOAD")
+    assert not rig.controller.rearmed(0)
+    for _ in range(170):
+        assert rig.torque("port") <= last
+        last = rig.torque("port")
+        rig.tick()
+    rig.expect_zero(f"PROPEL unloads: {cause}", "port")
+
+
+@pytest.mark.parametrize("cause", [*AT_ONCE, *BY_RAMP])
+class TestComingBack:
+    def ended(self, rig: Rig, cause: str, ticks: int) -> None:
+        breaks, mends = (AT_ONCE | BY_RAMP)[cause]
+        breaks(rig)
+        for _ in range(ticks):
+            rig.tick()
+        mends(rig)
+
+    @pytest.mark.parametrize("ticks", [1, 2, 60])
+    def test_the_cause_going_away_brings_no_thrust(self, rig: Rig, cause: str, ticks: int) -> None:
+        self.ended(rig, cause, ticks)
+        rig.run(3.5)
+        for _ in range(50):
+            rig.tick()
+            rig.expect_zero(f"no path into motion: {cause}", "port")
+
+    def test_a_flick_through_neutral_is_not_fresh_neutral(self, rig: Rig, cause: str) -> None:
+        self.ended(rig, cause, 2)
+        rig.run(3.5)
+        rig.lever("port", 0)
+        rig.run(0.4)
+        rig.lever("port", 60)
+        rig.run(0.5)
+        rig.expect_zero(f"neutral for 0.4 s rearms nothing: {cause}", "port")
+
+    def test_the_dead_zone_without_its_contact_is_not_neutral(self, rig: Rig, cause: str) -> None:
+        self.ended(rig, cause, 2)
+        rig.run(3.5)
+        rig["port.lever.lever_pct"] = 2.0
+        rig.run(1.0)
+        rig["port.lever.lever_pct"] = 60.0
+        rig.run(0.5)
+        rig.expect_zero(f"neutral is its contact: {cause}", "port")
+
+    def test_fresh_neutral_then_an_order_brings_it_back(self, rig: Rig, cause: str) -> None:
+        self.ended(rig, cause, 2)
+        rig.run(3.5)
+        rig.lever("port", 0)
+        rig.run(0.6)
+        rig.lever("port", 60)
+        rig.run(0.6)
+        rig.expect(f"fresh neutral rearms: {cause}", "port", "PROPEL")
+
+
+class TestNeutralDwellBeforeRearmed(PermissiveDwellSuite):
+    """Only fresh neutral of 0.5 s sets REARMED."""
+
+    DWELL_S = 0.5
+
+    def begin(self) -> None:
+        self.rig = PROPELLING()
+        self.rig["bank.discharge_permit"] = False
+        self.rig.tick()
+        self.rig["bank.discharge_permit"] = True
+        self.rig.tick()
+
+    def hold(self, seconds: float, dt_s: float = 0.02) -> None:
+        self.rig.lever("port", 0)
+        if dt_s != 0.02:
+            self.rig.tick(dt_s)
+        for _ in range(round(seconds / 0.02)):
+            self.rig.tick()
+
+    def interrupt(self) -> None:
+        self.rig["port.lever.neutral"] = False
+        self.rig.tick()
+
+    def done(self) -> bool:
+        return self.rig.controller.rearmed(0)
+
+
+def test_a_silent_out_of_service_switch_is_no_order_to_take_a_shaft_out(rig: Rig) -> None:
+    rig["port.shaft.out_of_service"] = None
+    rig.run(1.0)
+    rig.expect("as the switch said last", "port", "PROPEL")
+
+
+class TestLeverItself:
+    def test_the_lever_to_neutral_and_ahead_again_needs_no_dwell(self, rig: Rig) -> None:
+        rig.lever("port", 0)
+        rig.run(0.1)
+        rig.lever("port", 60)
+        rig.run(1.0)
+        rig.expect("the lever itself does not disarm", "port", "PROPEL")
+
+    def test_an_order_given_while_thrust_is_barred_is_not_kept(self, rig: Rig) -> None:
+        """Lever moved ahead in REST with a permissive missing: when that comes, the shaft stays still."""
+        rig.lever("port", 0)
+        rig.run(1.0)
+        rig["helm.shore_connected"] = True
+        rig.run(0.1)
+        rig.lever("port", 60)
+        rig.run(0.1)
+        rig["helm.shore_connected"] = False
+        rig.run(1.0)
+        rig.expect_zero("an old order passes nothing", "port", signal="helm.shore_connected")
+
+    def test_the_crash_stop_stops_being_one_when_a_permissive_goes(self, rig: Rig) -> None:
+        """Ahead, neutral, astern; a cable seen meanwhile; gone again: no thrust until neutral."""
+        rig.lever("port", 0)
+        rig.tick()
+        rig.lever("port", -60)
+        rig.tick()
+        rig.expect("on the way to astern", "port", "UNLOAD")
+        rig["helm.shore_connected"] = True
+        rig.tick()
+        rig["helm.shore_connected"] = False
+        rig.run(2.0)
+        rig.expect_zero("no path into motion", "port", signal="helm.shore_connected")
+
+
+class TestIsolated:
+    """ISOLATED leaves by reset, cause gone, shaft still, then REARMED."""
+
+    @pytest.fixture
+    def isolated(self, rig: Rig) -> Rig:
+        rig["port.drive.fault"] = True
+        rig.tick()
+        rig.expect("a drive's fault isolates its shaft", "port", "ISOLATED")
+        rig.expect_zero("a drive's fault isolates its shaft", "port")
+        rig.expect("causes of one shaft stop that shaft only", "starboard", "PROPEL")
+        assert not rig.permits("port") & 3, "no enable, no precharge"
+        return rig
+
+    def test_not_while_the_cause_is_there(self, isolated: Rig) -> None:
+        isolated.speed("port", 0)
+        isolated.press("helm.reset")
+        isolated.expect("cause gone", "port", "ISOLATED")
+
+    @pytest.mark.parametrize(("side", "rpm"), [("drive.machine_speed_rpm", 5.0), ("shaft.propeller_speed_rpm", -5.0),
+                                               ("shaft.propeller_speed_rpm", None)])  # fmt: skip
+    def test_not_while_a_side_turns_or_is_unknown(self, isolated: Rig, side: str, rpm: float | None) -> None:
+        isolated["port.drive.fault"] = False
+        isolated.speed("port", 0)
+        isolated[f"port.{side}"] = rpm
+        isolated.press("helm.reset")
+        isolated.expect("shaft still", "port", "ISOLATED", signal=f"port.{side}")
+
+    def test_just_below_still_is_still(self, isolated: Rig) -> None:
+        isolated["port.drive.fault"] = False
+        isolated.speed("port", 4.9)
+        isolated.press("helm.reset")
+        isolated.expect("shaft still", "port", "REST")
+
+    def test_reset_with_the_lever_ahead_gives_no_motion_until_neutral(self, isolated: Rig) -> None:
+        isolated["port.drive.fault"] = False
+        isolated.speed("port", 0)
+        isolated.run(0.1)
+        isolated.press("helm.reset")
+        isolated.expect("reset", "port", "REST")
+        isolated.run(2.0)
+        isolated.expect_zero("then REARMED", "port")
+        isolated.lever("port", 0)
+        isolated.run(0.7)
+        isolated.lever("port", 40)
+        isolated.run(0.7)
+        isolated.expect("fresh neutral rearms", "port", "PROPEL")
+
+    def test_the_other_shaft_never_noticed(self, isolated: Rig) -> None:
+        torque = isolated.torque("starboard")
+        isolated["port.drive.fault"] = False
+        isolated.speed("port", 0)
+        isolated.press("helm.reset")
+        assert isolated.torque("starboard") == pytest.approx(torque)
+        isolated.expect("causes of one shaft stop that shaft only", "starboard", "PROPEL")
