@@ -5,7 +5,7 @@ import sys
 import time
 from types import TracebackType
 
-SWITCH_S = 0.0005
+SWITCH_S = 0.0002
 """How long a writer's thread may hold the interpreter while the tick wants it; Python's own 5 ms is a quarter tick."""
 _SHARE = 0.5
 """A collection may take this share of the slack that is left, by what the last one took."""

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 CAPACITY = 1000
-PERIOD_S = 10.0
+PERIOD_S = 60.0
 
 
 class Talker:
@@ -67,7 +67,7 @@ class ReportFile:
             ending = self._closing.wait(PERIOD_S)
             fresh = self._path.with_suffix(".new")
             try:
-                fresh.write_text(json.dumps(self._report(), indent=1), encoding="utf-8")
+                fresh.write_text(json.dumps(self._report()), encoding="utf-8")
                 os.replace(fresh, self._path)
                 self.failing = ""
             except OSError as exc:

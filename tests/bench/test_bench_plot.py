@@ -10,8 +10,8 @@ from tiny_rig import TinyRig
 
 from sim.bench import Recorder, parse_procedure, run_procedure
 from sim.bench.bands import spans
-from sim.palette import BOAT_MODE_COLOURS, SHAFT_MODE_COLOURS
 from sim.bench.plot import draw_run
+from sim.palette import BOAT_MODE_COLOURS, SHAFT_MODE_COLOURS
 
 # Matrices on linear RGB, from memory, after Vienot, Brettel and Mollon 1999, "Digital video colourmaps for checking the
 # legibility of displays by dichromats" (protan, deutan); tritan after Brettel 1997 as a single plane.

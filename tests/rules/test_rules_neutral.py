@@ -121,6 +121,19 @@ def test_a_shaft_deliberately_out_of_service_is_left_out() -> None:
     rig.expect_zero("a shaft put back in service with its lever ahead stays still", "starboard")
 
 
+def test_a_shaft_out_of_service_stays_so_while_its_switch_is_silent() -> None:
+    rig = Rig()
+    rig.lever("starboard", 80)
+    rig["starboard.shaft.out_of_service"] = True
+    rig.run(0.1)
+    rig["starboard.shaft.out_of_service"] = None
+    rig.ready()
+    rig["starboard.drive.torque_nm"] = None
+    rig.run(0.5)
+    rig.expect("as the switch said last", "starboard", "REST")
+    assert not rig.permits("starboard") & (ShaftPermit.DRIVE_ENABLE | ShaftPermit.PRECHARGE)
+
+
 def test_an_out_of_service_switch_that_is_unknown_leaves_nothing_out() -> None:
     rig = Rig()
     rig.lever("starboard", 80)

@@ -189,6 +189,32 @@ class TestLeverItself:
         rig.expect_zero("no path into motion", "port", signal="helm.shore_connected")
 
 
+class TestLostAtRest:
+    """An order that was given while nobody could see it is an old order."""
+
+    @pytest.mark.parametrize("signal", ["lever.lever_pct", "lever.neutral"])
+    def test_a_lever_lost_in_neutral_and_found_ahead_moves_nothing(self, rig: Rig, signal: str) -> None:
+        rig.lever("port", 0)
+        rig.run(1.0)
+        rig.expect("at rest, rearmed", "port", "REST")
+        assert rig.controller.rearmed(0)
+        rig[f"port.{signal}"] = None
+        rig.run(0.5)
+        rig.lever("port", 60)
+        rig.run(1.0)
+        rig.expect_zero("control signal lost: only fresh neutral rearms", "port", signal=f"port.{signal}")
+
+    def test_a_permit_lost_while_the_lever_crosses_the_dead_zone_disarms(self, rig: Rig) -> None:
+        """In that very tick no thrust is asked, and neutral is not proven either."""
+        rig["port.lever.lever_pct"] = 2.0
+        rig["bank.discharge_permit"] = False
+        rig.tick()
+        rig["bank.discharge_permit"] = True
+        rig["port.lever.lever_pct"] = 60.0
+        rig.run(1.0)
+        rig.expect_zero("a permit withdrawn disarms whatever the lever does", "port", signal="bank.discharge_permit")
+
+
 class TestIsolated:
     """ISOLATED leaves by reset, cause gone, shaft still, then REARMED."""
 

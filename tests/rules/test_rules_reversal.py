@@ -184,6 +184,22 @@ class TestLimitsOverSlew:
         rig.run(6.0)
         rig.expect_zero("no path into motion", signal="bank.discharge_limit_a")
 
+    def test_it_is_shared_by_what_each_shaft_asks(self) -> None:
+        rig = Rig().ready()
+        rig.lever("port", 100)
+        rig.lever("starboard", 24)  # 19 of 95 points: a fifth of the torque
+        for name in rig.names:
+            rig.speed(name, 800)
+        rig.run(2.0)
+        full = [rig.torque(name) for name in rig.names]
+        assert full == pytest.approx([110.0, 22.0])
+        rig["bank.discharge_limit_a"] = 80.0
+        rig.run(2.0)
+        port, starboard = (rig.torque(name) for name in rig.names)
+        assert port / full[0] == pytest.approx(starboard / full[1], rel=1e-3)
+        assert port < full[0]
+        assert rig.current("port") + rig.current("starboard") <= -80.0 * 0.8, "what is permitted is used"
+
     @pytest.mark.parametrize("volts", [40.0, 46.0, 57.0])
     def test_the_limit_holds_at_every_voltage(self, volts: float) -> None:
         rig = Rig()

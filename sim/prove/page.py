@@ -1,0 +1,110 @@
+"""The tables of docs/safety.md, written from the register.
+
+`python -m sim.prove.page docs/safety.md` rewrites what stands between the markers; `--check` only compares (status 1
+if the page is not current). Everything outside the markers is written by hand.
+"""
+
+import argparse
+import re
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from sim.prove.claims import Claim
+from sim.prove.claims_boat import BOAT_CLAIMS
+from sim.prove.claims_source import SHAFT_CLAIMS
+from sim.prove.evidence import marked_files
+from sim.prove.numeric_index import NUMERIC_CLAIMS
+from sim.prove.product import HISTORY
+from sim.requirements import HAZARDS, JUDGES, REGISTER, Requirement
+from supervisor.config import load_config
+from supervisor.controller.controller import freeze
+
+BOAT = "marsh_tern"
+_MARK = "<!-- {edge}:{name} (written by python -m sim.prove.page) -->"
+
+
+def tables(tests: Path) -> dict[str, str]:
+    """Name of each generated part -> its Markdown. `tests` is the folder of the tests."""
+    return {"hazards": _hazards(), "requirements": _requirements(tests)}
+
+
+def _hazards() -> str:
+    lines = ["| hazard | how bad | how often exposed | met by |", "| --- | --- | --- | --- |"]
+    for hazard in HAZARDS:
+        by = ", ".join(requirement.id for requirement in REGISTER if hazard.id in requirement.hazards)
+        lines.append(f"| {hazard.id} {hazard.title} | {hazard.severity} | {hazard.exposure} | {by} |")
+    return "\n".join(lines)
+
+
+def _requirements(tests: Path) -> str:
+    boat = freeze(load_config(BOAT))
+    marked = marked_files(tests)
+    judged = {judge.identifier for judge in JUDGES}
+    parts = [f"The numbers are those of `{BOAT}`; `thwart prove` and the report print them for your boat."]
+    for one in REGISTER:
+        rows = [("hazards", ", ".join(one.hazards))]
+        if one.rows:
+            rows.append(("table rows", ", ".join(f"`{pattern}`" for pattern in one.rows)))
+        rows.append(("rules", ", ".join(f"`{name}`" for name in one.rules)))
+        rows.append(("proof", proof_words(one)))
+        rows.append(("tests", ", ".join(f"`{name}`" for name in marked.get(one.id, [])) or "none"))
+        seen = "judged on signals: " if one.id in judged else "not judged on signals; "
+        rows.append(("closest approach", f"{seen}{one.margin}, {one.unit}"))
+        rows.append(("installer", one.installer))
+        if one.sources:
+            rows.append(("sources", one.sources))
+        body = "\n".join(f"| {name} | {text} |" for name, text in rows)
+        parts.append(f"### {one.id} {one.title}\n\n{one.sentence(boat)}\n\n| | |\n| --- | --- |\n{body}")
+    return "\n\n".join(parts)
+
+
+def proof_words(one: Requirement) -> str:
+    """How `thwart prove` shows a requirement, by number and names of claims."""
+    claims: list[Claim[Any]] = [*BOAT_CLAIMS, *SHAFT_CLAIMS]
+    tables_ = [claim.name for claim in claims if claim.requirement == one.id]
+    history = [name for requirement, name, _ in HISTORY if requirement == one.id]
+    numbers = [name for requirement, name in NUMERIC_CLAIMS if requirement == one.id]
+    parts = []
+    if tables_:
+        parts.append(f"{len(tables_)} claim{'s' * (len(tables_) > 1)} on every word of the tables")
+    if history:
+        parts.append(f"on the product: {', '.join(history)}")
+    if numbers:
+        parts.append(f"on numbers: {', '.join(numbers)}")
+    return "; ".join(parts) or one.instead
+
+
+def renewed(page: str, parts: dict[str, str]) -> str:
+    """The page with each generated part in its place. Raises ValueError where a marker is missing."""
+    for name, text in parts.items():
+        begin, end = _MARK.format(edge="begin", name=name), _MARK.format(edge="end", name=name)
+        pattern = re.compile(re.escape(begin) + ".*?" + re.escape(end), re.DOTALL)
+        if not pattern.search(page):
+            raise ValueError(f"the page has no place for {name!r}: it needs the lines {begin!r} and {end!r}")
+        page = pattern.sub(lambda _m, b=begin, t=text, e=end: f"{b}\n\n{t}\n\n{e}", page)  # type: ignore[misc]
+    return page
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Write or check the page. Status 0 current or written, 1 not current, 2 bad input."""
+    parser = argparse.ArgumentParser(prog="python -m sim.prove.page", description=__doc__)
+    parser.add_argument("page", type=Path, metavar="PAGE", help="docs/safety.md")
+    parser.add_argument("--check", action="store_true", help="only compare")
+    args = parser.parse_args(argv)
+    path: Path = args.page
+    try:
+        was = path.read_text(encoding="utf-8")
+        now = renewed(was, tables(path.resolve().parent.parent / "tests"))
+    except (OSError, ValueError) as error:
+        print(f"{path}: {error}", file=sys.stderr)
+        return 2
+    if args.check:
+        return 0 if was == now else 1
+    path.write_text(now, encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,1 @@
+"""Replay: what a recording would have made the supervisor do, and why."""

@@ -1,0 +1,144 @@
+"""What the supervisor would have read: how long each input was known, its least, most and last value."""
+
+import math
+from typing import NamedTuple
+
+from supervisor.bus import BoatMap
+from supervisor.bus.register import BOAT
+from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, ShaftInputs
+
+
+class Reading(NamedTuple):
+    """One input over the whole recording. `known_pct` is the share of ticks at which it was known; `least`, `most` and
+    `last` are None for one that never was. Contacts read 0 or 1; `on_pct` is the share of its known ticks it was on."""
+
+    name: str
+    text: str
+    unit: str
+    mapped: bool
+    known_pct: float
+    least: float | None
+    most: float | None
+    last: float | None
+    on_pct: float | None
+    why: str
+    """Why it was unknown at the end, "" if it was known."""
+
+
+class _Watch:
+    """One level: ticks known and on for each bit, extremes of each number."""
+
+    def __init__(self, specs: tuple[InputSpec, ...], fields: tuple[str, ...]) -> None:
+        self.specs = specs
+        self.places = {spec.name: fields.index(spec.field) for spec in specs if not spec.is_contact}
+        self.known_ticks = dict.fromkeys((int(spec.bit) for spec in specs), 0)
+        self.on_ticks = dict.fromkeys(self.known_ticks, 0)
+        self.least = [math.inf] * len(fields)
+        self.most = [-math.inf] * len(fields)
+        self.last: list[float | None] = [None] * len(fields)
+        self.seen_on: dict[int, int] = {}
+        self.numbers = [(int(spec.bit), self.places[spec.name]) for spec in specs if not spec.is_contact]
+        self.inputs: BoatInputs | ShaftInputs | None = None
+        self.ticks = 0
+
+    def take(self, inputs: BoatInputs | ShaftInputs) -> None:
+        """Inputs that differ from those before."""
+        known = inputs.known
+        before = self.inputs
+        if before is None or before.known != known or before.on != inputs.on:
+            self._settle()
+        self.inputs = inputs
+        for bit, place in self.numbers:
+            if known & bit:
+                value = inputs[place]
+                if value < self.least[place]:
+                    self.least[place] = value
+                if value > self.most[place]:
+                    self.most[place] = value
+                self.last[place] = value
+
+    def _settle(self) -> None:
+        """Credit the ticks since the last change."""
+        inputs, ticks = self.inputs, self.ticks
+        self.ticks = 0
+        if inputs is None or not ticks:
+            return
+        known, on = inputs.known, inputs.on
+        counts = self.known_ticks
+        while known:
+            bit = known & -known
+            known ^= bit
+            if bit in counts:
+                counts[bit] += ticks
+        while on:
+            bit = on & -on
+            on ^= bit
+            if bit in self.on_ticks:
+                self.on_ticks[bit] += ticks
+
+    def finish(self) -> None:
+        self._settle()
+
+
+class Coverage:
+    """Watches the inputs of every tick."""
+
+    def __init__(self, boat_map: BoatMap) -> None:
+        self._map = boat_map
+        self._boat = _Watch(BOAT_INPUTS, BoatInputs._fields)
+        self._shafts = [_Watch(SHAFT_INPUTS, ShaftInputs._fields) for _ in boat_map.shaft_names]
+        self.ticks = 0
+
+    def take(self, boat: BoatInputs, shafts: tuple[ShaftInputs, ...]) -> None:
+        """The inputs of one tick."""
+        if boat != self._boat.inputs:
+            self._boat.take(boat)
+        self._boat.ticks += 1
+        for watch, shaft in zip(self._shafts, shafts, strict=True):
+            if shaft != watch.inputs:
+                watch.take(shaft)
+            watch.ticks += 1
+        self.ticks += 1
+
+    def more(self, ticks: int) -> None:
+        """The same inputs for `ticks` more ticks."""
+        self._boat.ticks += ticks
+        for watch in self._shafts:
+            watch.ticks += ticks
+        self.ticks += ticks
+
+    def readings(self, why: dict[tuple[int, int], str]) -> list[Reading]:
+        """All inputs that are mapped, then those that are not. `why` says why an input was unknown at the end, by
+        (level, bit)."""
+        mapped = {(row.level, int(row.spec.bit)) for row in self._map.inputs}
+        found = []
+        for level, watch in enumerate((self._boat, *self._shafts), start=BOAT):
+            watch.finish()
+            name = "" if level == BOAT else f"{self._map.shaft_names[level]}."
+            for spec in watch.specs:
+                if spec.name.startswith("runtime."):
+                    continue
+                found.append(self._reading(watch, spec, name, (level, int(spec.bit)) in mapped,
+                                           why.get((level, int(spec.bit)), "")))  # fmt: skip
+        return sorted(found, key=lambda reading: not reading.mapped)
+
+    def _reading(self, watch: _Watch, spec: InputSpec, prefix: str, mapped: bool, why: str) -> Reading:
+        bit = int(spec.bit)
+        known = watch.known_ticks[bit]
+        least: float | None = None
+        most: float | None = None
+        last: float | None = None
+        on_pct: float | None = None
+        if spec.is_contact:
+            if known:
+                on = watch.on_ticks[bit]
+                on_pct = 100.0 * on / known
+                least, most = float(on == known), float(on > 0)
+                if watch.inputs is not None and watch.inputs.known & bit:
+                    last = float(watch.inputs.on & bit != 0)
+        else:
+            place = watch.places[spec.name]
+            if watch.last[place] is not None:
+                least, most, last = watch.least[place], watch.most[place], watch.last[place]
+        share = 100.0 * known / self.ticks if self.ticks else 0.0
+        return Reading(f"{prefix}{spec.name}", spec.text, spec.unit, mapped, share, least, most, last, on_pct, why)

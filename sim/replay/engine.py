@@ -1,0 +1,94 @@
+"""Runs a recording past one or more subjects, tick by tick in log time."""
+
+from collections.abc import Callable, Sequence
+from typing import Protocol
+
+from sim.replay.logclock import GAP
+from sim.replay.source import Source
+from sim.replay.subject import Change, Heard, Subject
+from sim.replay.ticks import Ticks
+from sim.replay.wires import Role, Wire
+
+EDGE_S = 2e-6
+"""Recorders write microseconds: a frame stamped this much after a tick still belongs to it."""
+
+
+class Observer(Protocol):
+    """Sees the replay as it goes. Every method is called in order of log time."""
+
+    def span(self, first: int, stop: int, changes: Sequence[Sequence[Change]], commands: Sequence[Heard]) -> None:
+        """Ticks `first` to `stop` - 1 are done: what changed in each subject, and the command frames that were in the
+        recording since the tick before `first`."""
+
+
+class Engine:
+    """One pass over one recording. `pause_s`: how long the supervisor is let run on in a gap before the rest of the gap
+    is passed over in one step."""
+
+    def __init__(
+        self, subjects: Sequence[Subject], ticks: Ticks, pause_s: float, observers: Sequence[Observer] = ()
+    ) -> None:
+        self.subjects = subjects
+        self.ticks = ticks
+        self.pause_s = pause_s
+        self.observers = tuple(observers)
+        self.tick = 0
+        """Number of the next tick."""
+        self.end_s = 0.0
+        self.gap_ticks = 0
+        self.stopped = False
+        self._heard: list[Heard] = []
+        self._commands: list[Heard] = []
+
+    def run(self, source: Source, stop: Callable[[], bool] = lambda: False) -> None:
+        """Read the whole source, or until `stop()`, asked after each batch. What was done until then stands."""
+        heard, commands = self._heard, self._commands
+        edge_s = self.ticks.at(self.tick) + EDGE_S
+        in_gap = False
+        for batch in source.batches():
+            for time_s, handle, data in batch.items:
+                if in_gap:
+                    self._pass_gap(time_s)
+                    in_gap = False
+                if time_s > edge_s:
+                    edge_s = self._advance(time_s)
+                if isinstance(handle, Wire):
+                    role = handle.role
+                    if role is not Role.COMMAND:
+                        heard.append((handle, data))
+                    if role is not Role.HEARD:
+                        commands.append((handle, data))
+                elif handle is GAP:
+                    edge_s = self._advance(time_s + self.pause_s)
+                    in_gap = True
+            if batch.end_s > edge_s:
+                edge_s = self._advance(batch.end_s)
+            self.end_s = max(self.end_s, batch.end_s)
+            if stop():
+                self.stopped = True
+                break
+        last = self.ticks.end()
+        self._do(self.tick + 1 if last is None or self.stopped else max(last, self.tick))
+
+    def _advance(self, time_s: float) -> float:
+        """Do all ticks before `time_s`. Returns the edge of the next one."""
+        self._do(self.ticks.before(time_s - EDGE_S))
+        return self.ticks.at(self.tick) + EDGE_S
+
+    def _pass_gap(self, until_s: float) -> None:
+        """Leave out the ticks up to the last one before `until_s`."""
+        target = self.ticks.before(until_s - EDGE_S) - 1
+        if self.ticks.end() is None and target > self.tick:
+            self._do(self.tick + 1)
+            self.gap_ticks += target - self.tick
+            self.tick = max(target, self.tick)
+
+    def _do(self, stop: int) -> None:
+        if stop <= self.tick:
+            return
+        changes = [subject.advance(self.tick, stop, self._heard) for subject in self.subjects]
+        for observer in self.observers:
+            observer.span(self.tick, stop, changes, self._commands)
+        self.tick = stop
+        self._heard.clear()
+        self._commands.clear()

@@ -1,0 +1,83 @@
+"""The folder of a replay: page, pictures, tables. Begun before the run, so that the tables grow with it."""
+
+from pathlib import Path
+
+from sim.replay.envelope import Envelope
+from sim.replay.errors import ReplayError
+from sim.replay.ledger import Stretch
+from sim.replay.machine import result_json, write_events
+from sim.replay.page import page_text
+from sim.replay.plots import curve_names, draw_overview, draw_window, panels, styled, svg_text
+from sim.replay.result import Result
+from sim.replay.session import Session
+from sim.replay.signals import Signals
+from sim.replay.tables import TableWriter, row_file
+from sim.replay.windows import Windows
+
+
+def make_folder(path: Path) -> Path:
+    """An empty folder to write to. Raises ReplayError if it holds something already or cannot be made."""
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+        if any(path.iterdir()):
+            raise ReplayError(f"{path}: the folder is not empty, and a replay never overwrites; name another one")
+    except OSError as exc:
+        raise ReplayError(f"{path}: the folder cannot be made: {exc.strerror or exc}") from exc
+    return path
+
+
+class OutputFolder:
+    """Observers of a session, and what becomes of them on disk. Raises OSError when the disk does."""
+
+    def __init__(self, path: Path, session: Session) -> None:
+        self.path = path
+        signals = self.signals = Signals(session.subject.boat_map)
+        self.panels = panels(signals)
+        file, self.table_path = row_file(path, signals)
+        self.table = TableWriter(0, signals, file)
+        self.envelope = Envelope(0, signals, curve_names(self.panels))
+        self.windows = Windows(0, signals)
+        self.observers = (self.table, self.envelope, self.windows)
+
+    def close(self) -> None:
+        """Close the tables: for a replay that ended without a result."""
+        self.table.finish()
+
+    def finish(self, result: Result, pictures: bool = True) -> list[Path]:
+        """Write everything. Returns the files, the page first."""
+        self.table.finish()
+        self.envelope.finish(result.end_s)
+        path = self.path
+        (path / "replay.json").write_text(result_json(result), encoding="utf-8")
+        write_events(path / "events.csv", result)
+        files = [path / "report.html", path / "replay.json", path / "events.csv", self.table_path]
+        overview, windows = "", []
+        if pictures:
+            drawn = self._pictures(result)
+            overview, *windows = [svg for svg, _ in drawn]
+            files += [name for _, name in drawn]
+        (path / "report.html").write_text(page_text(result, overview, windows), encoding="utf-8")
+        return files
+
+    def _pictures(self, result: Result) -> list[tuple[str, Path]]:
+        run = result.run
+        found: list[tuple[str, Path]] = []
+        with styled():
+            figures = [("overview.png", draw_overview(self.panels, self.envelope, run.spans, run.names, run.trips,
+                                                      _differences(result), result.end_s))]  # fmt: skip
+            for number, window in enumerate(self.windows.windows, start=1):
+                figures.append(
+                    (f"trip-{number}.png", draw_window(self.panels, self.signals, window, run.spans, run.names))
+                )
+            for name, figure in figures:
+                svg = svg_text(figure)
+                figure.savefig(self.path / name, dpi=110)
+                found.append((svg, self.path / name))
+        return found
+
+
+def _differences(result: Result) -> list[Stretch]:
+    """What the picture marks: the what-if if there is one, else the shadow comparison."""
+    if result.difference is not None:
+        return list(result.difference.ledger.stretches)
+    return [] if result.shadow is None else list(result.shadow.ledger.stretches)

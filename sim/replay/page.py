@@ -1,0 +1,234 @@
+"""The replay as one self-contained HTML page: no script, no font, no picture from elsewhere."""
+
+from collections.abc import Iterable, Sequence
+from html import escape
+
+from sim.replay.ledger import Ledger, Stretch
+from sim.replay.result import Result, Run
+from sim.replay.rules import RuleReport
+from sim.replay.sources import source_rows
+from sim.replay.whatif import value_text
+from sim.replay.words import clock_text, duration_text, event_text
+from supervisor.controller.events import EventKind
+
+_ROWS_MAX = 500
+_STYLE = """
+:root { color-scheme: light; --ink: #1d2733; --muted: #5b6b7f; --line: #d9dee5; --bad: #7d1128; --good: #1c6b47; }
+body { font: 15px/1.5 system-ui, sans-serif; color: var(--ink); max-width: 72rem; margin: 2rem auto; padding: 0 1rem; }
+h1 { font-size: 1.5rem; margin-bottom: .2rem; } h2 { font-size: 1.15rem; margin-top: 2.2rem; }
+p.sub, td.muted, .muted { color: var(--muted); }
+table { border-collapse: collapse; width: 100%; font-size: .88rem; }
+th { text-align: left; font-weight: 600; border-bottom: 2px solid var(--line); }
+th, td { padding: .22rem .6rem .22rem 0; vertical-align: top; } td { border-bottom: 1px solid var(--line); }
+td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
+.bad { color: var(--bad); font-weight: 600; } .good { color: var(--good); font-weight: 600; }
+.wide { overflow-x: auto; } svg { max-width: 100%; height: auto; }
+.note { border-left: 4px solid var(--line); padding: .3rem .8rem; margin: .6rem 0; }
+details summary { cursor: pointer; font-weight: 600; margin: .6rem 0; }
+"""
+
+
+def page_text(result: Result, overview: str, windows: Sequence[str]) -> str:
+    """The page. `overview` and `windows` are SVG elements; "" leaves the picture out."""
+    run = result.run
+    parts = [
+        f"<h1>Replay of {escape(result.name.rsplit('/', 1)[-1])}</h1>",
+        f'<p class="sub">{escape(run.title)} ({escape(run.boat)}): '
+        "what the supervisor would have read and decided.</p>",
+        *_head(result),
+        *([f'<div class="wide">{overview}</div>'] if overview else []),
+        *_trips(result, windows),
+        *_shadow(result),
+        *_whatif(result),
+        *_rules(result.rules),
+        *_inputs(run),
+        *_modes(run),
+        *_events(run, result.begin),
+        *_sources(result),
+        '<p class="muted">Not a certified safety system; the recording does not answer to decisions that differ '
+        "from those made when it was taken.</p>",
+    ]
+    body = "\n".join(parts)
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>Replay of {escape(result.name)}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
+        f"{body}\n</body>\n</html>\n"
+    )
+
+
+def _table(head: Sequence[str], rows: Iterable[Sequence[str]], numeric: Sequence[int] = ()) -> str:
+    """A table of texts that are already escaped."""
+    cells = "".join(f"<th{_class(k in numeric)}>{escape(text)}</th>" for k, text in enumerate(head))
+    body = "\n".join(
+        "<tr>" + "".join(f"<td{_class(k in numeric)}>{text}</td>" for k, text in enumerate(row)) + "</tr>"
+        for row in rows
+    )
+    return f'<div class="wide"><table><thead><tr>{cells}</tr></thead><tbody>\n{body}\n</tbody></table></div>'
+
+
+def _class(numeric: bool) -> str:
+    return ' class="n"' if numeric else ""
+
+
+def _head(result: Result) -> list[str]:
+    begin = clock_text(result.begin, 0.0)
+    facts = [
+        f"{escape(result.kind)}, {duration_text(result.end_s)}{f' from {begin}' if begin else ''}, "
+        f"{result.frames} frames, of which {result.fed} were for the supervisor; {result.ticks} ticks of "
+        f"{result.run.tick_s * 1000:g} ms, {result.run.mode_changes} mode changes, {len(result.run.trips)} trips."
+    ]
+    if result.stopped:
+        facts.insert(0, '<span class="bad">Stopped by hand: this is a part of the recording.</span>')
+    notes = [f"Assumed, not recorded: {name} = {value:g}" for name, value in result.assumed.items()]
+    notes += [*result.wiring, *result.health.lines_of_text()]
+    out = [f"<p>{' '.join(facts)}</p>"]
+    if notes:
+        out.append('<div class="note">' + "<br>".join(escape(note) for note in notes) + "</div>")
+    return out
+
+
+def _trips(result: Result, windows: Sequence[str]) -> list[str]:
+    if not result.run.trips:
+        return []
+    rows = [
+        (f"{trip.time_s:.2f}", clock_text(result.begin, trip.time_s), escape(trip.subject),
+         f'<span class="bad">{escape(trip.first_out)}</span>', escape(trip.text))
+        for trip in result.run.trips[:_ROWS_MAX]
+    ]  # fmt: skip
+    out = ["<h2>Trips</h2>", _table(("log time, s", "recorder's clock", "of", "first-out", "cause"), rows, (0,))]
+    for k, window in enumerate(windows):
+        is_open = " open" if k == 0 else ""
+        trip = result.run.trips[k]
+        title = f"Ten seconds around {escape(trip.subject)}, {trip.time_s:.2f} s"
+        out.append(f"<details{is_open}><summary>{title}</summary>"
+                   f'<div class="wide">{window}</div></details>')  # fmt: skip
+    return out
+
+
+def _stretches(ledger: Ledger, ours: str, theirs: str) -> str:
+    longest = sorted(ledger.stretches, key=lambda stretch: -stretch.length_s)[:_ROWS_MAX]
+    rows = [_stretch_row(stretch) for stretch in sorted(longest, key=lambda stretch: stretch.begin_s)]
+    return _table(("from, s", "for, s", "what", ours, theirs, "differs by", "explained by"), rows, (0, 1, 3, 4, 5))
+
+
+def _stretch_row(stretch: Stretch) -> tuple[str, ...]:
+    what = stretch.what
+    return (
+        f"{stretch.begin_s:.2f}", f"{stretch.length_s:.2f}", escape(what), escape(value_text(what, stretch.ours)),
+        escape(value_text(what, stretch.theirs)), f"{stretch.by:.4g}", escape(stretch.why),
+    )  # fmt: skip
+
+
+def _shadow(result: Result) -> list[str]:
+    shadow = result.shadow
+    if shadow is None:
+        return []
+    ledger = shadow.ledger
+    stretches = len(ledger.stretches) + ledger.more
+    head = (f"<p>{shadow.frames} command frames in the recording, {ledger.compared} comparisons, {ledger.different} "
+            f"beyond tolerance, in {stretches} stretches, {ledger.brief} brief ones.</p>")  # fmt: skip
+    out = ["<h2>Against the controller that was in charge</h2>", head]
+    if ledger.stretches:
+        out.append(_stretches(ledger, "ours", "recorded"))
+    return out
+
+
+def _whatif(result: Result) -> list[str]:
+    difference = result.difference
+    if difference is None:
+        return []
+    settings = ", ".join(f"{key} = {value}" for key, value in difference.settings.items())
+    if difference.first_s is None:
+        return ["<h2>What if</h2>", f"<p>With {escape(settings)} every decision is the same.</p>"]
+    first = f"With {escape(settings)} the decisions first differ at {difference.first_s:.2f} s."
+    return ["<h2>What if</h2>", f"<p>{first}</p>", _stretches(difference.ledger, "as it is", "as changed")]
+
+
+def _rules(reports: Sequence[RuleReport]) -> list[str]:
+    out = []
+    for report in reports:
+        rows = []
+        for judgement in report.judgements:
+            if judgement.held is None:
+                continue
+            verdict = '<span class="good">held</span>' if judgement.held else '<span class="bad">violated</span>'
+            closest = "" if judgement.closest is None else f"{judgement.closest:.4g} {escape(judgement.unit)}"
+            when = "" if judgement.time_s is None else f"{judgement.time_s:.2f}"
+            lasted = f"{judgement.duration_s:.2f}" if judgement.duration_s else ""
+            rows.append((escape(judgement.id), verdict, closest, when, lasted, escape(judgement.words)))
+        silent = [judgement.id for judgement in report.judgements if judgement.held is None]
+        out.append(f"<h2>Requirements: orders of {escape(report.of)}</h2>")
+        if rows:
+            out.append(
+                _table(
+                    ("requirement", "verdict", "closest approach", "at, s", "violated for, s", "seen"), rows, (2, 3, 4)
+                )
+            )
+        if silent:
+            out.append(f'<p class="muted">No occasion to judge: {escape(", ".join(silent))}.</p>')
+    return out
+
+
+def _inputs(run: Run) -> list[str]:
+    rows = []
+    for reading in run.readings:
+        if not reading.mapped:
+            continue
+        numbers = ["" if value is None else f"{value:.6g}" for value in (reading.least, reading.most, reading.last)]
+        rows.append(
+            (escape(reading.name), f"{reading.known_pct:.2f}", *numbers, escape(reading.unit), escape(reading.why))
+        )
+    missing = [reading.name for reading in run.readings if not reading.mapped]
+    head = ("input", "known, %", "least", "most", "last", "unit", "unknown at the end because")
+    out = ["<h2>Inputs</h2>", _table(head, rows, (1, 2, 3, 4))]
+    if missing:
+        out.append(f'<p class="muted">Not mapped in the boat file: {escape(", ".join(missing))}.</p>')
+    return out
+
+
+def _modes(run: Run) -> list[str]:
+    rows = [
+        (
+            escape(span.subject),
+            escape(span.mode),
+            f"{span.begin_s:.2f}",
+            f"{span.end_s - span.begin_s:.2f}",
+            escape(span.cause),
+        )
+        for span in run.spans[:_ROWS_MAX]
+    ]
+    return ["<h2>Modes</h2>", _table(("of", "mode", "from, s", "for, s", "because"), rows, (2, 3))]
+
+
+def _events(run: Run, begin: float | None) -> list[str]:
+    rows = []
+    for event in run.events[:_ROWS_MAX]:
+        kind = f'<span class="bad">{event.kind.value}</span>' if event.kind is EventKind.TRIP else event.kind.value
+        rows.append((f"{event.time_s:.2f}", clock_text(begin, event.time_s), kind, escape(event_text(event))))
+    more = len(run.events) - len(rows) + run.events_lost
+    out = [f"<details><summary>Events ({len(run.events) + run.events_lost})</summary>",
+           _table(("log time, s", "recorder's clock", "kind", "event"), rows, (0,))]  # fmt: skip
+    if more > 0:
+        out.append(f'<p class="muted">{more} more are in events.csv.</p>')
+    return [*out, "</details>"]
+
+
+def _sources(result: Result) -> list[str]:
+    rows = [
+        (
+            escape(row.channel),
+            escape(row.name),
+            escape(row.source),
+            str(row.frames),
+            f"{row.per_s:.2f}",
+            escape(row.role),
+        )
+        for row in source_rows(result)
+    ]
+    head = ("channel", "message", "source", "frames", "a second", "for the supervisor")
+    return [
+        f"<details><summary>Frames by source ({len(rows)})</summary>",
+        _table(head, rows[:_ROWS_MAX], (3, 4)),
+        "</details>",
+    ]

@@ -1,0 +1,215 @@
+"""The safety requirements, checked over a recording: on our own decisions, and on the commands of whoever was really in
+control, as far as they are in the recording."""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from sim.replay.commands import CommandDecoder, CommandRow
+from sim.replay.subject import Change, Heard, Subject
+from sim.requirements import JUDGES, Evaluator, Judgement, Record
+from supervisor.bus import BOAT
+from supervisor.bus.codec import pgn_of
+from supervisor.controller import freeze
+from supervisor.modes import BoatMode, ShaftMode
+from supervisor.signals import BoatCommand, ShaftCommand, ShaftInput, ShaftInputs, ShaftPermit
+
+SPARSE_S = 0.4
+"""While nothing changes, a record is fed this often: longer, and the evaluators would take it for a gap."""
+
+FOREIGN = (
+    "SR-07", "SR-08", "SR-09", "SR-10", "SR-11", "SR-13", "SR-14", "SR-15", "SR-16", "SR-18", "SR-21", "SR-23", "SR-24",
+    "SR-25", "SR-34", "SR-41", "SR-42",
+)  # fmt: skip
+"""Requirements that can be judged on torque orders and inputs alone, whatever modes a foreign controller has."""
+
+
+BY_ALARMS = ("SR-26", "SR-40", "SR-43")
+"""Requirements judged by the alarms of the same tick; alarms are recorded a few times a second."""
+
+
+class RuleReport(NamedTuple):
+    """Verdicts. `of` says whose orders were judged."""
+
+    of: str
+    records: int
+    judgements: Sequence[Judgement]
+
+
+class _Feeder:
+    """Feeds an evaluator every tick that matters: each change, the tick before it, and sparsely in between."""
+
+    def __init__(self, evaluator: Evaluator, subject: Subject) -> None:
+        self.evaluator = evaluator
+        self.records = 0
+        self._subject = subject
+        self._fed_tick = -1
+        self._fed_s = -1.0
+        self._state: Record | None = None
+
+    def change(self, tick: int, record: Record) -> None:
+        """Something is different from tick `tick` on."""
+        self.upto(tick - 1)
+        self._feed(tick, record)
+        self._state = record
+
+    def upto(self, tick: int) -> None:
+        """Nothing was different up to and including tick `tick`."""
+        state = self._state
+        if state is None or tick <= self._fed_tick:
+            return
+        at = self._subject.ticks.at
+        stride = max(1, int(SPARSE_S / self._subject.ticks.tick_s))
+        while self._fed_tick + stride < tick:
+            number = self._fed_tick + stride
+            self._feed(number, state._replace(time_s=at(number)))
+        self._feed(tick, state._replace(time_s=at(tick)))
+
+    def _feed(self, tick: int, record: Record) -> None:
+        if tick == self._fed_tick:
+            return
+        self.evaluator.feed(record)
+        self.records += 1
+        self._fed_tick = tick
+
+
+def _too_coarse(subject: Subject, rows: Sequence[CommandRow]) -> list[str]:
+    """Requirements on rates that the resolution of the recorded orders would seem to break: a step of the signal must
+    fit a whole number of times into what the rate allows in one tick."""
+    found = []
+    for row in rows:
+        if row.level < 0:
+            continue
+        lim = freeze(subject.config).shafts[row.level]
+        step = abs(row.signal.scale * row.factor)
+        rates = {
+            "drive.current_a": ("SR-20", lim.charge_rise_a_per_s),
+            "drive.torque_nm": ("SR-24", lim.torque_slew_nm_per_s),
+        }
+        if row.name in rates:
+            identifier, rate = rates[row.name]
+            steps = rate * subject.ticks.tick_s / step
+            if abs(steps - round(steps)) > 1e-6 and identifier not in found:
+                found.append(identifier)
+    return found
+
+
+class OwnRules:
+    """Observes one subject: every requirement on what it would have ordered."""
+
+    def __init__(self, subject: Subject, which: int) -> None:
+        self._which = which
+        self._names = subject.boat_map.shaft_names
+        self._feeder = _Feeder(Evaluator(freeze(subject.config), self._names), subject)
+
+    def span(self, first: int, stop: int, changes: Sequence[Sequence[Change]], commands: Sequence[Heard]) -> None:
+        """Feed what changed."""
+        for change in changes[self._which]:
+            outcome = change.outcome
+            self._feeder.change(change.tick, Record(
+                change.time_s, outcome.boat_mode, outcome.shaft_modes, change.boat, change.shafts,
+                outcome.boat_command, outcome.shaft_commands, outcome.boat_word, outcome.shaft_words,
+            ))  # fmt: skip
+        self._stop = stop
+
+    def report(self, stop: int) -> RuleReport:
+        """The verdicts up to tick `stop`."""
+        self._feeder.upto(stop - 1)
+        return RuleReport("this supervisor", self._feeder.records, self._feeder.evaluator.finish())
+
+
+class ForeignRules:
+    """Observes the commands in the recording: the requirements on what was really ordered."""
+
+    def __init__(self, subject: Subject, which: int, rows: Sequence[CommandRow]) -> None:
+        self._which = which
+        self._subject = subject
+        self._decoder = CommandDecoder(list(rows))
+        self._values: dict[tuple[int, str], float] = {}
+        self._state: Change | None = None
+        self.modes_recorded = any(row.name == "boat.mode" for row in rows) and all(
+            any(row.level == level and row.name == "shaft.mode" for row in rows)
+            for level in range(len(subject.boat_map.shaft_names))
+        )
+        self.too_coarse = _too_coarse(subject, rows)
+        wanted = [judge.identifier for judge in JUDGES] if self.modes_recorded else list(FOREIGN)
+        only = [identifier for identifier in wanted if identifier not in (*self.too_coarse, *BY_ALARMS)]
+        self._feeder = _Feeder(Evaluator(freeze(subject.config), subject.boat_map.shaft_names, only), subject)
+        self.frames = 0
+
+    def span(self, first: int, stop: int, changes: Sequence[Sequence[Change]], commands: Sequence[Heard]) -> None:
+        """Feed what changed."""
+        mine = list(changes[self._which])
+        new = False
+        for wire, data in commands:
+            self.frames += 1
+            for row, value in self._decoder.decode(
+                wire.bus, wire.arbitration_id, wire.is_extended, pgn_of(wire.arbitration_id), data
+            ):
+                if self._values.get((row.level, row.name)) != value:
+                    self._values[row.level, row.name] = value
+                    new = True
+        if new and (not mine or mine[0].tick != first) and self._state is not None:
+            mine.insert(0, self._state._replace(tick=first, time_s=self._subject.ticks.at(first)))
+        for change in mine:
+            self._state = change
+            if self._values:
+                self._feeder.change(change.tick, self._record(change))
+
+    def _record(self, change: Change) -> Record:
+        values = self._values
+        count = len(change.shafts)
+        commands: list[ShaftCommand | None] = []
+        modes: list[int | None] = []
+        for level in range(count):
+            torque = values.get((level, "drive.torque_nm"))
+            commands.append(None if torque is None else self._command(level, torque))
+            modes.append(None if torque is None else self._mode(level, torque, change.shafts[level]))
+        live = any(command is not None and (command.torque_nm or command.permits & 1) for command in commands)
+        boat_mode = values.get((BOAT, "boat.mode"))
+        if boat_mode is None or boat_mode not in tuple(BoatMode):
+            boat_mode = float(BoatMode.READY if live else BoatMode.STANDBY)
+        boat_command = BoatCommand(
+            stop_sources=int(values.get((BOAT, "sources.stop"), 1.0)),
+            sounder=int(values.get((BOAT, "sounder.on"), 0.0)),
+            alarms=int(values.get((BOAT, "boat.alarms"), 0.0)),
+            charge_limit_a=values.get((BOAT, "boat.charge_limit_a"), 0.0),
+            derate_pct=values.get((BOAT, "boat.derate_pct"), 0.0),
+            handset_in_control=int(values.get((BOAT, "handset.in_control"), 0.0)),
+        )
+        return Record(change.time_s, int(boat_mode), tuple(modes), change.boat, change.shafts, boat_command,
+                      tuple(commands))  # fmt: skip
+
+    def _command(self, level: int, torque_nm: float) -> ShaftCommand:
+        permits = 0
+        for name, bit in (
+            ("drive.enable", ShaftPermit.DRIVE_ENABLE), ("drive.precharge", ShaftPermit.PRECHARGE),
+            ("engine.start", ShaftPermit.ENGINE_START), ("clutch.close", ShaftPermit.CLUTCH_CLOSE),
+            ("lock.engage", ShaftPermit.LOCK_ENGAGE),
+        ):  # fmt: skip
+            if self._values.get((level, name)) == 1.0:
+                permits |= int(bit)
+        return ShaftCommand(torque_nm, self._values.get((level, "drive.current_a"), 0.0), permits)
+
+    def _mode(self, level: int, torque_nm: float, shaft: ShaftInputs) -> int:
+        """The recorded mode; where there is none, what the torque says: against rotation is charging."""
+        mode = self._values.get((level, "shaft.mode"))
+        if mode is not None and mode in tuple(ShaftMode):
+            return int(mode)
+        if torque_nm == 0.0:
+            return ShaftMode.REST
+        rpm = shaft.machine_speed_rpm if shaft.known & ShaftInput.MACHINE_SPEED else 0.0
+        if torque_nm * rpm >= 0.0:
+            return ShaftMode.PROPEL
+        runs = shaft.known & shaft.on & ShaftInput.ENGINE_RUN
+        return ShaftMode.GENERATE if runs else ShaftMode.HARVEST
+
+    def report(self, stop: int) -> RuleReport | None:
+        """The verdicts up to tick `stop`; None where the recording held no command."""
+        if not self._values:
+            return None
+        self._feeder.upto(stop - 1)
+        coarse = ", ".join(self.too_coarse)
+        how = "modes as recorded" if self.modes_recorded else "modes inferred from torque and rotation"
+        if coarse:
+            how += f"; {coarse} left out, for its orders are recorded in steps too coarse for rates from tick to tick"
+        return RuleReport(f"the recorded controller ({how})", self._feeder.records, self._feeder.evaluator.finish())

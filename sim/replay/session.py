@@ -1,0 +1,208 @@
+"""A whole replay put together: recording, wiring, subjects, observers, result."""
+
+import gc
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from sim.replay.commands import CommandRow, foreign_commands, own_commands
+from sim.replay.decisions import Decisions
+from sim.replay.engine import Engine, Observer
+from sim.replay.errors import ReplayError
+from sim.replay.opening import open_recording
+from sim.replay.result import Result, Run
+from sim.replay.rules import ForeignRules, OwnRules, RuleReport
+from sim.replay.runfolder import run_facts
+from sim.replay.shadow import Shadow, ShadowReport
+from sim.replay.source import Source
+from sim.replay.story import Story
+from sim.replay.subject import Subject
+from sim.replay.ticks import Grid, Moment, Ticks
+from sim.replay.whatif import WhatIf
+from sim.replay.wires import Ears, Wire, Wiring, bus_by_number, look_ahead, parse_channels, wire_up
+from supervisor.config import BoatConfig, load_config
+from supervisor.config.load import resolve_boat
+
+GAP_S = 10.0
+"""Silence on every channel for longer than this is a gap in the recording."""
+
+
+class Options(NamedTuple):
+    """How to replay."""
+
+    channels: tuple[str, ...] = ()
+    """CHANNEL=BUS, as on the command line."""
+    form: str | None = None
+    """Format; None: by the file's ending or first bytes."""
+    gap_s: float = GAP_S
+    rest: bool = True
+    """Pass over ticks in which nothing can happen; False does every tick whole, with the same decisions."""
+    ticks: Path | None = None
+    """The side file with the ticks of a recorded run; None: ticks.csv beside the recording, if it is there."""
+    own_ticks: bool = False
+    """Do not look for it: tick on the boat's own grid from the first frame."""
+    commands: Path | None = None
+    """Mapping of a foreign controller's commands; None: the boat file's own outputs."""
+    settings: Mapping[str, Any] = {}
+    """Changed settings to compare with; empty: no what-if."""
+    rules: bool = False
+    """Check the safety requirements, on boats with shafts; it takes about as long as the replay itself."""
+    assume: Mapping[str, float] = {}
+    """Values taken for inputs that the boat file does not map, by name (`bank.cell_max_v`, `port.gearbox.neutral`)."""
+    moments: tuple[Moment, ...] = ()
+    """What the runtime said of itself, where no side file says it; empty: receive path and deadlines in good order."""
+
+
+@contextmanager
+def _seldom_collected() -> Iterator[None]:
+    """A tick makes hundreds of small tuples and no cycles: the collector looks at them in vain, so it looks less often."""
+    before = gc.get_threshold()
+    gc.set_threshold(50_000, *before[1:])
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
+
+
+class Session:
+    """One replay. `run` it once, then take `result`. Raises ReplayError and ConfigError."""
+
+    def __init__(self, config: str | Path, log: str, options: Options | None = None) -> None:
+        self.file = resolve_boat(config)
+        self.config: BoatConfig = load_config(self.file)
+        self.log = log
+        self.options = options = options or Options()
+        self.ticks, origin, buses = self._ticks()
+        self.subject = Subject(self.config, str(self.file), self.ticks, rest=options.rest, assume=options.assume)
+        self.subjects = [self.subject]
+        boat_map = self.subject.boat_map
+        self.commands: list[CommandRow] = (
+            own_commands(boat_map) if options.commands is None else foreign_commands(options.commands, boat_map)
+        )
+        self.ears = Ears(boat_map, self.commands)
+        self.story = Story(0, boat_map.shaft_names, self.ticks)
+        self.decisions = Decisions(0)
+        self.shadow = Shadow(self.subject, 0, self.commands)
+        self.whatif: WhatIf | None = None
+        if options.settings:
+            changed_config = load_config(self.file, options.settings)
+            if changed_config.boat.tick_s != self.config.boat.tick_s:
+                raise ReplayError("--set boat.tick_s: both runs need one tick; change the boat file instead")
+            changed = Subject(changed_config, str(self.file), self.ticks, rest=options.rest, assume=options.assume)
+            self.subjects.append(changed)
+            self.whatif = WhatIf(self.subject, changed, 1, dict(options.settings), self.ticks)
+        with_rules = options.rules and bool(self.config.shaft)
+        self.own_rules = OwnRules(self.subject, 0) if with_rules else None
+        self.foreign_rules = ForeignRules(self.subject, 0, self.commands) if with_rules and self.commands else None
+        self.wiring = self._wire(buses)
+        self.roles: dict[Any, Any] = {}
+        self.source: Source = open_recording(log, self._select, gap_s=options.gap_s, origin=origin, form=options.form)
+        self.engine: Engine | None = None
+
+    def _ticks(self) -> tuple[Ticks, float | None, Mapping[str, str]]:
+        """The ticks of the recorded run where its folder tells them, else the boat's own grid from the first frame."""
+        tick_s = self.config.boat.tick_s
+        if self.options.own_ticks:
+            return Grid(tick_s, self.options.moments), None, {}
+        facts = run_facts(self.log, tick_s, self.options.ticks)
+        return facts.ticks or Grid(tick_s, self.options.moments), facts.origin, facts.buses
+
+    def _wire(self, recorded: Mapping[str, str]) -> Wiring:
+        known = {channel: bus for channel, bus in recorded.items() if bus in self.ears.buses}
+        given = {**known, **parse_channels(self.options.channels, self.ears.buses)}
+        seen = look_ahead(self.log, self.options.form, self.options.gap_s)
+        return wire_up(self.ears, given, seen)
+
+    def _select(self, channel: str, arbitration_id: int, is_extended: bool) -> Wire | None:
+        bus = self.wiring.bus_of.get(channel)
+        if bus is None:
+            bus = bus_by_number(self.ears, channel) if self.log == "-" else None
+        wire = None if bus is None else self.ears.wire(bus, arbitration_id, is_extended)
+        if wire is not None:
+            self.roles[channel, arbitration_id, is_extended] = wire.role
+        return wire
+
+    def run(self, stop: Callable[[], bool] = lambda: False, observers: Sequence[Observer] = ()) -> None:
+        """Read the recording to its end, or until `stop()`. Raises ReplayError when nothing of it can be used."""
+        longest_s = max((row.stale_s for row in self.subject.boat_map.inputs), default=0.0)
+        pause_s = max(self.options.gap_s, longest_s + 1.0)
+        watching: list[Observer] = [self.story, self.decisions, *observers]
+        if self.commands:
+            watching.append(self.shadow)
+        watching += [one for one in (self.whatif, self.own_rules, self.foreign_rules) if one is not None]
+        self.engine = Engine(self.subjects, self.ticks, pause_s, watching)
+        try:
+            with _seldom_collected():
+                self.engine.run(self.source, stop)
+        finally:
+            self.source.close()
+        self.story.finish()
+        if self.source.health.frames == 0:
+            raise ReplayError(nothing_in(self.log, self.source))
+
+    def result(self) -> Result:
+        """Everything that was found."""
+        engine, source = self.engine, self.source
+        if engine is None:
+            raise ValueError("a session has a result only after its run")
+        last_s = self.ticks.at(max(engine.tick - 1, 0))
+        shadow: ShadowReport | None = self.shadow.report(last_s) if self.shadow.frames else None
+        report = self.subject.table.report()
+        return Result(
+            name="standard input" if self.log == "-" else self.log,
+            kind=source.kind,
+            begin=source.begin(),
+            end_s=engine.end_s,
+            frames=source.health.frames,
+            fed=sum(bus["frames"] for bus in report.values() if isinstance(bus["frames"], int)),
+            ticks=engine.tick - engine.gap_ticks,
+            gap_ticks=engine.gap_ticks,
+            stopped=engine.stopped,
+            health=source.health,
+            wiring=self.wiring.reasons,
+            counts=source.counts(),
+            roles=self.roles,
+            run=self._run(last_s, report),
+            shadow=shadow,
+            difference=None if self.whatif is None else self.whatif.report(last_s),
+            rules=self._rules(engine.tick),
+            assumed=dict(self.options.assume),
+        )
+
+    def _run(self, last_s: float, report: Mapping[str, object]) -> Run:
+        story, subject = self.story, self.subject
+        return Run(
+            boat=self.config.boat.name,
+            title=self.config.boat.title,
+            tick_s=self.ticks.tick_s,
+            names=story.names,
+            readings=subject.coverage.readings(subject.why_unknown(last_s)),
+            events=story.events,
+            events_lost=story.events_lost,
+            trips=story.trips,
+            spans=story.spans,
+            mode_s=story.mode_s,
+            mode_changes=story.mode_changes,
+            digest=self.decisions.digest,
+            bus_report=report,
+        )
+
+    def _rules(self, stop: int) -> list[RuleReport]:
+        reports = [] if self.own_rules is None else [self.own_rules.report(stop)]
+        foreign = None if self.foreign_rules is None else self.foreign_rules.report(stop)
+        return reports if foreign is None else [*reports, foreign]
+
+
+def nothing_in(log: str, source: Source) -> str:
+    """Why a recording without one usable frame is of no use."""
+    name = "standard input" if log == "-" else log
+    health = source.health
+    if health.damaged:
+        kind, places = next(iter(health.where.items()))
+        return (f"{name}: no CAN frame can be read from it as {source.kind}: {health.damaged} damaged places, "
+                f"the first of kind \"{kind}\" ({places[0]}). Is it another format? See --format")  # fmt: skip
+    if health.other:
+        others = ", ".join(f"{count} x {kind}" for kind, count in health.other.items())
+        return f"{name}: holds no data frame, only {others}"
+    return f"{name}: holds no CAN frame; nothing was recorded in it"

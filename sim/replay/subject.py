@@ -1,0 +1,192 @@
+"""One supervisor under replay: its inputs, its controller, and everything it would have decided.
+
+It is fed as a live one is: at each tick it takes the frames that came since the tick before, stamps them with the time
+of the tick, and decides.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from sim.replay.assumed import Assumed
+from sim.replay.coverage import Coverage
+from sim.replay.resting import RestingController
+from sim.replay.ticks import Moment, Ticks
+from sim.replay.wires import Wire
+from supervisor.bus import BOAT, InputTable, compile_boat
+from supervisor.config import BoatConfig
+from supervisor.controller import Event, Outcome
+from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInput, BoatInputs, ShaftInputs
+
+Heard = tuple[Wire, bytes]
+_EARLY_S = 1e-6
+"""Inputs are read again this long before they can go stale."""
+
+
+class Change(NamedTuple):
+    """Something that is different from the tick before: what was read, what was decided, or both."""
+
+    tick: int
+    time_s: float
+    boat: BoatInputs
+    shafts: tuple[ShaftInputs, ...]
+    outcome: Outcome
+
+
+class Subject:
+    """One configuration, from power-up to the end of the recording."""
+
+    def __init__(
+        self,
+        config: BoatConfig,
+        file: str,
+        ticks: Ticks,
+        *,
+        rest: bool = True,
+        assume: Mapping[str, float] | None = None,
+    ) -> None:
+        """`rest` False does every tick whole; the decisions are the same. `assume` gives values to inputs that are not
+        mapped, by name. Raises ReplayError for a name or value that cannot be assumed."""
+        self.config = config
+        self.boat_map = compile_boat(config, file)
+        self.table = InputTable(self.boat_map)
+        self.controller = RestingController(config)
+        self.coverage = Coverage(self.boat_map)
+        self.ticks = ticks
+        self.whole_ticks = 0
+        self._rest = rest
+        self._assumed = Assumed(assume, self.boat_map) if assume else None
+        self._last: Change | None = None
+        self._moments = list(ticks.moments)
+        self._moment_at = self._moments[0].first_tick if self._moments else -1
+        self._safe_until_s = -1.0
+        self._stale_s = {name: row.stale_s for name, row in config.inputs.items()}
+        for shaft in config.shaft:
+            self._stale_s.update({f"{shaft.name}.{name}": row.stale_s for name, row in shaft.inputs.items()})
+        self._least_stale_s = min(self._stale_s.values(), default=1e6) - _EARLY_S
+        self.set_runtime(Moment(0))
+
+    def set_runtime(self, moment: Moment) -> None:
+        """What the runtime says of itself."""
+        self.table.set_contact(BoatInput.RECEIVE_OK, moment.receive_ok)
+        self.table.set_contact(BoatInput.DEADLINE_OK, moment.deadline_ok)
+        for bus in moment.reopened:
+            self.table.restart_bus(bus)
+
+    @property
+    def last(self) -> Change | None:
+        """The state after the last tick."""
+        return self._last
+
+    def advance(self, first: int, stop: int, heard: Sequence[Heard]) -> list[Change]:
+        """Do the ticks `first` to `stop` - 1, `heard` being what came since the tick before `first`. Returns those at
+        which something changed."""
+        changes: list[Change] = []
+        number = first
+        at = self.ticks.at
+        while number < stop:
+            now_s = at(number)
+            if self._moments and number >= self._moment_at:
+                self.set_runtime(self._moments.pop(0))
+                self._moment_at = self._moments[0].first_tick if self._moments else -1
+                self._safe_until_s = -1.0
+                self.controller.resting = False
+            if heard:
+                feed = self.table.feed
+                for wire, data in heard:
+                    feed(wire.bus, wire.arbitration_id, wire.is_extended, data, now_s)
+                heard = ()
+                # what has just been heard for the first time goes stale no sooner than this
+                self._safe_until_s = min(self._safe_until_s, now_s + self._least_stale_s)
+            elif self.controller.resting and self._rest:
+                passed = self._pass_over(number, stop, now_s)
+                if passed:
+                    number += passed
+                    continue
+            boat, shafts = self._inputs(now_s)
+            controller = self.controller
+            if (
+                self._rest
+                and controller.resting
+                and controller.same(boat, shafts)
+                and controller.restful_ticks(self.ticks.tick_s) > 0
+            ):
+                controller.rest((now_s,))
+                self.coverage.more(1)
+            else:
+                self._whole(number, now_s, boat, shafts, changes)
+            number += 1
+        return changes
+
+    def _whole(
+        self, number: int, now_s: float, boat: BoatInputs, shafts: tuple[ShaftInputs, ...], changes: list[Change]
+    ) -> None:
+        outcome = self.controller.tick(now_s, boat, shafts)
+        self.whole_ticks += 1
+        last = self._last
+        same = last is not None and boat == last.boat and shafts == last.shafts
+        if same:
+            self.coverage.more(1)
+        else:
+            self.coverage.take(boat, shafts)
+        if not same or outcome.events or last is None or outcome[1:7] != last.outcome[1:7]:
+            last = Change(number, now_s, boat, shafts, outcome)
+            changes.append(last)
+            self._last = last
+
+    def _pass_over(self, number: int, stop: int, now_s: float) -> int:
+        """Rest over as many ticks as nothing can happen in. Returns how many."""
+        controller = self.controller
+        if now_s >= self._safe_until_s:
+            boat, shafts = self._inputs(now_s)
+            if not controller.same(boat, shafts):
+                controller.resting = False
+                return 0
+            self._safe_until_s = now_s + self._soonest_s(now_s) - _EARLY_S
+            if now_s >= self._safe_until_s:
+                return 0
+        most = controller.restful_ticks(self.ticks.tick_s)
+        if self._moments:
+            most = min(most, self._moment_at - number)
+        most = min(most, stop - number)
+        at = self.ticks.at
+        times = []
+        for k in range(number, number + most):
+            time_s = at(k)
+            if time_s >= self._safe_until_s:
+                break
+            times.append(time_s)
+        if times:
+            controller.rest(times)
+            self.coverage.more(len(times))
+        return len(times)
+
+    def _inputs(self, now_s: float) -> tuple[BoatInputs, tuple[ShaftInputs, ...]]:
+        """What was read, with what is assumed."""
+        boat, shafts = self.table.snapshot(now_s)
+        return (boat, shafts) if self._assumed is None else self._assumed.over(boat, shafts)
+
+    def _soonest_s(self, now_s: float) -> float:
+        """Time until the next input goes stale (s)."""
+        soonest_s = 1e6
+        stale_s = self._stale_s
+        for name, age_s in self.table.ages(now_s).items():
+            if age_s is not None:
+                left_s = stale_s[name] - age_s
+                if 0.0 <= left_s < soonest_s:
+                    soonest_s = left_s
+        return soonest_s
+
+    def why_unknown(self, now_s: float) -> dict[tuple[int, int], str]:
+        """For every input that is unknown now: why, by (level, bit)."""
+        found: dict[tuple[int, int], str] = {}
+        for level in range(BOAT, len(self.boat_map.shaft_names)):
+            for spec in BOAT_INPUTS if level == BOAT else SHAFT_INPUTS:
+                text = self.table.why_unknown(level, int(spec.bit), now_s)
+                if text:
+                    found[level, int(spec.bit)] = text
+        return found
+
+
+def events_of(changes: Sequence[Change]) -> list[Event]:
+    """All events of some changes, in order."""
+    return [event for change in changes for event in change.outcome.events]

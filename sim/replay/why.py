@@ -1,0 +1,104 @@
+"""What of our supervisor explains that another one orders something else: the interlock that is missing, or the limit
+that binds, in the words of the trade."""
+
+from sim.replay.subject import Change
+from supervisor.bus import BOAT
+from supervisor.config import BoatConfig
+from supervisor.controller import explain_boat, explain_shaft
+from supervisor.modes import SHAFT_WORDS, BoatMode, ShaftCondition, ShaftMode
+from supervisor.signals import ALARM_TEXT, Alarm, ShaftInput
+
+_C = ShaftCondition
+PERMIT_NEEDS: dict[str, tuple[ShaftCondition, ...]] = {
+    "drive.enable": (_C.BOAT_READY, _C.IN_SERVICE),
+    "drive.enable_output": (_C.BOAT_READY, _C.IN_SERVICE),
+    "drive.precharge": (_C.BOAT_LIVE, _C.IN_SERVICE),
+    "engine.start": (_C.GEAR_NEUTRAL, _C.TORQUE_ZERO, _C.NO_DIVER),
+    "clutch.close": (_C.GEAR_NEUTRAL, _C.TORQUE_ZERO),
+    "lock.engage": (_C.SHAFT_STILL, _C.TORQUE_ZERO),
+}
+"""The conditions that a permit needs, as far as they are bits of the shaft's word."""
+
+_BANK_ALARMS = (
+    Alarm.CHARGE_WITHDRAWN | Alarm.DISCHARGE_WITHDRAWN | Alarm.DERATE_ENDED | Alarm.DERATE_BAND | Alarm.SOC_UNKNOWN
+    | Alarm.TEMPERATURE_DERATE | Alarm.ENGINE_SAG
+)  # fmt: skip
+
+
+def why(config: BoatConfig, change: Change, level: int, name: str, ours: float, theirs: float) -> str:
+    """Why ours is not theirs at this tick, for output `name` of the boat (level -1) or a shaft."""
+    if level == BOAT:
+        return _boat(change, name, ours, theirs)
+    word = change.outcome.shaft_words[level]
+    if name in PERMIT_NEEDS:
+        if ours > theirs:
+            return "our conditions for this permit are all met"
+        missing = [SHAFT_WORDS[bit][1] for bit in PERMIT_NEEDS[name] if not word & int(bit)]
+        return "; ".join(missing) or "dwell, speeds or lever do not allow it yet"
+    if name == "shaft.mode":
+        return _mode(change, level, theirs)
+    if name in ("drive.torque_nm", "drive.current_a", "torque_nm", "current_a"):
+        return _torque(config, change, level, ours, theirs)
+    return ""
+
+
+def _boat(change: Change, name: str, ours: float, theirs: float) -> str:
+    outcome = change.outcome
+    if name == "boat.mode" and theirs in tuple(BoatMode):
+        goal = BoatMode(int(theirs))
+        ways = explain_boat(outcome.boat_mode, outcome.boat_word, goal)
+        return "; ".join(ways[0].words) if ways else f"ours is {outcome.boat_mode.name}, which does not lead there"
+    if name in (
+        "sources.stop",
+        "stop_sources",
+        "boat.charge_limit_a",
+        "charge_limit_a",
+        "boat.derate_pct",
+        "derate_pct",
+    ):
+        return _bank(change) or "our own limits"
+    return ""
+
+
+def _bank(change: Change) -> str:
+    alarms = change.outcome.boat_command.alarms & int(_BANK_ALARMS)
+    return "; ".join(text for alarm, text in ALARM_TEXT.items() if alarms & int(alarm))
+
+
+def _mode(change: Change, level: int, theirs: float) -> str:
+    outcome = change.outcome
+    if theirs not in tuple(ShaftMode):
+        return ""
+    goal = ShaftMode(int(theirs))
+    ways = explain_shaft(outcome.shaft_modes[level], outcome.shaft_words[level], goal)
+    return "; ".join(ways[0].words) if ways and ways[0].words else f"ours is {outcome.shaft_modes[level].name}"
+
+
+def _torque(config: BoatConfig, change: Change, level: int, ours: float, theirs: float) -> str:
+    outcome = change.outcome
+    mode = outcome.shaft_modes[level]
+    if outcome.boat_mode != BoatMode.READY:
+        ways = explain_boat(outcome.boat_mode, outcome.boat_word, BoatMode.READY)
+        missing = "; ".join(ways[0].words) if ways else ""
+        return f"boat is {outcome.boat_mode.name}" + (f": {missing}" if missing else "")
+    shaft = change.shafts[level]
+    rpm = shaft.machine_speed_rpm if shaft.known & ShaftInput.MACHINE_SPEED else 0.0
+    opposing = theirs * rpm < 0.0
+    if mode in (ShaftMode.REST, ShaftMode.ISOLATED, ShaftMode.UNLOAD) and abs(theirs) > abs(ours):
+        goals = (ShaftMode.GENERATE, ShaftMode.HARVEST) if opposing else (ShaftMode.PROPEL,)
+        found = [way for goal in goals for way in explain_shaft(mode, outcome.shaft_words[level], goal)]
+        found.sort(key=lambda way: len(way.bits))
+        return f"shaft is {mode.name}: " + ("; ".join(found[0].words) if found and found[0].words else "unloading")
+    if abs(ours) > abs(theirs):
+        return "no interlock or limit of ours asks for less"
+    reasons = [_bank(change)]
+    command = outcome.boat_command
+    if not opposing and command.derate_pct < 100.0:
+        reasons.append(f"propulsion derated to {command.derate_pct:.0f} %")
+    if opposing:
+        aim_a = outcome.shaft_commands[level].current_a
+        reasons.append(f"soft start, share or engine hold this shaft at {aim_a:.1f} A "
+                       f"(limit at the bank {command.charge_limit_a:.0f} A)")  # fmt: skip
+    if abs(theirs) > config.shaft[level].drive.rated_torque_nm:
+        reasons.append(f"rated torque is {config.shaft[level].drive.rated_torque_nm:g} N m")
+    return "; ".join(reason for reason in reasons if reason) or "slew or soft start"

@@ -1,0 +1,20 @@
+"""The safety requirements: the register, and an evaluator for each that can be judged on signals."""
+
+from sim.requirements.evaluator import JUDGES, Evaluator, evaluate
+from sim.requirements.hazards import HAZARDS
+from sim.requirements.model import Hazard, Requirement
+from sim.requirements.record import Judgement, Record
+from sim.requirements.register import BY_ID, REGISTER
+
+__all__ = [
+    "BY_ID",
+    "HAZARDS",
+    "JUDGES",
+    "REGISTER",
+    "Evaluator",
+    "Hazard",
+    "Judgement",
+    "Record",
+    "Requirement",
+    "evaluate",
+]

@@ -1,0 +1,116 @@
+"""Every evaluator over one stream of records."""
+
+from collections.abc import Iterable, Sequence
+
+from sim.requirements.judge import Judge
+from sim.requirements.on_bank import (
+    ChargeBudget,
+    ChargeEndLatched,
+    ChargePermit,
+    ColdOrHotBank,
+    DerateBand,
+    DerateReturns,
+    DischargePermit,
+    SoftStart,
+    UnknownSoc,
+    WarnsBefore,
+)
+from sim.requirements.on_enable import (
+    GivesUp,
+    IdleEnds,
+    IsolatedUntilReset,
+    LatchedTrip,
+    NeutralBeforeReady,
+    OffInTime,
+    OffMeansOff,
+    OneShaftAlone,
+    TripInItsTick,
+)
+from sim.requirements.on_machinery import (
+    AtRestStandsStill,
+    CloseClutchPermit,
+    ContactorClosed,
+    DriveDisobeys,
+    EngineHeadroom,
+    HarvestMachinery,
+    LinkPrecharged,
+    LockPermit,
+    LostShaftInput,
+    NoDriveIntoOverspeed,
+    OnlyOpposes,
+    ReversalDwell,
+    StartPermit,
+    TorqueSlew,
+)
+from sim.requirements.on_motion import (
+    DiverInTheWater,
+    EngineClearForThrust,
+    HandsetLimited,
+    HandsetLost,
+    LeverLost,
+    NoPathIntoMotion,
+    NoTorqueThroughTransit,
+    OneControlPosition,
+    ShoreCableIn,
+    ThrustNeedsFreeShaft,
+)
+from sim.requirements.record import Judgement, Record
+from sim.requirements.scene import Stage
+from supervisor.rules import Boat
+
+JUDGES: tuple[type[Judge], ...] = (
+    NeutralBeforeReady, OffMeansOff, TripInItsTick, LatchedTrip, NoPathIntoMotion, IsolatedUntilReset,
+    ThrustNeedsFreeShaft, NoTorqueThroughTransit, EngineClearForThrust, DiverInTheWater, ShoreCableIn,
+    AtRestStandsStill, ChargePermit, DischargePermit, ChargeBudget, ColdOrHotBank, ChargeEndLatched, DerateBand,
+    DerateReturns, SoftStart, EngineHeadroom, OnlyOpposes, TorqueSlew, ReversalDwell, LeverLost, HandsetLost,
+    HandsetLimited, OneControlPosition, LostShaftInput, OneShaftAlone, DriveDisobeys, LinkPrecharged, ContactorClosed,
+    IdleEnds, StartPermit, CloseClutchPermit, LockPermit, UnknownSoc, HarvestMachinery, NoDriveIntoOverspeed,
+    WarnsBefore, GivesUp, OffInTime,
+)  # fmt: skip
+"""One class for each requirement that can be judged on signals, in the order of their identifiers."""
+
+
+class Evaluator:
+    """Feed it every tick of one boat; ask for judgements at any time.
+
+    `boat` holds the limits (`supervisor.controller.controller.freeze(config)`); `names` the shafts' names for the
+    words. `only` restricts it to some identifiers.
+    """
+
+    def __init__(self, boat: Boat, names: Sequence[str] = (), only: Iterable[str] | None = None) -> None:
+        names = tuple(names) or tuple(f"shaft {i + 1}" for i in range(len(boat.shafts)))
+        wanted = None if only is None else set(only)
+        self._stage = Stage(boat, names)
+        self._judges = [kind(boat) for kind in JUDGES if wanted is None or kind.identifier in wanted]
+        self._broken = False
+
+    def feed(self, record: Record) -> None:
+        """Look at one tick."""
+        scene = self._stage.set(record)
+        if scene is None or scene.was_mode is None:
+            for judge in self._judges:
+                judge.forget()
+        if scene is None:
+            return
+        for judge in self._judges:
+            judge.judge(scene)
+            if not self._broken:
+                closest = judge.tally.closest
+                self._broken = closest is not None and not closest >= -judge.tally.TOLERANCE
+
+    @property
+    def broken(self) -> bool:
+        """Some requirement has been violated so far (cheap: ask at every tick)."""
+        return self._broken
+
+    def finish(self) -> list[Judgement]:
+        """The verdicts so far, in the order of the register. May be called at any time, and again later."""
+        return [judge.judgement() for judge in self._judges]
+
+
+def evaluate(boat: Boat, records: Iterable[Record], names: Sequence[str] = ()) -> list[Judgement]:
+    """The verdicts on a whole stream of records."""
+    evaluator = Evaluator(boat, names)
+    for record in records:
+        evaluator.feed(record)
+    return evaluator.finish()

@@ -1,0 +1,47 @@
+"""What every evaluator has in common."""
+
+from collections.abc import Callable
+
+from sim.requirements.record import Judgement, Tally
+from sim.requirements.scene import Scene, Side
+from supervisor.rules import Boat
+
+
+class Judge:
+    """One requirement on a stream of scenes. A subclass names `identifier` and `unit`, and notes margins."""
+
+    identifier = ""
+    unit = ""
+
+    def __init__(self, boat: Boat) -> None:
+        self.boat = boat
+        self.tally = Tally(self.identifier, self.unit)
+
+    def judge(self, scene: Scene) -> None:
+        """Look at one tick."""
+        for side in scene.sides:
+            self.judge_side(scene, side)
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        """Look at one shaft at one tick."""
+
+    def forget(self) -> None:
+        """A gap in the records: drop what was remembered, keep the verdict."""
+
+    def note(self, scene: Scene, margin: float, words: Callable[[], str]) -> None:
+        """One observation at this tick; see `Tally.note`."""
+        self.tally.note(margin, scene.time_s, max(scene.dt_s, 0.0), words)
+
+    def note_zero(self, scene: Scene, side: Side, why: str, torque_nm: float | None = None) -> None:
+        """No torque may be ordered now: the margin is minus what is ordered (N m)."""
+        ordered = side.torque_nm if torque_nm is None else torque_nm
+        self.note(scene, 0.0 - abs(ordered), lambda: f"{side.name}: {ordered:.1f} N m ordered while {why}")
+
+    def judgement(self) -> Judgement:
+        """The verdict so far."""
+        return self.tally.judgement()
+
+
+def pressed(was: int | None, now: bool, was_off: bool) -> bool:
+    """A push-button that was seen off one tick before it is seen on."""
+    return was is not None and now and was_off

@@ -1,0 +1,329 @@
+"""Evaluators: what the bank allows. Restated from design.md section 5, "Taper", "Derate", "Permits", "Soft start"."""
+
+from collections import deque
+
+from sim.requirements.facts import BOAT, RAD_S_PER_RPM, SHAFT, has, yes
+from sim.requirements.judge import Judge
+from sim.requirements.scene import FIRST_FRAMES_S, Scene, Side
+from supervisor.modes import ShaftMode
+from supervisor.rules import Boat
+from supervisor.signals import Alarm
+
+PERMIT_ZERO_S = 0.2
+"""Design default: every source's own current is zero within this (s) of a withdrawn permit."""
+
+RAMP_TICK_S = 0.1
+
+
+def charging_a(scene: Scene, side: Side) -> float:
+    """The DC current (A) that the order charges with at best efficiency and the bank's present voltage."""
+    if not side.opposing:
+        return 0.0
+    volts = scene.lim.min_voltage_v
+    if has(scene.bank, BOAT.VOLTAGE):
+        volts = max(volts, scene.bank.voltage_v)
+    return abs(side.torque_nm * side.facts.rpm) * RAD_S_PER_RPM * side.lim.efficiency / volts
+
+
+class _Permit(Judge):
+    """The order that draws on a permit is zero in the tick of its withdrawal; measured current follows in time."""
+
+    unit = "s"
+    sign = 1.0
+    words = ""
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._since_s: float | None = None
+
+    def forget(self) -> None:
+        self._since_s = None
+
+    def permitted(self, scene: Scene) -> bool:
+        """The monitor's permit at this tick."""
+        raise NotImplementedError
+
+    def draws(self, side: Side) -> bool:
+        """The order draws on this permit."""
+        raise NotImplementedError
+
+    def judge(self, scene: Scene) -> None:
+        if self.permitted(scene):
+            self._since_s = None
+            return
+        if self._since_s is None:
+            self._since_s = scene.time_s
+        for side in scene.sides:
+            if self.draws(side):
+                self.note(
+                    scene,
+                    -1.0,
+                    lambda s=side: f"{s.name}: {s.torque_nm:.1f} N m ordered {self.words}",  # type: ignore[misc]
+                )
+                continue
+            took_s = scene.time_s - self._since_s
+            flows = has(side.inputs, SHAFT.CURRENT) and self.sign * side.inputs.current_a > (side.lim.disobey_current_a)
+            if flows:
+                self.note(
+                    scene, PERMIT_ZERO_S + scene.tick_s - took_s,
+                    lambda s=side, t=took_s: f"{s.name}: {s.inputs.current_a:.1f} A flow {t:.2f} s {self.words}",  # type: ignore[misc]
+                )  # fmt: skip
+            else:
+                self.note(scene, PERMIT_ZERO_S, lambda s=side: f"{s.name}: no current {self.words}")  # type: ignore[misc]
+
+
+class ChargePermit(_Permit):
+    """SR-13: charge permit withdrawn or stale, or its limit 0: no source's own current."""
+
+    identifier, sign, words = "SR-13", 1.0, "after the charge permit was withdrawn"
+
+    def permitted(self, scene: Scene) -> bool:
+        return scene.facts.may_charge
+
+    def draws(self, side: Side) -> bool:
+        return side.opposing
+
+
+class DischargePermit(_Permit):
+    """SR-14: discharge permit withdrawn or stale, or its limit 0: no thrust."""
+
+    identifier, sign, words = "SR-14", -1.0, "after the discharge permit was withdrawn"
+
+    def permitted(self, scene: Scene) -> bool:
+        return scene.facts.may_discharge
+
+    def draws(self, side: Side) -> bool:
+        return side.driving
+
+
+class ChargeBudget(Judge):
+    """SR-15: all charging orders together stay within taper, temperature and monitor limit, plus the hotel load.
+
+    Bank and drive currents are not of one instant, so that a hotel load counts as long as it was seen within
+    `HOTEL_MEMORY_S`.
+    """
+
+    identifier, unit = "SR-15", "A"
+    HOTEL_MEMORY_S = 1.5
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._seen: deque[tuple[float, float]] = deque()
+
+    def forget(self) -> None:
+        self._seen.clear()
+
+    def judge(self, scene: Scene) -> None:
+        if not scene.whole:
+            return
+        if has(scene.bank, BOAT.CURRENT) and all(has(side.inputs, SHAFT.CURRENT) for side in scene.sides):
+            now_a = sum(side.inputs.current_a for side in scene.sides) - scene.bank.current_a
+            while self._seen and self._seen[-1][1] <= now_a:
+                self._seen.pop()  # an older, smaller load is never the largest again
+            self._seen.append((scene.time_s, now_a))
+        else:
+            self._seen.clear()
+        while self._seen and self._seen[0][0] < scene.time_s - self.HOTEL_MEMORY_S:
+            self._seen.popleft()
+        ordered_a = sum(charging_a(scene, side) for side in scene.sides)
+        if ordered_a <= 0.0:
+            return
+        hotel_a = self._seen[0][1] if self._seen else 0.0
+        most_a = scene.facts.charge_limit_a + hotel_a if scene.facts.charge_limit_a > 0.0 else 0.0
+        self.note(
+            scene,
+            max(0.0, most_a) * (1 + 1e-9) - ordered_a,
+            lambda: (
+                f"sources ordered to {ordered_a:.1f} A, limit {scene.facts.charge_limit_a:.1f} A, "
+                f"hotel load {hotel_a:.1f} A"
+            ),
+        )
+
+
+class ColdOrHotBank(Judge):
+    """SR-16: no charging at or below the cold limit or at or above the hot limit, nor with either unknown."""
+
+    identifier, unit = "SR-16", "degC"
+
+    def judge(self, scene: Scene) -> None:
+        if not any(side.opposing for side in scene.sides):
+            return
+        bank, lim = scene.bank, scene.lim
+        if not has(bank, BOAT.CELL_COLD | BOAT.CELL_HOT):
+            self.note(scene, -1.0, lambda: "charging with a cell temperature unknown")
+            return
+        margin = min(bank.cell_cold_c - lim.cold_zero_c, lim.hot_zero_c - bank.cell_hot_c)
+        if bank.cell_cold_c <= lim.cold_zero_c or bank.cell_hot_c >= lim.hot_zero_c:
+            margin = min(margin, -1.0)
+        self.note(scene, margin, lambda: f"charging with cells at {bank.cell_cold_c:.1f} to {bank.cell_hot_c:.1f} degC")
+
+
+class ChargeEndLatched(Judge):
+    """SR-17: charging that ended restarts only below the restart SOC (or for a requested full charge)."""
+
+    identifier, unit = "SR-17", "%"
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._ended = False
+
+    def forget(self) -> None:
+        self._ended = False
+
+    def judge(self, scene: Scene) -> None:
+        bank, lim = scene.bank, scene.lim
+        if yes(bank, BOAT.FULL_CHARGE):
+            self._ended = False
+            return
+        known = has(bank, BOAT.SOC)
+        for side in scene.sides:
+            starts = side.was is not None and side.was.mode == ShaftMode.REST and side.mode in _SOURCES
+            if starts and self._ended:
+                margin = lim.charge_restart_pct - bank.soc_pct if known else -1.0
+                self.note(scene, margin, lambda n=side.name: f"{n}: charging restarted at {bank.soc_pct:.1f} %")  # type: ignore[misc]
+        if scene.facts.charge_limit_a < lim.charge_end_a:
+            self._ended = True
+        elif known and bank.soc_pct < lim.charge_restart_pct:
+            self._ended = False
+
+
+_SOURCES = (ShaftMode.GENERATE, ShaftMode.HARVEST)
+
+
+class DerateBand(Judge):
+    """SR-18: propulsion power stays within the derate by SOC, lowest cell and lost inputs, and ends at the limit."""
+
+    identifier, unit = "SR-18", "W"
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._allowed_pct: float | None = None
+        self._ended = False
+
+    def forget(self) -> None:
+        self._allowed_pct, self._ended = None, False
+
+    def judge(self, scene: Scene) -> None:
+        target = self._target_pct(scene)
+        was = self._allowed_pct
+        if was is None:
+            was = target
+        step = scene.lim.derate_rate_pct_per_s * min(scene.dt_s, RAMP_TICK_S)
+        self._allowed_pct = max(target, was - step)
+        for side in scene.sides:
+            if side.mode != ShaftMode.PROPEL or not side.torque_nm * side.facts.rpm > 0.0:
+                continue
+            if side.was is not None and abs(side.torque_nm) < abs(side.was.torque_nm):
+                continue  # on its way down
+            power_w = side.torque_nm * side.facts.rpm * RAD_S_PER_RPM
+            most_w = side.lim.rated_power_w * self._allowed_pct / 100.0
+            self.note(
+                scene, most_w * (1 + 1e-9) - power_w,
+                lambda n=side.name, p=power_w, m=most_w: f"{n}: {p:.0f} W ordered, derate allows {m:.0f} W",  # type: ignore[misc]
+            )  # fmt: skip
+
+    def _target_pct(self, scene: Scene) -> float:
+        bank, lim = scene.bank, scene.lim
+        pct = 100.0
+        soc, cell = has(bank, BOAT.SOC), has(bank, BOAT.CELL_MIN)
+        if soc:
+            pct = min(pct, _band(bank.soc_pct, lim.derate_end_pct, lim.derate_start_pct, lim.derate_floor_pct))
+        if cell:
+            pct = min(pct, _band(bank.cell_min_v, lim.cell_derate_end_v, lim.cell_derate_start_v, lim.derate_floor_pct))
+        if not soc or not has(bank, lim.react.derate):
+            pct = min(pct, lim.unknown_soc_pct)
+        if (soc and bank.soc_pct <= lim.derate_end_pct) or (cell and bank.cell_min_v <= lim.cell_derate_end_v):
+            self._ended = True
+        elif soc and cell and bank.soc_pct > lim.derate_return_pct and bank.cell_min_v > lim.cell_derate_start_v:
+            self._ended = False
+        return 0.0 if self._ended and not scene.facts.get_home else pct
+
+
+def _band(value: float, end: float, start: float, floor_pct: float) -> float:
+    part = min(1.0, max(0.0, (value - end) / (start - end)))
+    return floor_pct + (100.0 - floor_pct) * part
+
+
+class DerateReturns(Judge):
+    """SR-19: thrust that ended at the lower limit returns only above the return SOC, or by get-home."""
+
+    identifier, unit = "SR-19", "%"
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._best_pct: list[float | None] = [None] * len(boat.shafts)
+        """Highest SOC since thrust ended at the lower limit, None where it did not."""
+
+    def forget(self) -> None:
+        self._best_pct = [None] * len(self.boat.shafts)
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        bank, lim = scene.bank, scene.lim
+        if not has(bank, BOAT.SOC):
+            return
+        best_pct = self._best_pct[side.number]
+        if best_pct is not None:
+            best_pct = max(best_pct, bank.soc_pct)
+        elif bank.soc_pct <= lim.derate_end_pct and side.mode != ShaftMode.PROPEL:
+            best_pct = bank.soc_pct
+        if best_pct is not None and side.mode == ShaftMode.PROPEL:
+            if not scene.facts.get_home:
+                self.note(
+                    scene,
+                    best_pct - lim.derate_return_pct,
+                    lambda: f"{side.name}: thrust returned after {best_pct:.1f} %",
+                )
+            best_pct = None
+        self._best_pct[side.number] = best_pct
+
+
+class SoftStart(Judge):
+    """SR-20: charging current of a shaft rises no faster than the soft start."""
+
+    identifier, unit = "SR-20", "A/s"
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        if side.was is None or scene.dt_s <= 0.0 or side.command.current_a <= 0.0:
+            return
+        rate = (side.command.current_a - side.was.command.current_a) / min(scene.dt_s, RAMP_TICK_S)
+        self.note(
+            scene, side.lim.charge_rise_a_per_s * (1 + 1e-9) + 1e-6 - rate,
+            lambda: f"{side.name}: charging current rose at {rate:.2f} A/s",
+        )  # fmt: skip
+
+
+class UnknownSoc(Judge):
+    """SR-40: with the SOC unknown there is no charging, and the crew is told."""
+
+    identifier, unit = "SR-40", "A"
+
+    def judge(self, scene: Scene) -> None:
+        if has(scene.bank, BOAT.SOC):
+            return
+        ordered_a = sum(charging_a(scene, side) for side in scene.sides)
+        self.note(scene, 0.0 - ordered_a, lambda: f"{ordered_a:.1f} A of charging ordered with the SOC unknown")
+        if scene.age_s > FIRST_FRAMES_S and not scene.command.alarms & Alarm.SOC_UNKNOWN.value:
+            self.note(scene, -1.0, lambda: "no alarm for the unknown SOC")
+
+
+class WarnsBefore(Judge):
+    """SR-43: the crew is warned on entering the derate band, and ahead of the lower limit."""
+
+    identifier, unit = "SR-43", "%"
+
+    def judge(self, scene: Scene) -> None:
+        bank, lim, alarms = scene.bank, scene.lim, scene.command.alarms
+        if not has(bank, BOAT.SOC):
+            return
+        if bank.soc_pct < lim.derate_start_pct:
+            told = bool(alarms & Alarm.DERATE_BAND.value)
+            margin = 0.0 if told else bank.soc_pct - lim.derate_start_pct
+            self.note(scene, margin, lambda: f"SOC {bank.soc_pct:.1f} %, derate alarm {'on' if told else 'missing'}")
+        if has(bank, BOAT.CURRENT) and bank.current_a < 0.0:
+            left_s = (bank.soc_pct - lim.derate_end_pct) / 100.0 * lim.capacity_ah * 3600.0 / -bank.current_a
+            if left_s < lim.time_to_limit_s * (1 - 1e-9):
+                told = bool(alarms & Alarm.TIME_TO_LIMIT.value)
+                self.note(
+                    scene, 0.0 if told else -1.0, lambda: f"{left_s:.0f} s to the lower limit, alarm "
+                    f"{'on' if told else 'missing'}",
+                )  # fmt: skip

@@ -1,0 +1,230 @@
+"""Evaluators: enabling, resetting, tripping. Restated from design.md section 5, "Neutral before enable" and "Trips"."""
+
+from sim.requirements.facts import BOAT, has, no, yes
+from sim.requirements.judge import Judge
+from sim.requirements.scene import Scene, Side
+from supervisor.modes import BoatMode, ShaftMode
+from supervisor.rules import Boat
+from supervisor.signals import ShaftPermit
+
+_MACHINERY = ShaftPermit.DRIVE_ENABLE.value
+
+
+class NeutralBeforeReady(Judge):
+    """SR-01: READY needs every lever that is not out of service in neutral for the dwell."""
+
+    identifier, unit = "SR-01", "s"
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._since: dict[int, float] = {}
+
+    def forget(self) -> None:
+        self._since.clear()
+
+    def judge(self, scene: Scene) -> None:
+        entered = scene.was_mode is not None and scene.was_mode != BoatMode.READY and scene.mode == BoatMode.READY
+        for side in scene.sides:
+            if side.facts.lever_neutral:
+                self._since.setdefault(side.number, scene.time_s)
+            else:
+                self._since.pop(side.number, None)
+            if entered and not side.facts.out_of_service:
+                held_s = scene.time_s - self._since.get(side.number, scene.time_s + scene.lim.neutral_s)
+                self.note(
+                    scene, held_s - scene.lim.neutral_s,
+                    lambda held=held_s, name=side.name: f"{name}: READY after {held:.2f} s of lever neutral",  # type: ignore[misc]
+                )  # fmt: skip
+
+
+class OffMeansOff(Judge):
+    """SR-02: no torque order and no drive enable unless the boat is READY."""
+
+    identifier, unit = "SR-02", "N m"
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        if scene.mode != BoatMode.READY:
+            self.note_zero(scene, side, f"the boat is {scene.mode.name}")
+            if side.command.permits & _MACHINERY:
+                self.note(scene, -1.0, lambda: f"{side.name}: drive enabled while the boat is {scene.mode.name}")
+
+
+class TripInItsTick(Judge):
+    """SR-03: a cause of a boat trip stops all torque in the tick in which it is seen, and the boat is TRIPPED."""
+
+    identifier, unit = "SR-03", "N m"
+
+    def judge(self, scene: Scene) -> None:
+        cause = scene.facts.trip_cause
+        if not cause:
+            return
+        for side in scene.sides:
+            self.note_zero(scene, side, cause)
+        live = scene.was_mode in (BoatMode.READY, BoatMode.NEUTRAL_WAIT)
+        if live and scene.mode != BoatMode.TRIPPED:
+            self.note(scene, -1.0, lambda: f"boat is {scene.mode.name}, not TRIPPED, while {cause}")
+
+
+class LatchedTrip(Judge):
+    """SR-04: TRIPPED ends only by a press of reset with every cause gone, and in STANDBY; READY is entered only from
+    NEUTRAL_WAIT, NEUTRAL_WAIT only from STANDBY by a press of enable."""
+
+    identifier, unit = "SR-04", "changes"
+    ALLOWED = frozenset(
+        {
+            (BoatMode.STANDBY, BoatMode.NEUTRAL_WAIT),
+            (BoatMode.STANDBY, BoatMode.TRIPPED),
+            (BoatMode.NEUTRAL_WAIT, BoatMode.READY),
+            (BoatMode.NEUTRAL_WAIT, BoatMode.STANDBY),
+            (BoatMode.NEUTRAL_WAIT, BoatMode.TRIPPED),
+            (BoatMode.READY, BoatMode.STANDBY),
+            (BoatMode.READY, BoatMode.TRIPPED),
+            (BoatMode.TRIPPED, BoatMode.STANDBY),
+        }
+    )
+
+    def judge(self, scene: Scene) -> None:
+        if scene.was_mode is None or scene.was_bank is None:
+            return
+        was, mode = scene.was_mode, scene.mode
+        if was == mode:
+            self.note(scene, 0.0, lambda: "no change of the boat's mode but the permitted ones")
+            return
+        complaint = ""
+        if (was, mode) not in self.ALLOWED:
+            complaint = f"{was.name} -> {mode.name} is no way"
+        elif was == BoatMode.TRIPPED:
+            if not (no(scene.was_bank, BOAT.RESET) and yes(scene.bank, BOAT.RESET)):
+                complaint = "TRIPPED ended without a press of reset"
+            elif scene.facts.trip_cause:
+                complaint = f"TRIPPED ended while {scene.facts.trip_cause}"
+        elif mode == BoatMode.NEUTRAL_WAIT and not (no(scene.was_bank, BOAT.ENABLE) and yes(scene.bank, BOAT.ENABLE)):
+            complaint = "enabled without a press of enable"
+        if complaint:
+            self.note(scene, -1.0, lambda: complaint)
+        else:
+            self.note(scene, 0.0, lambda: f"{was.name} -> {mode.name}, as permitted")
+
+
+class IsolatedUntilReset(Judge):
+    """SR-06: ISOLATED ends only by a press of reset, cause gone, shaft still."""
+
+    identifier, unit = "SR-06", "rpm"
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        if side.was is None or scene.was_bank is None or side.was.mode != ShaftMode.ISOLATED:
+            return
+        if side.mode == ShaftMode.ISOLATED:
+            self.note_zero(scene, side, "the shaft is ISOLATED")
+            return
+        reset = no(scene.was_bank, BOAT.RESET) and yes(scene.bank, BOAT.RESET)
+        fastest = max(abs(side.facts.rpm), abs(side.inputs.propeller_speed_rpm))
+        margin = side.lim.still_rpm - fastest
+        sound = reset and side.mode == ShaftMode.REST and side.facts.shaft_still
+        if not sound or side.facts.fault or side.facts.lost_input:
+            margin = min(margin, -1.0)
+        self.note(
+            scene, margin, lambda: f"{side.name}: ISOLATED -> {side.mode.name} at {fastest:.1f} rpm, reset "
+            f"{'pressed' if reset else 'not pressed'}",
+        )  # fmt: skip
+
+
+class OneShaftAlone(Judge):
+    """SR-31: a cause of one shaft stops that shaft only. A boat trip needs a cause of the boat."""
+
+    identifier, unit = "SR-31", "shafts"
+
+    def judge(self, scene: Scene) -> None:
+        isolated = [s for s in scene.sides if s.was and s.was.mode != s.mode == ShaftMode.ISOLATED]
+        if not isolated or scene.was_mode != BoatMode.READY or scene.facts.trip_cause or not scene.whole:
+            return
+        if not yes(scene.bank, BOAT.CONTACTOR_CLOSED):
+            return
+        names = ", ".join(side.name for side in isolated)
+        if any(not has(s.inputs, s.lim.react.trip_boat) for s in scene.sides):
+            return
+        lost = 0 if scene.mode != BoatMode.TRIPPED else len(scene.sides) - len(isolated)
+        self.note(scene, 0.0 - lost, lambda: f"{names} isolated, boat {scene.mode.name}")
+
+
+class GivesUp(Judge):
+    """SR-44: NEUTRAL_WAIT gives up after its time."""
+
+    identifier, unit = "SR-44", "s"
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._since_s: float | None = None
+
+    def forget(self) -> None:
+        self._since_s = None
+
+    def judge(self, scene: Scene) -> None:
+        if scene.mode != BoatMode.NEUTRAL_WAIT:
+            self._since_s = None
+            return
+        if self._since_s is None:
+            self._since_s = scene.time_s
+        waited_s = scene.time_s - self._since_s
+        self.note(
+            scene, scene.lim.neutral_wait_s + scene.tick_s - waited_s, lambda: f"waited {waited_s:.1f} s for neutral"
+        )
+
+
+class OffInTime(Judge):
+    """SR-45: off brings the boat to STANDBY at the latest after its time, whatever a shaft does."""
+
+    identifier, unit = "SR-45", "s"
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._since_s: float | None = None
+
+    def forget(self) -> None:
+        self._since_s = None
+
+    def judge(self, scene: Scene) -> None:
+        if scene.mode != BoatMode.READY:
+            self._since_s = None
+            return
+        if yes(scene.bank, BOAT.DISABLE) and self._since_s is None and scene.was_mode == BoatMode.READY:
+            self._since_s = scene.time_s
+        if self._since_s is not None:
+            took_s = scene.time_s - self._since_s
+            self.note(
+                scene, scene.lim.disable_s + 2 * scene.tick_s - took_s, lambda: f"still READY {took_s:.2f} s after off"
+            )
+
+
+class IdleEnds(Judge):
+    """SR-35: READY with every shaft at REST and no order ends after reminder and grace."""
+
+    identifier, unit = "SR-35", "s"
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._since_s: float | None = None
+
+    def forget(self) -> None:
+        self._since_s = None
+
+    def judge(self, scene: Scene) -> None:
+        still = scene.whole and all(
+            side.mode in (ShaftMode.REST, ShaftMode.ISOLATED)
+            and side.facts.lever_neutral
+            and not side.inputs.on & side.inputs.known & _SELECTORS
+            and not (side.handset and side.facts.handset_asks)
+            for side in scene.sides
+        )
+        if scene.mode != BoatMode.READY or not still or yes(scene.bank, BOAT.ACKNOWLEDGE):
+            self._since_s = None
+            return
+        if self._since_s is None:
+            self._since_s = scene.time_s
+        idle_s = scene.time_s - self._since_s
+        allowed_s = scene.lim.idle_reminder_s + scene.lim.idle_off_s + 2 * scene.tick_s
+        self.note(scene, allowed_s - idle_s, lambda: f"READY and idle for {idle_s:.0f} s")
+
+
+_SELECTORS = 0b111 << 22
+"""ShaftInput bits of the selectors: charge under way, charge at rest, harvest (retyped)."""

@@ -1,0 +1,236 @@
+"""Evaluators: unwanted motion. Restated from design.md section 5, "No path into motion", "Machinery", "Handset"."""
+
+from sim.requirements.facts import SHAFT, has
+from sim.requirements.judge import Judge
+from sim.requirements.scene import Scene, Side
+from supervisor.modes import BoatMode, ShaftMode
+from supervisor.rules import Boat
+from supervisor.signals import Alarm
+
+NEVER_S = 1e6
+"""Stands for "since for ever" (s)."""
+
+
+class NoPathIntoMotion(Judge):
+    """SR-05: whatever ends thrust other than the lever itself asks for fresh neutral before thrust comes back."""
+
+    identifier, unit = "SR-05", "s"
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._barred = [True] * len(boat.shafts)
+        self._neutral_s = [-1.0] * len(boat.shafts)
+        self._best_s = [0.0] * len(boat.shafts)
+        self._why = ["start"] * len(boat.shafts)
+        self._seen = [False] * len(boat.shafts)
+
+    def forget(self) -> None:
+        n = len(self.boat.shafts)
+        self._barred, self._neutral_s, self._best_s = [True] * n, [-1.0] * n, [0.0] * n
+        self._why, self._seen = ["start of the records"] * n, [False] * n
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        i = side.number
+        thrust = side.mode == ShaftMode.PROPEL and side.torque_nm != 0.0
+        if not self._seen[i]:  # records that begin under way: what was before is not known
+            self._seen[i] = True
+            self._barred[i] = not thrust
+        started = thrust and (side.was is None or side.was.mode != ShaftMode.PROPEL or side.was.torque_nm == 0.0)
+        if self._barred[i] and thrust:
+            best_s, why = self._best_s[i], self._why[i]
+            self.note(
+                scene, best_s - scene.lim.neutral_s - scene.tick_s,
+                lambda: f"{side.name}: thrust of {side.torque_nm:.1f} N m without fresh neutral after: {why}",
+            )  # fmt: skip
+        elif started:
+            best_s = self._best_s[i]
+            self.note(
+                scene, best_s - scene.lim.neutral_s,
+                lambda: f"{side.name}: thrust began after {best_s:.2f} s of neutral",
+            )  # fmt: skip
+        step_s = scene.dt_s if scene.dt_s > 0.0 else scene.tick_s
+        if not side.neutral:
+            self._neutral_s[i] = -1.0
+        elif self._neutral_s[i] < 0.0:
+            self._neutral_s[i] = 0.0
+        else:
+            self._neutral_s[i] += step_s
+        why = self._ended(scene, side)
+        if why:
+            if not self._barred[i]:
+                self._best_s[i] = 0.0
+            self._barred[i], self._why[i] = True, why
+        elif self._neutral_s[i] >= scene.lim.neutral_s - 1e-9:
+            self._barred[i] = False
+        if side.neutral:
+            self._best_s[i] = max(self._best_s[i], self._neutral_s[i])
+
+    def _ended(self, scene: Scene, side: Side) -> str:
+        """What ends thrust other than the lever, at this tick; "" if nothing does."""
+        facts = side.facts
+        if scene.mode != BoatMode.READY:
+            return f"the boat was {scene.mode.name}"
+        if side.mode == ShaftMode.ISOLATED:
+            return "the shaft was ISOLATED"
+        under_thrust = side.propels and side.mode != ShaftMode.REST
+        if not (side.asks or facts.lever_lost or under_thrust):
+            return ""
+        if facts.temp_factor <= 0.0 and side.asks:
+            return "motor, inverter or coolant was too hot"
+        for lost, words in (
+            (not scene.facts.no_diver, "diver lockout was set"),
+            (not scene.facts.no_shore, "shore cable was in"),
+            (not facts.lock_released, "shaft lock was not proven released"),
+            (not facts.clutch_closed, "shaft clutch was not proven closed"),
+            (not (facts.engine_stopped or facts.gear_neutral), "engine was running with the gearbox not in neutral"),
+            (not scene.facts.may_discharge, "monitor did not permit discharging"),
+            (facts.out_of_service, "shaft was out of service"),
+        ):
+            if lost:
+                return words
+        return ""
+
+
+class ThrustNeedsFreeShaft(Judge):
+    """SR-07: no torque against the shaft lock, and none while it is in transit or unknown."""
+
+    identifier, unit = "SR-07", "N m"
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        facts = side.facts
+        if facts.clutch_open:
+            if not (facts.lock_released or facts.lock_engaged):
+                self.note_zero(scene, side, "the shaft lock is in transit or unknown")
+        elif not facts.lock_released:
+            self.note_zero(scene, side, "the shaft lock is not proven released")
+        elif side.torque_nm != 0.0:
+            self.note(scene, 0.0, lambda: f"{side.name}: torque only with the lock released")
+
+
+class NoTorqueThroughTransit(Judge):
+    """SR-08: a clutch in transit or unknown means zero torque; thrust and harvest need it proven closed."""
+
+    identifier, unit = "SR-08", "N m"
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        facts = side.facts
+        if not facts.clutch_closed and not facts.clutch_open:
+            self.note_zero(scene, side, "the shaft clutch is in transit or unknown")
+        elif facts.clutch_open and side.mode in (ShaftMode.PROPEL, ShaftMode.HARVEST):
+            self.note_zero(scene, side, "the shaft clutch is open")
+        elif side.torque_nm != 0.0:
+            self.note(scene, 0.0, lambda: f"{side.name}: torque only with the clutch at rest")
+
+
+class EngineClearForThrust(Judge):
+    """SR-09: no electric thrust unless the engine is stopped or its gearbox in neutral."""
+
+    identifier, unit = "SR-09", "N m"
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        if side.facts.engine_stopped or side.facts.gear_neutral:
+            return
+        if side.mode == ShaftMode.PROPEL:
+            self.note_zero(scene, side, "the engine is neither stopped nor in neutral")
+        elif side.propels and side.was is not None:
+            growth = abs(side.torque_nm) - abs(side.was.torque_nm)
+            self.note(
+                scene,
+                min(0.0, -growth),
+                lambda: f"{side.name}: thrust grew by {growth:.2f} N m with the engine in gear",
+            )
+
+
+class DiverInTheWater(Judge):
+    """SR-10: with the diver lockout set or not proven clear nothing turns: no torque."""
+
+    identifier, unit = "SR-10", "N m"
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        if not scene.facts.no_diver:
+            self.note_zero(scene, side, "the diver lockout is set or not proven clear")
+
+
+class ShoreCableIn(Judge):
+    """SR-11: with a shore cable connected, or not proven out, no thrust and no harvest."""
+
+    identifier, unit = "SR-11", "N m"
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        if not scene.facts.no_shore and side.unloads != ShaftMode.GENERATE:
+            self.note_zero(scene, side, "the shore cable is in or not proven out")
+
+
+class LeverLost(Judge):
+    """SR-26: a lost lever ramps thrust to zero in its time, with an alarm."""
+
+    identifier, unit = "SR-26", "s"
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._since_s: dict[int, float] = {}
+
+    def forget(self) -> None:
+        self._since_s.clear()
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        if side.handset or not side.facts.lever_lost:
+            self._since_s.pop(side.number, None)
+            return
+        since_s = self._since_s.setdefault(side.number, scene.time_s)
+        if not scene.command.alarms & Alarm.LEVER_LOST.value:
+            self.note(scene, -1.0, lambda: f"{side.name}: no alarm for the lost lever")
+        if side.propels and side.torque_nm != 0.0:
+            took_s = scene.time_s - since_s
+            allowed_s = side.lim.lever_hold_s + side.lim.lever_ramp_s + 2 * scene.tick_s
+            self.note(scene, allowed_s - took_s, lambda: f"{side.name}: thrust {took_s:.2f} s after the lever was lost")
+
+
+class HandsetLost(Judge):
+    """SR-27: the link of the handset in control is lost: thrust is zero at once."""
+
+    identifier, unit = "SR-27", "N m"
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        if side.was is None or not side.was.handset:
+            return
+        if not scene.facts.handset_ours or not has(side.inputs, SHAFT.HANDSET_THRUST):
+            self.note_zero(scene, side, "the handset in control is lost")
+
+
+class HandsetLimited(Judge):
+    """SR-28: the handset never asks for more than its part of the rated torque."""
+
+    identifier, unit = "SR-28", "N m"
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        if side.handset and side.mode == ShaftMode.PROPEL:
+            most_nm = side.lim.rated_torque_nm * scene.lim.handset_thrust_pct / 100.0
+            if side.was is not None and abs(side.torque_nm) < abs(side.was.torque_nm):
+                return
+            self.note(
+                scene, most_nm - abs(side.torque_nm),
+                lambda: f"{side.name}: {side.torque_nm:.1f} N m by handset, at most {most_nm:.1f}",
+            )  # fmt: skip
+
+
+class OneControlPosition(Judge):
+    """SR-29: the handset is in control only while held, ours, and with every lever in neutral; then no lever is."""
+
+    identifier, unit = "SR-29", "%"
+
+    def judge(self, scene: Scene) -> None:
+        if scene.command.handset_in_control != 1:
+            return
+        if not scene.facts.handset_ours or not scene.facts.handset_held:
+            self.note(scene, -1.0, lambda: "handset in control without being held, or not ours")
+        for side in scene.sides:
+            if side.facts.out_of_service:
+                continue
+            off_pct = abs(side.inputs.lever_pct)
+            margin = side.lim.neutral_band_pct - off_pct
+            if not side.facts.lever_neutral:
+                margin = min(margin, -1.0)
+            self.note(
+                scene, margin, lambda n=side.name, o=off_pct: f"handset in control, {n} lever at {o:.1f} %"  # type: ignore[misc]
+            )  # fmt: skip

@@ -1,0 +1,16 @@
+"""The register of safety requirements, in the order of their identifiers."""
+
+from sim.requirements.model import Requirement
+from sim.requirements.register_boat import BOAT_REQUIREMENTS
+from sim.requirements.register_charge import CHARGE_REQUIREMENTS
+from sim.requirements.register_machinery import MACHINERY_REQUIREMENTS
+from sim.requirements.register_motion import MOTION_REQUIREMENTS
+
+REGISTER: tuple[Requirement, ...] = tuple(
+    sorted(
+        (*BOAT_REQUIREMENTS, *MOTION_REQUIREMENTS, *CHARGE_REQUIREMENTS, *MACHINERY_REQUIREMENTS),
+        key=lambda requirement: requirement.id,
+    )
+)
+
+BY_ID: dict[str, Requirement] = {requirement.id: requirement for requirement in REGISTER}

@@ -1,0 +1,137 @@
+"""The register, part 1: enabling, tripping, resetting, idling, restarting, the bus."""
+
+from sim.requirements.model import Requirement
+
+BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
+    Requirement(
+        "SR-01", "Neutral before enable", ("H-01", "H-16", "H-19"),
+        "READY is entered only when every lever that is not deliberately out of service has been in neutral, by "
+        "contact and position, for {b.neutral_s:g} s.",
+        "time in neutral beyond the dwell when READY was entered", "s",
+        "Adjust each lever's neutral contact so that it opens before the lever leaves its detent.",
+        rows=("boat NEUTRAL_WAIT>READY +LEVERS_NEUTRAL",),
+        rules=("rules.boat_word.boat_word", "rules.readings.read_lever"),
+        sources="no start with thrust selected: 33 CFR 183.710; ISO 11547 same topic (V)",
+    ),
+    Requirement(
+        "SR-02", "Off means off", ("H-01", "H-12", "H-22"),
+        "Unless the boat is READY, every torque order is zero and no drive is enabled.",
+        "minus the torque ordered outside READY", "N m",
+        "Wire each drive's enable output to its hard-wired enable input, not to a bus.",
+        rows=("shaft PROPEL>REST -BOAT_READY", "shaft GENERATE>REST -BOAT_READY", "shaft HARVEST>REST -BOAT_READY",
+              "shaft UNLOAD>REST -BOAT_READY"),
+        rules=("rules.torque.order", "rules.outputs.shaft_permits"),
+    ),
+    Requirement(
+        "SR-03", "A trip stops torque in its tick", ("H-01", "H-04", "H-11", "H-20"),
+        "Emergency stop, a fault flag of the bank monitor, a dead receive path, missed deadlines or a lost "
+        "indispensable "
+        "input trips a live boat and makes every torque order zero in the tick ({b.tick_s:g} s) in which it is "
+        "seen.",
+        "minus the torque ordered while a cause stands", "N m",
+        "Fit an emergency stop that also cuts each drive's enable circuit without any software (IEC 60204-1 stop "
+        "category 0 or 1 by the drive's own means, M).",
+        rows=("boat NEUTRAL_WAIT>TRIPPED", "boat READY>TRIPPED", "boat STANDBY>TRIPPED"),
+        rules=("rules.boat_word.boat_word", "rules.tick.run_tick"),
+        sources="emergency stop independent of the bridge control: SOLAS II-1/31.2.3 (V); ISA-18.2 alarm terms (M)",
+    ),
+    Requirement(
+        "SR-04", "A trip is latched", ("H-16",),
+        "TRIPPED ends only by a press of reset seen after the trip, with every cause gone, and in STANDBY; "
+        "READY is "
+        "entered only from NEUTRAL_WAIT, and that only from STANDBY by a press of enable.",
+        "minus the number of forbidden changes at once", "changes",
+        "Place reset where the crew sees shafts and bathing platform.",
+        rows=("boat TRIPPED>STANDBY +RESET_EDGE", "boat STANDBY>NEUTRAL_WAIT +ENABLE_EDGE"),
+        rules=("rules.boat_word.read_orders",),
+    ),
+    Requirement(
+        "SR-06", "ISOLATED until reset", ("H-16", "H-22"),
+        "A shaft that is ISOLATED gives no torque and leaves only by a press of reset, with its cause gone and "
+        "both sides "
+        "of the shaft still (below {s.still_rpm:g} rpm).",
+        "still speed less the fastest side when ISOLATED ended", "rpm",
+        "Find the cause before reset; the journal names the first-out.",
+        rows=("shaft *>ISOLATED", "shaft ISOLATED>REST +RESET_EDGE"),
+        rules=("rules.readings.shaft_still", "rules.shaft_latches.after_mode"),
+    ),
+    Requirement(
+        "SR-30", "A lost shaft input stops that shaft", ("H-11", "H-20", "H-22"),
+        "The loss of an indispensable input of a shaft, or its drive's fault flag, makes that shaft's torque "
+        "order zero in "
+        "the tick in which it is seen, and isolates it while the boat is live.",
+        "minus the torque ordered while the input is lost", "N m",
+        "Map every input; check the ageing times against the real frame periods.",
+        rows=("shaft PROPEL>ISOLATED +INPUT_LOST", "shaft GENERATE>ISOLATED +INPUT_LOST",
+              "shaft PROPEL>ISOLATED +DRIVE_FAULT"),
+        rules=("rules.shaft_word.shaft_word", "rules.torque.order"),
+    ),
+    Requirement(
+        "SR-31", "One shaft's cause stops one shaft", ("H-26", "H-02"),
+        "A cause of one shaft isolates that shaft; the boat trips only for a cause of the boat.",
+        "minus the number of other shafts stopped with it", "shafts",
+        "Do not wire the shafts' contacts through one common fuse.",
+        rows=("shaft PROPEL>ISOLATED +DRIVE_FAULT",),
+        rules=("rules.tick.run_tick",),
+    ),
+    Requirement(
+        "SR-35", "Idle is not live", ("H-12", "H-01"),
+        "READY with every shaft at rest and no order is ended {b.idle_off_s:g} s after a reminder at "
+        "{b.idle_reminder_s:g} s, by screen and sounder.",
+        "time left when READY ended or an order came", "s",
+        "Fit the sounder where it wakes somebody.",
+        rows=("boat READY>STANDBY +IDLE_EXPIRED",),
+        rules=("rules.boat_word.boat_timers", "rules.outputs.boat_alarms"),
+    ),
+    Requirement(
+        "SR-36", "Restart is STANDBY", ("H-19", "H-16"),
+        "After any power-up or crash the first tick is STANDBY with zero commands, whatever levers and switches "
+        "say; a "
+        "switch that is already on passes nothing.",
+        "minus the torque ordered in the first tick", "N m",
+        "Supply the supervisor from a source that survives the crank of the engine.",
+        rules=("rules.tick.initial_memory", "rules.boat_word.read_orders"),
+        sources="recovery after loss of supply is safe: naval ship rules V2 Pt 9 Ch 7, 2.1.3 (V)",
+    ),
+    Requirement(
+        "SR-44", "Enabling gives up", ("H-12", "H-16"),
+        "NEUTRAL_WAIT ends in STANDBY after {b.neutral_wait_s:g} s.",
+        "time left when NEUTRAL_WAIT ended", "s", "None.",
+        rows=("boat NEUTRAL_WAIT>STANDBY +WAIT_EXPIRED",),
+        rules=("rules.boat_word.boat_timers",),
+    ),
+    Requirement(
+        "SR-45", "Off in time", ("H-01", "H-12"),
+        "Off brings the boat to STANDBY once its shafts are at rest, and at the latest after {b.disable_s:g} s.",
+        "time left when STANDBY was reached", "s", "Wire off so that a broken wire reads as unknown, which trips.",
+        rows=("boat READY>STANDBY +OFF_ORDER", "boat NEUTRAL_WAIT>STANDBY +OFF_ORDER"),
+        rules=("rules.boat_word.read_orders",),
+    ),
+    Requirement(
+        "SR-46", "A maintained switch passes nothing", ("H-16", "H-12"),
+        "A charge or harvest selector acts only when it has been seen off since the boat became READY.",
+        "minus the number of starts by a maintained selector", "starts", "None.",
+        rules=("rules.shaft_timers.shaft_timers",),
+    ),
+    Requirement(
+        "SR-47", "Only sound frames count", ("H-20", "H-11"),
+        "A frame that is short, stale, repeated, corrupt, out of range or from the wrong sender is counted and "
+        "not used.",
+        "minus the number of bad frames used", "frames",
+        "Terminate both ends of each bus; keep the two buses apart.",
+        rules=("bus.inputs.InputTable",),
+        instead="shown by test: the codec is not a table. Published vectors of the guard, an independent "
+        "implementation, "
+        "and each kind of damage injected on the bus.",
+        sources="AUTOSAR E2E profile 1, vectors of PyPI autosar-e2e (C)",
+    ),
+    Requirement(
+        "SR-49", "No stop without a cause", ("H-02", "H-25"),
+        "Thrust, charging and harvest that are asked for with every permissive are given and kept, every mode can be "
+        "reached and left, and no constant input drives modes round and round.",
+        "minus the number of stops without a cause", "stops", "None.",
+        rows=("shaft REST>PROPEL", "shaft REST>GENERATE", "shaft REST>HARVEST", "shaft UNLOAD>PROPEL"),
+        rules=("rules.torque.order", "rules.bank.charge_ended"),
+        sources="automatic shutdown only for immediate danger: IMO machinery safety-system text (V)",
+    ),
+)  # fmt: skip

@@ -1,0 +1,99 @@
+"""The register, part 4: engine, gearbox, clutch, lock, drive."""
+
+from sim.requirements.model import Requirement
+
+MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
+    Requirement(
+        "SR-21", "Engine headroom", ("H-03",),
+        "Charging torque stays below {s.headroom:g} of what the engine has to spare: its full-throttle torque "
+        "at this speed "
+        "through the gearbox, less the propeller's.",
+        "spare torque less charging torque", "N m", "Enter the maker's torque curve, not a brochure's.",
+        rules=("rules.torque.spare_engine_nm", "rules.torque.curve_nm", "rules.torque.ask"),
+        sources="overload of propulsion machinery prevented: SOLAS II-1/31.2.2 (V); near idle limit torque, not "
+        "power (C)",
+    ),
+    Requirement(
+        "SR-22", "A sagging engine is relieved", ("H-03",),
+        "With the throttle steady, charging current stops rising when the engine has lost {s.sag_rpm:g} rpm "
+        "since the start "
+        "of the ramp, and backs off when it has lost twice that.",
+        "minus the rise of current while the engine sags", "A", "None.",
+        rules=("rules.torque.sag", "rules.torque._source"),
+    ),
+    Requirement(
+        "SR-23", "A source only opposes", ("H-14", "H-03", "H-10"),
+        "In GENERATE and HARVEST, and while unloading from them, torque only opposes measured rotation and is "
+        "zero below "
+        "{s.generate_min_rpm:g} rpm; GENERATE needs the engine proven running.",
+        "minus the offending torque", "N m", "Check the sign of speed and torque on the bench, before the belt is on.",
+        rows=("shaft GENERATE>REST -ENGINE_RUNNING",),
+        rules=("rules.torque.order", "rules.torque._source"),
+    ),
+    Requirement(
+        "SR-32", "A drive that disobeys is dropped", ("H-22", "H-11"),
+        "Zero ordered, yet more than {s.disobey_torque_nm:g} N m or {s.disobey_current_a:g} A for "
+        "{s.disobey_s:g} s: the "
+        "shaft is ISOLATED and the drive's hard-wired enable dropped.",
+        "time left when the enable dropped", "s",
+        "Prove on the bench that the drive stops when its enable input falls, with the bus unplugged.",
+        rows=("shaft PROPEL>ISOLATED +DISOBEYED", "shaft REST>ISOLATED +DISOBEYED"),
+        rules=("rules.readings.disobeys", "rules.outputs.shaft_permits"),
+    ),
+    Requirement(
+        "SR-33", "Precharged before enabled", ("H-21",),
+        "READY, and a drive's enable, need its DC link precharged to the bank voltage; a precharge longer than "
+        "{s.precharge_s:g} s isolates the shaft, with one retry by hand.",
+        "link tolerance less the difference when enabled", "V",
+        "Size the precharge resistor for its energy at each try.",
+        rows=("boat NEUTRAL_WAIT>READY +LINKS_CHARGED", "shaft REST>ISOLATED +PRECHARGE_FAILED",
+              "shaft REST>PROPEL +LINK_CHARGED"),
+        rules=("rules.readings.link_charged", "rules.shaft_timers.shaft_timers"),
+        sources="precharge timeout is a fault, never retried without end: common practice, no source",
+    ),
+    Requirement(
+        "SR-34", "Contactor closed", ("H-04", "H-21"),
+        "There is no torque while the bank's contactor is not proven closed; READY is left when it opens.",
+        "minus the torque ordered", "N m", "Take the signal from an auxiliary contact, not from the coil.",
+        rows=("boat READY>TRIPPED -CONTACTOR_CLOSED", "boat NEUTRAL_WAIT>READY +CONTACTOR_CLOSED"),
+        rules=("rules.bank.bank_view",),
+    ),
+    Requirement(
+        "SR-37", "Engine start permit", ("H-24", "H-01"),
+        "Engine start is permitted only with the gearbox proven in neutral, drive torque zero, and no diver.",
+        "torque tolerance less the torque measured", "N m", "Wire the permit into the starter circuit.",
+        rules=("rules.outputs.shaft_permits",),
+    ),
+    Requirement(
+        "SR-38", "Clutch closes at one speed", ("H-18", "H-08"),
+        "Closing the clutch is permitted only with gear and lever in neutral, no torque ordered, and both sides "
+        "within "
+        "{s.close_within_rpm:g} rpm.",
+        "limit less the difference of speeds", "rpm", "Wire the permit into the clutch's closing circuit.",
+        rules=("rules.outputs.shaft_permits",),
+    ),
+    Requirement(
+        "SR-39", "Lock engages on a still shaft", ("H-09",),
+        "The lock may engage only after the shaft has been still for {s.lock_still_s:g} s with no torque ordered.",
+        "time still beyond the limit when permitted", "s", "Wire the permit into the lock's circuit.",
+        rules=("rules.outputs.shaft_permits",),
+    ),
+    Requirement(
+        "SR-41", "Harvest only if the gearbox may trail", ("H-23",),
+        "HARVEST needs the engine stopped, the gearbox in neutral, the clutch closed, the lock released, and a "
+        "gearbox whose "
+        "maker allows it to trail (here: {s.trailing_allowed}, limit {s.trailing_limit_s:g} s, 0 for none).",
+        "minus the torque ordered without", "N m", "Ask the gearbox maker in writing; the default is no.",
+        rows=("shaft REST>HARVEST +TRAILING_OK", "shaft HARVEST>UNLOAD -TRAILING_OK",
+              "shaft HARVEST>UNLOAD -ENGINE_STOPPED"),
+        rules=("rules.shaft_word.shaft_word",),
+    ),
+    Requirement(
+        "SR-48", "A drive without orders stops", ("H-11", "H-20"),
+        "A drive drops to zero torque when good commands stop for 0.2 s.",
+        "time left when torque was zero", "s",
+        "Set the drive's own command timeout and prove it by unplugging the bus under thrust, moored.",
+        rules=("bus.outputs.OutputTable",),
+        instead="shown by test on the stand-in drive: it is the drive's own duty, not the supervisor's.",
+    ),
+)  # fmt: skip

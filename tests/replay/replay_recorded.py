@@ -1,0 +1,70 @@
+"""A run of the simulated boat, recorded from the supervisor's side as a run folder."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from sim.bench.candump import CandumpLog
+from sim.nodes.rig import SimRig
+from sim.replay.decisions import Decisions
+from sim.replay.ticklog import TickLog
+
+Act = Callable[[SimRig], None]
+
+
+def record(folder: Path, boat: str, play: Act) -> Decisions:
+    """Run a rig and record, as a run folder: bus.log, ticks.csv; returns the decisions made live."""
+    rig = SimRig(boat)
+    log = CandumpLog(folder / "bus.log", rig.buses)
+    ticks = TickLog(folder / "ticks.csv")
+    live = Decisions(0)
+    rig.supervisor.on_frame = lambda time_s, bus, message, sent: log.write(time_s, message, bus)
+    tick = rig.supervisor.tick
+    number = 0
+
+    def noted(now_s: float) -> object:
+        nonlocal number
+        outcome = tick(now_s)
+        live.take(number, outcome)
+        number += 1
+        ticks.write(now_s, rig.supervisor.port.receive_ok, rig.supervisor.deadline_ok, rig.supervisor.port.reopened)
+        return outcome
+
+    rig.supervisor.tick = noted  # type: ignore[assignment, method-assign]
+    try:
+        play(rig)
+    finally:
+        rig.close()
+        log.close()
+        ticks.close()
+    return live
+
+
+def voyage(rig: SimRig) -> None:
+    """Enable, propel, reverse, engine, charge, a withdrawn permit, an adapter that goes and comes back, a trip."""
+    first = rig.shafts[0]
+    rig.run(1.0)
+    rig.act("helm.enable", "press")
+    rig.run(3.0)
+    rig.act(f"{first}.lever_pct", 60.0)
+    rig.run(4.0)
+    rig.act(f"{first}.lever_pct", -40.0)
+    rig.run(4.0)
+    rig.act(f"{first}.lever_pct", 0.0)
+    rig.run(4.0)
+    rig.act(f"{first}.engine", "start")
+    rig.run(3.0)
+    rig.act(f"{first}.gear", "ahead")
+    rig.act(f"{first}.throttle_pct", 40.0)
+    rig.run(4.0)
+    rig.act(f"{first}.charge", "under_way")
+    rig.run(4.0)
+    rig.inject("permit_withdrawn", "monitor", permit="charge")
+    rig.run(1.0)
+    rig.clear("permit_withdrawn", "monitor")
+    rig.run(1.0)
+    rig.inject("adapter_unplugged", rig.buses[0])
+    rig.run(1.0)
+    rig.clear("adapter_unplugged", rig.buses[0])
+    rig.run(2.0)
+    rig.act("helm.reset", "press")
+    rig.run(1.0)

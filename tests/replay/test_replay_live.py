@@ -1,0 +1,96 @@
+"""A run recorded from the supervisor's side replays to exactly the decisions made live."""
+
+import itertools
+from pathlib import Path
+
+import pytest
+from replay_recorded import record, voyage  # type: ignore[import-not-found]
+
+from sim.bench import Recorder, load_procedure, run_procedure
+from sim.bench.folder import RunFolder
+from sim.nodes.rig import SimRig
+from sim.replay.decisions import Decisions
+from sim.replay.session import Options, Session
+from supervisor.config.load import resolve_boat
+
+
+@pytest.mark.parametrize("boat", ["marsh_tern", "reed_warbler"])
+def test_a_recorded_run_replays_to_the_decisions_made_live(tmp_path: Path, boat: str) -> None:
+    live = record(tmp_path, boat, voyage)
+    session = Session(boat, str(tmp_path))
+    session.run()
+    assert live.lines > 300  # the voyage did decide things
+    modes = {span.mode for span in session.story.spans}
+    assert {"READY", "PROPEL", "GENERATE", "TRIPPED"} <= modes
+    assert session.decisions.lines == live.lines
+    assert session.decisions.digest == live.digest
+
+
+def test_a_recording_with_one_frame_missing_does_not(tmp_path: Path) -> None:
+    live = record(tmp_path, "reed_warbler", voyage)
+    lines = (tmp_path / "bus.log").read_text(encoding="ascii").splitlines(keepends=True)
+    levers = [k for k, line in enumerate(lines) if " 041#" in line]
+    for k in levers[120:124]:
+        lines[k] = ""
+    (tmp_path / "bus.log").write_text("".join(lines), encoding="ascii")
+    session = Session("reed_warbler", str(tmp_path))
+    session.run()
+    assert session.decisions.digest != live.digest
+
+
+def test_frames_that_the_supervisor_sent_are_not_fed_back(tmp_path: Path) -> None:
+    record(tmp_path, "reed_warbler", lambda rig: rig.run(1.0))
+    session = Session("reed_warbler", str(tmp_path), Options())
+    session.run()
+    report = session.subject.table.report()["private"]
+    assert report["foreign"] == 0
+    sent = [place for place in session.source.counts() if place.arbitration_id in (0x031, 0x03A, 0x079, 0x07B)]
+    assert len(sent) == 4
+
+
+PROCEDURE = """
+title = "replayed bench run"
+[[step]]
+name = "enable"
+do = { helm.enable = "press" }
+wait_s = 3.0
+[[step]]
+name = "ahead, then the monitor trips"
+do = { port.lever_pct = 50 }
+wait_s = 4.0
+inject = [{ fault = "lever_lost", target = "starboard" }]
+[[step]]
+name = "fault"
+inject = [{ fault = "monitor_fault", target = "monitor", flag = "cell_over_voltage" }]
+wait_s = 2.0
+"""
+
+
+def test_a_run_folder_of_the_bench_replays_exactly(tmp_path: Path) -> None:
+    """The bench keeps no list of ticks: the folder's verdict says how it ticked."""
+    source = tmp_path / "procedure.toml"
+    source.write_text(PROCEDURE, encoding="utf-8")
+    procedure = load_procedure(source)
+    folder = tmp_path / "run"
+    folder.mkdir()
+    rig = SimRig("marsh_tern")
+    live = Decisions(0)
+    tick = rig.supervisor.tick
+    numbers = itertools.count()
+
+    def noted(now_s: float) -> object:
+        outcome = tick(now_s)
+        live.take(next(numbers), outcome)
+        return outcome
+
+    rig.supervisor.tick = noted  # type: ignore[assignment, method-assign]
+    recorder = Recorder(0.1)
+    run_folder = RunFolder(folder, rig, {"config.toml": resolve_boat("marsh_tern"), "procedure.toml": source})
+    result = run_procedure(rig, procedure, recorder, file=str(source))
+    run_folder.finish(result, procedure, recorder, plot=False)
+    rig.close()
+    session = Session("marsh_tern", str(folder / "bus.log"))
+    assert session.wiring.bus_of == {"can0": "private", "can1": "backbone"}
+    session.run()
+    assert "TRIPPED" in {span.mode for span in session.story.spans}
+    assert (session.decisions.lines, session.decisions.digest) == (live.lines, live.digest)

@@ -1,0 +1,60 @@
+"""A failure found by the machine is handed over as a procedure that fails with the defect and passes without it."""
+
+from pathlib import Path
+
+import defects
+import pytest
+from can.io import CanutilsLogReader
+
+from sim.bench import load_procedure
+from sim.nodes.rig import SimRig
+from sim.testing import RequirementViolatedError, hand_over, machine_for, rerun, sail
+
+
+def found(defect: defects.Defect, folder: Path) -> RequirementViolatedError:
+    """What the machine finds, shrunk."""
+    machine = machine_for(
+        situations=defect.situations, soc_pct=defect.soc_pct, faults=defect.faults, failures=folder
+    )  # fmt: skip
+    with pytest.raises(RequirementViolatedError) as caught:
+        sail(machine, voyages=80, steps=20)
+    return caught.value
+
+
+def named(name: str) -> defects.Defect:
+    """A defect of the list."""
+    return next(defect for defect in defects.DEFECTS if defect.name == name)
+
+
+class TestHandOver:
+    def test_a_dropped_neutral_bit_becomes_a_procedure_that_tells_sound_from_unsound(self, tmp_path: Path) -> None:
+        """The whole way: found without buses, shrunk, written, failing with buses, passing once mended."""
+        with pytest.MonkeyPatch.context() as patch:
+            defect = named("neutral bit dropped")
+            defect.seed(patch)
+            error = found(defect, tmp_path)
+            assert error.violation.judgement.id == "SR-01"
+            assert error.procedure is not None
+            assert error.procedure.parent == tmp_path
+            handed = hand_over(error.procedure, "marsh_tern")
+            assert handed.reproduced, handed.words()
+        sound = rerun(error.procedure, lambda: SimRig("marsh_tern"))
+        assert sound.passed, sound.summary()
+        # few steps are left of twenty: power up, lever ahead, enable, and what made the clock run
+        assert len(load_procedure(error.procedure).step) <= 4
+        with CanutilsLogReader(str(handed.log)) as log:
+            frames = list(log)
+        assert len(frames) > 100
+        assert frames[-1].timestamp > frames[0].timestamp
+
+    def test_the_failure_reads_like_a_fault_report(self, tmp_path: Path) -> None:
+        """Rule, signal, expected and got, modes with times, permissives, what was done, and the command."""
+        with pytest.MonkeyPatch.context() as patch:
+            defect = named("soft start ten times too fast")
+            defect.seed(patch)
+            error = found(defect, tmp_path)
+        text = str(error)
+        for part in ("RULE      SR-20 Soft start", "SIGNAL    ", "EXPECTED  ", "GOT       ", "A/s", "MODES     ",
+                     "REST->GENERATE", "HELD      boat: ", "CHARGE_PERMIT", "ORDERS    ", "DONE"):  # fmt: skip
+            assert part in text
+        assert f"REPEAT    thwart bench marsh_tern {tmp_path}/sr_20_marsh_tern.toml" in text
