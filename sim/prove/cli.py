@@ -6,9 +6,6 @@ from pathlib import Path
 from typing import Any
 
 from sim.console import say
-from sim.prove.matrix import write_matrix
-from sim.prove.prover import prove_boat
-from sim.prove.report import report_lines
 from supervisor.config import load_config
 from supervisor.config.load import resolve_boat
 
@@ -42,9 +39,15 @@ def run(args: argparse.Namespace) -> int:
     """0 proven, 1 refuted; ConfigError and OSError (status 2) are left to the command line."""
     config = load_config(resolve_boat(args.config))
     if args.matrix is not None:
+        from sim.prove.matrix import write_matrix
+
         for path in write_matrix(args.matrix):
             say(str(path))
         return 0
+    # numpy and numba take their time: no other verb waits for them
+    from sim.prove.prover import prove_boat
+    from sim.prove.report import report_lines
+
     began = time.perf_counter()
     proof = prove_boat(config)
     for line in report_lines(proof, every_claim=args.every_claim):

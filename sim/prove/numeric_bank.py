@@ -19,6 +19,8 @@ _NUMBER = {"soc_pct": _B.SOC, "cell_max_v": _B.CELL_MAX, "cell_hot_c": _B.CELL_H
 
 _NO_ORDERS = Orders._make([0] * len(Orders._fields))
 
+_OTHERS = "the other inputs stand at sound, mid-taper and unknown in turn, not at every value"
+
 SOC_STEP, CELL_STEP, TEMP_STEP, LIMIT_STEP = 0.5, 0.001, 1.0, 0.1
 """Resolutions of the shipped DBC files: RV-C state of charge, MONITOR_CELLS, MONITOR_GUARD."""
 
@@ -93,7 +95,7 @@ def _limit(n: Numbers, only: str = "") -> list[Shown]:
                 if axis in ("cell_hot_c", "cell_cold_c"):
                     bad = one.cell_cold_c <= n.config.limits.cold_zero_c or one.cell_hot_c >= n.config.limits.hot_zero_c
                     cold.check(not bad or limit_a == 0.0, lambda o=one: f"charging at {_say(o)}")  # type: ignore[misc]
-        shown += [grid.shown(), tight.shown()]
+        shown += [grid.shown(_OTHERS), tight.shown(_OTHERS)]
     full = Grid("SR-15", "full charge lifts only the SOC limit", "with a requested full charge the limit stays within "
                 "cell taper, temperature and monitor")  # fmt: skip
     for soc in steps(0.0, 100.0, SOC_STEP):

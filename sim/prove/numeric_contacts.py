@@ -192,6 +192,17 @@ def _permits(n: Numbers, index: int) -> list[Shown]:
         lock.check(bool(permits & ShaftPermit.LOCK_ENGAGE) == may_lock, say)
         working = ready and bool(word & _C.IN_SERVICE) and mode != ShaftMode.ISOLATED and contactor and latched != 0
         enable.check(bool(permits & ShaftPermit.DRIVE_ENABLE) == working, say)
+    out = n.shaft(on=_S.OUT_OF_SERVICE)
+    for measured_nm, known, ordered in product((0.0, own.drive.rated_torque_nm), (True, False), (0.0, 20.0)):
+        one = n.shaft(on=_S.OUT_OF_SERVICE, unknown=0 if known else _S.TORQUE, torque_nm=measured_nm if known else 0.0)
+        state = ShaftState(mode=int(ShaftMode.REST), torque_nm=ordered)
+        word = int(_C.GEAR_NEUTRAL | _C.NO_DIVER)
+        permits = outputs.shaft_permits(lim, state, one, word, readings.read_lever(lim, out), True)
+        may = ordered == 0.0 and not (known and measured_nm > 0.0)
+        start.check(
+            bool(permits & ShaftPermit.ENGINE_START) == may,
+            lambda m=measured_nm, k=known: f"out of service, {m:g} N m measured, known: {k}",  # type: ignore[misc]
+        )
     return [one.shown() for one in (start, close, lock, enable)]
 
 

@@ -16,7 +16,9 @@ import can
 from sim.replay.candump import CandumpSource
 from sim.replay.errors import ReplayError
 from sim.replay.foreign import READER_ERRORS, ForeignSource, GuardedBlfReader, GuardedText
+from sim.replay.mf4 import GuardedMf4Reader
 from sim.replay.source import STREAM_ERRORS, Select, Source
+from sim.replay.ticklog import last_run
 from sim.replay.unpacking import PACKED_MAGIC, Unpacked
 
 FORMATS = {
@@ -58,8 +60,8 @@ def open_recording(
 
 
 def recordings_in(folder: Path) -> list[Path]:
-    """The bus logs of a run folder, oldest first. Raises ReplayError if it holds none."""
-    found = sorted(folder.glob("bus-*.log"))
+    """The bus logs of the last run in a folder, oldest first. Raises ReplayError if it holds none."""
+    found = last_run(sorted(folder.glob("bus-*.log")))
     if (folder / "bus.log").is_file():
         found.append(folder / "bus.log")
     if not found:
@@ -176,7 +178,7 @@ def _foreign(
         if not seekable:
             place.unlink(missing_ok=True)
 
-    make = (lambda: can.SqliteReader(place)) if kind == "sqlite" else (lambda: can.MF4Reader(str(place)))
+    make = (lambda: can.SqliteReader(place)) if kind == "sqlite" else (lambda: GuardedMf4Reader(place))
     return ForeignSource(kind, make, None, select, gap_s, origin, closing, None, None)
 
 

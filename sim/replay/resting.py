@@ -39,8 +39,8 @@ _AWAKE_S = 60.0
 class RestingController(Controller):
     """A controller that knows whether its last tick, done again with the same inputs, would decide the same."""
 
-    def __init__(self, config: BoatConfig) -> None:
-        super().__init__(config)
+    def __init__(self, config: BoatConfig, since_full_s: float = 0.0) -> None:
+        super().__init__(config, since_full_s)
         self.resting = False
         self._began_s: float | None = None
         self._seen: tuple[BoatInputs, tuple[ShaftInputs, ...]] | None = None

@@ -5,7 +5,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import NamedTuple
 
-from sim.replay.ticklog import NAME, read_ticks
+from sim.replay.opening import recordings_in
+from sim.replay.ticklog import ENDING, NAME, read_ticks
 from sim.replay.ticks import Grid, Ticks
 
 VERDICT = "verdict.json"
@@ -15,26 +16,40 @@ VERDICT = "verdict.json"
 class RunFacts(NamedTuple):
     """`ticks` None: nothing is known of them. `origin` is the stamp of log time 0. `buses`: channel -> bus."""
 
-    ticks: Ticks | None
-    origin: float | None
-    buses: Mapping[str, str]
+    ticks: Ticks | None = None
+    origin: float | None = None
+    since_full_s: float = 0.0
+    buses: Mapping[str, str] = {}
+    note: str = ""
 
 
 def run_facts(log: str, tick_s: float, ticks: Path | None = None) -> RunFacts:
     """What lies beside a recording, or is given as `ticks`. Raises ReplayError for a list of ticks that is none."""
-    folder = Path(log) if Path(log).is_dir() else Path(log).parent
-    verdict = {} if log == "-" else _verdict(folder / VERDICT)
+    verdict = {} if log == "-" else _verdict((Path(log) if Path(log).is_dir() else Path(log).parent) / VERDICT)
     found = verdict.get("buses")
     buses = {str(channel): str(bus) for channel, bus in found.items()} if isinstance(found, dict) else {}
-    if ticks is None and log != "-" and (folder / NAME).is_file():
-        ticks = folder / NAME
-    if ticks is not None:
-        recorded, origin = read_ticks(ticks, tick_s)
-        return RunFacts(recorded, origin, buses)
+    sides = _side_files(log) if ticks is None else [ticks]
+    if sides:
+        recorded = read_ticks(sides, tick_s)
+        note = "" if recorded.whole else "the beginning of this run was rotated away: it is replayed as from power-up"
+        return RunFacts(recorded.ticks, recorded.offset_s, recorded.since_full_s, buses, note)
     count = verdict.get("ticks")
     if verdict.get("tick_s") == tick_s and isinstance(count, int) and count > 0:
-        return RunFacts(Grid(tick_s, first=1, count=count), 0.0, buses)
-    return RunFacts(None, None, buses)
+        return RunFacts(Grid(tick_s, first=1, count=count), 0.0, 0.0, buses)
+    return RunFacts(buses=buses)
+
+
+def _side_files(log: str) -> list[Path]:
+    """The lists of ticks that belong to a recording: all of them, or none."""
+    if log == "-":
+        return []
+    path = Path(log)
+    logs = recordings_in(path) if path.is_dir() else [path]
+    sides = [one.with_suffix(ENDING) for one in logs]
+    if all(side.is_file() for side in sides):
+        return sides
+    beside = (path if path.is_dir() else path.parent) / NAME
+    return [beside] if beside.is_file() else []
 
 
 def _verdict(path: Path) -> Mapping[str, object]:

@@ -13,7 +13,7 @@ from sim.replay.errors import ReplayError
 from sim.replay.opening import open_recording
 from sim.replay.result import Result, Run
 from sim.replay.rules import ForeignRules, OwnRules, RuleReport
-from sim.replay.runfolder import run_facts
+from sim.replay.runfolder import RunFacts, run_facts
 from sim.replay.shadow import Shadow, ShadowReport
 from sim.replay.source import Source
 from sim.replay.story import Story
@@ -56,7 +56,7 @@ class Options(NamedTuple):
 
 @contextmanager
 def _seldom_collected() -> Iterator[None]:
-    """A tick makes hundreds of small tuples and no cycles: the collector looks at them in vain, so it looks less often."""
+    """A tick makes hundreds of small tuples and no cycles: the collector looks in vain, so let it look less often."""
     before = gc.get_threshold()
     gc.set_threshold(50_000, *before[1:])
     try:
@@ -73,8 +73,16 @@ class Session:
         self.config: BoatConfig = load_config(self.file)
         self.log = log
         self.options = options = options or Options()
-        self.ticks, origin, buses = self._ticks()
-        self.subject = Subject(self.config, str(self.file), self.ticks, rest=options.rest, assume=options.assume)
+        facts = self._facts()
+        self.ticks: Ticks = facts.ticks or Grid(self.config.boat.tick_s)
+        self.subject = Subject(
+            self.config,
+            str(self.file),
+            self.ticks,
+            rest=options.rest,
+            assume=options.assume,
+            since_full_s=facts.since_full_s,
+        )
         self.subjects = [self.subject]
         boat_map = self.subject.boat_map
         self.commands: list[CommandRow] = (
@@ -89,30 +97,40 @@ class Session:
             changed_config = load_config(self.file, options.settings)
             if changed_config.boat.tick_s != self.config.boat.tick_s:
                 raise ReplayError("--set boat.tick_s: both runs need one tick; change the boat file instead")
-            changed = Subject(changed_config, str(self.file), self.ticks, rest=options.rest, assume=options.assume)
+            changed = Subject(
+                changed_config,
+                str(self.file),
+                self.ticks,
+                rest=options.rest,
+                assume=options.assume,
+                since_full_s=facts.since_full_s,
+            )
             self.subjects.append(changed)
             self.whatif = WhatIf(self.subject, changed, 1, dict(options.settings), self.ticks)
         with_rules = options.rules and bool(self.config.shaft)
         self.own_rules = OwnRules(self.subject, 0) if with_rules else None
         self.foreign_rules = ForeignRules(self.subject, 0, self.commands) if with_rules and self.commands else None
-        self.wiring = self._wire(buses)
+        self.wiring = self._wire(facts)
         self.roles: dict[Any, Any] = {}
-        self.source: Source = open_recording(log, self._select, gap_s=options.gap_s, origin=origin, form=options.form)
+        self.source: Source = open_recording(
+            log, self._select, gap_s=options.gap_s, origin=facts.origin, form=options.form
+        )
         self.engine: Engine | None = None
 
-    def _ticks(self) -> tuple[Ticks, float | None, Mapping[str, str]]:
+    def _facts(self) -> RunFacts:
         """The ticks of the recorded run where its folder tells them, else the boat's own grid from the first frame."""
         tick_s = self.config.boat.tick_s
         if self.options.own_ticks:
-            return Grid(tick_s, self.options.moments), None, {}
+            return RunFacts(Grid(tick_s, self.options.moments))
         facts = run_facts(self.log, tick_s, self.options.ticks)
-        return facts.ticks or Grid(tick_s, self.options.moments), facts.origin, facts.buses
+        return facts._replace(ticks=Grid(tick_s, self.options.moments)) if facts.ticks is None else facts
 
-    def _wire(self, recorded: Mapping[str, str]) -> Wiring:
-        known = {channel: bus for channel, bus in recorded.items() if bus in self.ears.buses}
+    def _wire(self, facts: RunFacts) -> Wiring:
+        known = {channel: bus for channel, bus in facts.buses.items() if bus in self.ears.buses}
         given = {**known, **parse_channels(self.options.channels, self.ears.buses)}
         seen = look_ahead(self.log, self.options.form, self.options.gap_s)
-        return wire_up(self.ears, given, seen)
+        wiring = wire_up(self.ears, given, seen)
+        return wiring._replace(reasons=(*wiring.reasons, facts.note)) if facts.note else wiring
 
     def _select(self, channel: str, arbitration_id: int, is_extended: bool) -> Wire | None:
         bus = self.wiring.bus_of.get(channel)

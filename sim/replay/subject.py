@@ -43,13 +43,15 @@ class Subject:
         *,
         rest: bool = True,
         assume: Mapping[str, float] | None = None,
+        since_full_s: float = 0.0,
     ) -> None:
         """`rest` False does every tick whole; the decisions are the same. `assume` gives values to inputs that are not
-        mapped, by name. Raises ReplayError for a name or value that cannot be assumed."""
+        mapped, by name; `since_full_s` is the time since the last full charge at power-up (s). Raises ReplayError for
+        a name or value that cannot be assumed."""
         self.config = config
         self.boat_map = compile_boat(config, file)
         self.table = InputTable(self.boat_map)
-        self.controller = RestingController(config)
+        self.controller = RestingController(config, since_full_s)
         self.coverage = Coverage(self.boat_map)
         self.ticks = ticks
         self.whole_ticks = 0

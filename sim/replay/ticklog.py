@@ -1,33 +1,43 @@
 """The side file of a recorded run: the very ticks of the supervisor, and what its runtime knew of itself at each.
 
-    # thwart ticks 1; stamp = time_s + 0.0
+    # thwart ticks 1; stamp = time_s + 0.0; since_full_s = 0.0
     time_s,receive_ok,deadline_ok,reopened
     0.02,1,1,
 
 With it a replay decides bit by bit what was decided live: the rules' timers add up the lengths of the ticks. `time_s`
-is written so that reading it back gives the same bits; the head says how the stamps of the bus log beside it count;
-`reopened` lists the buses (space between) that had come back just then.
+is written so that reading it back gives the same bits. The head says how the stamps of the bus log beside it count, and
+how long ago the last full charge was when the run began; in a file that goes on after a rotation it ends in `continued`
+instead. `reopened` lists the buses (space between) that had come back just then.
+
+`ticks.csv` lies beside `bus.log`; beside rotating logs `bus-000001.log` lie `bus-000001.ticks` and so on.
 """
 
 from array import array
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from sim.replay.errors import ReplayError
 from sim.replay.ticks import Moment, Recorded
 
 NAME = "ticks.csv"
+ENDING = ".ticks"
 _HEAD = "# thwart ticks 1; stamp = time_s + "
+_SINCE = "since_full_s = "
+_CONTINUED = "continued"
 _COLUMNS = "time_s,receive_ok,deadline_ok,reopened"
 
 
 class TickLog:
     """Writes the side file. Raises OSError when the disk does."""
 
-    def __init__(self, path: Path, offset_s: float = 0.0) -> None:
+    def __init__(
+        self, path: Path, offset_s: float = 0.0, since_full_s: float = 0.0, *, continued: bool = False
+    ) -> None:
         """`offset_s` is what the bus log's stamps are ahead of the ticks' times (s)."""
+        tail = _CONTINUED if continued else f"{_SINCE}{since_full_s!r}"
         self._file = path.open("w", encoding="ascii", newline="\n")
-        self._file.write(f"{_HEAD}{offset_s!r}\n{_COLUMNS}\n")
+        self._file.write(f"{_HEAD}{offset_s!r}; {tail}\n{_COLUMNS}\n")
 
     def write(self, time_s: float, receive_ok: bool, deadline_ok: bool, reopened: Iterable[str] = ()) -> None:
         """One tick."""
@@ -38,35 +48,82 @@ class TickLog:
         self._file.close()
 
 
-def read_ticks(path: Path, tick_s: float) -> tuple[Recorded, float]:
-    """The ticks, and the stamp of log time 0 in the bus log beside them. Raises ReplayError naming file and line."""
+class Head(NamedTuple):
+    """First line of a side file. `since_full_s` is None in one that goes on after a rotation."""
+
+    offset_s: float
+    since_full_s: float | None
+
+
+class RecordedTicks(NamedTuple):
+    """All ticks of a run. `whole` is False when its beginning has been rotated away."""
+
+    ticks: Recorded
+    offset_s: float
+    since_full_s: float
+    whole: bool
+
+
+def read_head(path: Path) -> Head:
+    """The first line. Raises ReplayError naming the file."""
+    with path.open(encoding="ascii", errors="replace") as file:
+        line = file.readline(400).rstrip("\n")
+    numbers = line.removeprefix(_HEAD)
+    offset_text, _, tail = numbers.partition("; ")
+    try:
+        offset_s = float(offset_text)
+        since_full_s = None if tail == _CONTINUED else float(tail.removeprefix(_SINCE) or "0.0")
+    except ValueError:
+        offset_s, since_full_s = float("nan"), None
+    since_sound = since_full_s is None or 0.0 <= since_full_s <= 1e9
+    if not line.startswith(_HEAD) or not abs(offset_s) < 1e12 or not since_sound:
+        raise ReplayError(f"{path}: line 1: is no list of ticks; remove it to replay on the boat's own tick")
+    return Head(offset_s, since_full_s)
+
+
+def last_run(logs: Sequence[Path]) -> list[Path]:
+    """Of rotating logs, oldest first, those of the last run, as far as their side files tell; else all of them."""
+    for place in range(len(logs) - 1, -1, -1):
+        side = logs[place].with_suffix(ENDING)
+        if side.is_file() and read_head(side).since_full_s is not None:
+            return list(logs[place:])
+    return list(logs)
+
+
+def read_ticks(paths: Sequence[Path], tick_s: float) -> RecordedTicks:
+    """The ticks of one run out of its side files, in order. Raises ReplayError naming file and line."""
     times = array("d")
     moments: list[Moment] = []
+    heads = [read_head(path) for path in paths]
+    for path in paths:
+        _read(path, times, moments)
+    if not times:
+        raise ReplayError(f"{paths[0]}: holds no tick")
+    first = heads[0]
+    whole = first.since_full_s is not None
+    return RecordedTicks(Recorded(times, tick_s, moments), first.offset_s, first.since_full_s or 0.0, whole)
+
+
+def _read(path: Path, times: "array[float]", moments: list[Moment]) -> None:
     with path.open(encoding="ascii", errors="replace") as file:
-        head = file.readline().rstrip("\n")
-        columns = file.readline().rstrip("\n")
-        try:
-            offset_s = float(head.removeprefix(_HEAD))
-        except ValueError:
-            offset_s = float("nan")
-        if not head.startswith(_HEAD) or columns != _COLUMNS or not abs(offset_s) < 1e12:
-            raise ReplayError(f"{path}: is no list of ticks (line 1 or 2); remove it to replay on the boat's own tick")
+        file.readline()
+        if file.readline().rstrip("\n") != _COLUMNS:
+            raise ReplayError(f"{path}: line 2: must be {_COLUMNS}")
         for number, line in enumerate(file, start=3):
+            if not line.endswith("\n"):
+                return  # cut off in the middle of a tick: a power cut
             try:
                 time_text, receive, deadline, buses = line.rstrip("\n").split(",")
                 time_s = float(time_text)
                 moment = Moment(len(times), _flag(receive), _flag(deadline), tuple(buses.split()))
             except ValueError:
                 raise ReplayError(f"{path}: line {number}: is no tick: {line.strip()[:40]!a}") from None
-            if times and not time_s > times[-1]:
-                raise ReplayError(f"{path}: line {number}: {time_s!r} s does not follow {times[-1]!r} s")
+            if not abs(time_s) < 1e12 or (times and not time_s > times[-1]):
+                raise ReplayError(f"{path}: line {number}: {time_text} s does not follow the tick before")
             last = moments[-1] if moments else None
-            if last is None or moment[1:] != last[1:] or moment.reopened:
+            if last is None or moment[1:3] != last[1:3] or moment.reopened:
                 moments.append(moment)
             times.append(time_s)
-    if not times:
-        raise ReplayError(f"{path}: holds no tick")
-    return Recorded(times, tick_s, moments), offset_s
 
 
 def _flag(text: str) -> bool:

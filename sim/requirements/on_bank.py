@@ -26,7 +26,10 @@ def charging_a(scene: Scene, side: Side) -> float:
 
 
 class _Permit(Judge):
-    """The order that draws on a permit is zero in the tick of its withdrawal; measured current follows in time."""
+    """The order that draws on a permit is zero in the tick of its withdrawal; measured current follows in time.
+
+    The time counts from the withdrawal, or from when a current began that nobody ordered: that one is SR-32's business.
+    """
 
     unit = "s"
     sign = 1.0
@@ -35,9 +38,11 @@ class _Permit(Judge):
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)
         self._since_s: float | None = None
+        self._flow_s: dict[int, float] = {}
 
     def forget(self) -> None:
         self._since_s = None
+        self._flow_s.clear()
 
     def permitted(self, scene: Scene) -> bool:
         """The monitor's permit at this tick."""
@@ -48,6 +53,11 @@ class _Permit(Judge):
         raise NotImplementedError
 
     def judge(self, scene: Scene) -> None:
+        for side in scene.sides:
+            if self._flows(side):
+                self._flow_s.setdefault(side.number, scene.time_s)
+            else:
+                self._flow_s.pop(side.number, None)
         if self.permitted(scene):
             self._since_s = None
             return
@@ -61,15 +71,17 @@ class _Permit(Judge):
                     lambda s=side: f"{s.name}: {s.torque_nm:.1f} N m ordered {self.words}",  # type: ignore[misc]
                 )
                 continue
-            took_s = scene.time_s - self._since_s
-            flows = has(side.inputs, SHAFT.CURRENT) and self.sign * side.inputs.current_a > (side.lim.disobey_current_a)
-            if flows:
+            if side.number in self._flow_s:
+                took_s = scene.time_s - max(self._since_s, self._flow_s[side.number])
                 self.note(
                     scene, PERMIT_ZERO_S + scene.tick_s - took_s,
                     lambda s=side, t=took_s: f"{s.name}: {s.inputs.current_a:.1f} A flow {t:.2f} s {self.words}",  # type: ignore[misc]
                 )  # fmt: skip
             else:
                 self.note(scene, PERMIT_ZERO_S, lambda s=side: f"{s.name}: no current {self.words}")  # type: ignore[misc]
+
+    def _flows(self, side: Side) -> bool:
+        return has(side.inputs, SHAFT.CURRENT) and self.sign * side.inputs.current_a > side.lim.disobey_current_a
 
 
 class ChargePermit(_Permit):

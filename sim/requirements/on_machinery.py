@@ -202,7 +202,9 @@ class StartPermit(Judge):
         if not side.command.permits & ShaftPermit.ENGINE_START.value:
             return
         margin = side.lim.disobey_torque_nm - abs(side.inputs.torque_nm)
-        sound = side.facts.gear_neutral and has(side.inputs, SHAFT.TORQUE) and side.torque_nm == 0.0
+        # a drive that is switched off, its shaft out of service, says nothing
+        told = has(side.inputs, SHAFT.TORQUE) or not side.facts.in_service
+        sound = side.facts.gear_neutral and told and side.torque_nm == 0.0
         if not sound or not scene.facts.no_diver:
             margin = min(margin, -1.0)
         self.note(scene, margin, lambda: f"{side.name}: start permitted at {side.inputs.torque_nm:.1f} N m")

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from sim.nodes.actions import Value
 from sim.nodes.rig import SimRig
 from sim.testing.direct import DirectRig, Moment
-from sim.testing.expectations import expectations
+from sim.testing.handover import failure_text
 from sim.testing.script import ScriptStep, boat_text, procedure_text, shown, tidy
 from sim.testing.situations import situation_steps
 from sim.testing.watch import Violation, Watch, report
@@ -227,19 +227,17 @@ class Bench:
 
     # ---- handing over
 
-    def procedure(self, expect: Sequence[Mapping[str, object]] = (), requirement: str = "", purpose: str = "") -> str:
+    def procedure(self, title: str, expect: Sequence[Mapping[str, object]] = (), requirement: str = "") -> str:
         """Everything done so far as a procedure file, which expects `expect` on its last tick."""
-        title = f"Found by a property test: {requirement or 'a boat on the bench'}"
-        return procedure_text(
-            title, self.rig.boat, purpose, [requirement], self.steps, self.rig.tick_s, expect
-        )  # fmt: skip
+        named = [requirement] if requirement else []
+        return procedure_text(title, self.rig.boat, "", named, self.steps, self.rig.tick_s, expect)
 
     def raise_violation(self, violation: Violation) -> None:
         """Write the procedure and raise RequirementViolatedError."""
         path: Path | None = None
         command = "(nothing was written: the bench was told so)"
         if self.failures is not None:
-            text = self.procedure(expectations(violation), violation.judgement.id, violation.judgement.words)
+            text = failure_text(violation)
             path = self.failures / f"{violation.judgement.id.lower().replace('-', '_')}_{violation.boat}.toml"
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(text, encoding="utf-8")

@@ -5,14 +5,21 @@ that is said: a failure that only exists without frames is not handed over as on
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
 from sim.bench import NullSink, Result, load_procedure, run_procedure
 from sim.bench.candump import CandumpLog
 from sim.nodes.rig import SimRig
+from sim.testing.expectations import expectations
+from sim.testing.script import procedure_text
+from sim.testing.watch import Violation
 
 MakeRig = Callable[[], SimRig]
+
+LAGS = (0, 1, 2, 3, 4, 6, 8, 12, 16, 25)
+"""How much later than without buses a failure may show with them, in ticks."""
 
 
 class HandOver(NamedTuple):
@@ -50,8 +57,31 @@ def rerun(procedure: Path, make_rig: MakeRig, log: Path | None = None) -> Result
         rig.close()
 
 
-def hand_over(procedure: Path, boat: str | Path) -> HandOver:
-    """Run a failure's procedure on the boat with its buses, and write the log beside it."""
+def failure_text(violation: Violation, lag_ticks: int = 0) -> str:
+    """The way to a violation as a procedure file, which expects on its last tick what a sound boat shows there.
+
+    `lag_ticks` lets the last step last longer: on a bus everything comes a little later.
+    """
+    steps = [*violation.steps[:-1], replace(violation.steps[-1], ticks=violation.steps[-1].ticks + lag_ticks)]
+    judged = violation.judgement
+    return procedure_text(
+        f"Found by a property test: {judged.id}", violation.boat, f"{judged.words}. {violation.sentence}", [judged.id],
+        steps, violation.tick_s, expectations(violation),
+    )  # fmt: skip
+
+
+def hand_over(procedure: Path, violation: Violation) -> HandOver:
+    """Run a failure's procedure on the boat with its buses, and write the log beside it.
+
+    Where it was found without buses, it may show there some ticks later: the first of LAGS that shows it is kept in the
+    procedure. If none does, the procedure stays as it was found, and `reproduced` is False.
+    """
     log = procedure.with_suffix(".log")
-    result = rerun(procedure, lambda: SimRig(boat), log)
-    return HandOver(procedure, log, not result.passed, result.summary())
+    for lag in LAGS:
+        procedure.write_text(failure_text(violation, lag), encoding="utf-8")
+        result = rerun(procedure, lambda: SimRig(violation.boat_file), log)
+        if not result.passed:
+            return HandOver(procedure, log, True, result.summary())
+    procedure.write_text(failure_text(violation), encoding="utf-8")
+    result = rerun(procedure, lambda: SimRig(violation.boat_file), log)
+    return HandOver(procedure, log, False, result.summary())

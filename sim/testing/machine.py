@@ -178,7 +178,7 @@ def machine_for(
     }
     varied = configurations(boat) if vary_limits else st.none()
     names["start"] = initialize(
-        situation=st.sampled_from(names["situations"]), conditions=plant_conditions(config), config=varied
+        situation=st.sampled_from(names["situations"]), conditions=st.just(()) | plant_conditions(config), config=varied
     )(_start)
     for name, actions in (
         ("button", button_actions), ("lever", lever_actions), ("helm", helm_actions), ("shaft", shaft_actions)

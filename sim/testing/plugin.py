@@ -62,5 +62,5 @@ def pytest_runtest_makereport(
     if isinstance(procedure, Path) and violation is not None and procedure.is_file():
         from sim.testing.handover import hand_over
 
-        report.sections.append(("handed over", hand_over(procedure, violation.boat_file).words()))
+        report.sections.append(("handed over", hand_over(procedure, violation).words()))
     return report

@@ -77,7 +77,7 @@ def procedure_text(
         f"title = {_toml(title[:200])}",
         f"boat = {_toml(boat)}",
         f"purpose = {_toml(purpose[:2000])}",
-        f"requirements = {_toml([one for one in requirements if one])}",
+        f"requirements = {_toml(list(requirements))}",
     ]
     steps = tidy(steps)
     for number, step in enumerate(steps, 1):

@@ -3,12 +3,23 @@
 from sim.testing.script import ScriptStep
 from supervisor.config import BoatConfig
 
-SITUATIONS = ("cold", "ready", "propel", "tripped", "isolated", "generate", "at_rest", "harvest", "handset")
+SITUATIONS = (
+    "cold",
+    "lever_ahead",
+    "ready",
+    "propel",
+    "tripped",
+    "isolated",
+    "generate",
+    "at_rest",
+    "harvest",
+    "handset",
+)
 
 
 def fitted(config: BoatConfig) -> tuple[str, ...]:
     """The situations that this boat can be brought into."""
-    found = ["cold", "ready", "propel", "tripped", "isolated", "generate"]
+    found = ["cold", "lever_ahead", "ready", "propel", "tripped", "isolated", "generate"]
     shafts = config.shaft
     if all(shaft.clutch.fitted and "shaft.charge_at_rest" not in shaft.not_fitted for shaft in shafts):
         found.append("at_rest")
@@ -32,6 +43,8 @@ def situation_steps(name: str, config: BoatConfig) -> list[ScriptStep]:
     steps = [step(1.0)]
     if name == "cold":
         return steps
+    if name == "lever_ahead":
+        return [*steps, step(0.2, each__lever_pct=60.0)]
     neutral_s = config.limits.neutral_s
     steps.append(step(2.0 + neutral_s, helm__enable="press"))
     if name == "propel":

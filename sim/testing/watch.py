@@ -17,8 +17,8 @@ LAST_STEPS = 12
 FIRST_FRAMES_S = 1.0
 """For this long after power-up no input is called lost (s, design: its first frame may yet come)."""
 
-AFTER_FIRST_FRAMES = frozenset({"SR-26", "SR-40"})
-"""Requirements that ask for an alarm about a lost input."""
+AFTER_FIRST_FRAMES = frozenset({"SR-26"})
+"""Requirements that ask for an alarm about a lost input from the first tick on."""
 
 
 class ModeChange(NamedTuple):

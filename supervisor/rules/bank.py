@@ -71,6 +71,7 @@ class BankView(NamedTuple):
     discharge_permit: int
     charge_wanted: int
     derate_open: int
+    derate_start: int
     voltage_v: float
     derate_pct: float
     hotel_a: float
@@ -295,7 +296,9 @@ def bank_view(
         derate_pct = slewed(state.derate_pct, target_pct, lim.derate_rate_pct_per_s * ramp_length(dt_s))
     else:
         derate_pct = target_pct  # nothing to spare the crew from: a low bank begins low
+    # thrust that runs is led down; at the lower limit none begins
     derate_open = 1 if get_home or not low or derate_pct > 0.0 else 0
+    derate_start = 1 if get_home or not low else 0
 
     # every torque that follows from a current falls with the voltage: an unknown one counts as the lowest
     voltage_v = lim.min_voltage_v
@@ -329,6 +332,7 @@ def bank_view(
         1 if may_discharge else 0,
         0 if ended or not limit_a >= lim.charge_end_a else 1,
         derate_open,
+        derate_start,
         voltage_v,
         derate_pct,
         hotel_a,

@@ -185,7 +185,8 @@ def shaft_word(
     if view.charge_permit == 1:
         word |= IS_CHARGE_PERMIT
     # a derate that has reached zero ends thrust, whichever derate it is: only fresh neutral brings it back
-    if view.derate_open == 1 and temperature_factor(lim, shaft, boat_lim.unknown_soc_pct / 100.0) > 0.0:
+    derate_open = view.derate_open if state.mode == SHAFT_PROPEL else view.derate_start
+    if derate_open == 1 and temperature_factor(lim, shaft, boat_lim.unknown_soc_pct / 100.0) > 0.0:
         word |= IS_DERATE_OPEN
     if view.charge_wanted == 1 and known & lim.react.inhibit_charge == lim.react.inhibit_charge:
         word |= IS_CHARGE_WANTED

@@ -63,9 +63,15 @@ class Hub:
         """One order of `python -m hub`."""
         assert self._process.stdin is not None
         assert self._process.stdout is not None
-        self._process.stdin.write(text + "\n")
-        self._process.stdin.flush()
-        answer: dict[str, object] = json.loads(self._process.stdout.readline())
+        try:
+            self._process.stdin.write(text + "\n")
+            self._process.stdin.flush()
+            line = self._process.stdout.readline()
+        except BrokenPipeError:
+            line = ""
+        if not line:
+            raise RuntimeError(f"the hub has ended, status {self._process.wait(10)}")
+        answer: dict[str, object] = json.loads(line)
         if "error" in answer:
             raise ValueError(answer["error"])
         return answer

@@ -90,7 +90,7 @@ def test_discharge_permit_has_hysteresis(tern):
 
 
 def test_flag_is_late_by_its_delay_then_warns_then_opens(tern):
-    """flag_delay_s 1 s, warning_s 5 s: a late flag is that setting."""
+    """flag_delay_s 1 s, warning_s 2 s: a late flag is that setting."""
     monitor, bank = at(tern)
     bank = bank._replace(cell_max_v=3.75)
     t = 0.0
@@ -107,7 +107,7 @@ def test_flag_is_late_by_its_delay_then_warns_then_opens(tern):
                 first[name] = t
     assert first["flag"] == pytest.approx(1.0, abs=0.03)
     assert first["warning"] == pytest.approx(1.0, abs=0.03)
-    assert first["open"] == pytest.approx(6.0, abs=0.06)
+    assert first["open"] == pytest.approx(3.0, abs=0.06)
     assert (monitor.charge_permit, monitor.discharge_permit, monitor.charge_limit_a) == (0, 0, 0.0)
 
 

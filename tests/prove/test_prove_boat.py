@@ -66,6 +66,12 @@ def test_a_boat_without_shafts_proves_nothing_and_says_so() -> None:
     assert "no shaft" in proof.notes[0]
 
 
+def test_other_verbs_do_not_wait_for_the_prover() -> None:
+    """The command line loads every verb's parser: that must not load numba."""
+    code = "import sys, sim.prove.cli; sys.exit('numba' in sys.modules or 'numpy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=False, timeout=60).returncode == 0
+
+
 def thwart(*args: str) -> subprocess.CompletedProcess[str]:
     code = (
         "import argparse, sys; from sim.prove import cli; p = argparse.ArgumentParser();"
@@ -86,7 +92,7 @@ def test_the_matrix_is_written_where_asked(tmp_path: Path) -> None:
 def test_a_refuted_proof_has_status_1(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     import argparse
 
-    from sim.prove import cli
+    from sim.prove import cli, prover
     from sim.prove.result import Count, Shown
 
     broken = Proof(
@@ -94,7 +100,7 @@ def test_a_refuted_proof_has_status_1(monkeypatch: pytest.MonkeyPatch, capsys: p
         (Shown("SR-10", "a claim", "table", "no torque with a diver", 8, "", "PROPEL stays PROPEL, while: ..."),),
         (Count("shaft table", 6, 8, 0.1),), (), "numpy",
     )  # fmt: skip
-    monkeypatch.setattr(cli, "prove_boat", lambda _config: broken)
+    monkeypatch.setattr(prover, "prove_boat", lambda _config: broken)
     args = argparse.Namespace(config="marsh_tern", matrix=None, every_claim=False)
     assert cli.run(args) == 1
     said = capsys.readouterr().out

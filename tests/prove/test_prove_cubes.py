@@ -1,6 +1,9 @@
 """The two exact engines against brute force: the word search, and the sweep in both its executors."""
 
 import random
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 
@@ -83,3 +86,19 @@ def test_both_executors_say_the_same_on_the_real_tables() -> None:
         assert first.shown == second.shown
         assert first.fired == second.fired
         assert first.work.words == second.work.words
+
+
+def test_without_numba_there_is_numpy() -> None:
+    """A fresh process in which numba cannot be imported: the same sweep, by numpy."""
+    code = (
+        "import sys; sys.modules['numba'] = None\n"
+        "from sim.prove.sweep import EXECUTOR; from sim.prove.tables import prove_table\n"
+        "from supervisor.modes import SHAFT_TABLE, ShaftMode\n"
+        "done = prove_table(SHAFT_TABLE, ShaftMode)\n"
+        "print(EXECUTOR, done.work.words > 2**37, all(one.holds for one in done.shown))"
+    )
+    root = Path(__file__).resolve().parents[2]
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=False, timeout=60
+    )
+    assert done.stdout.split() == ["numpy", "True", "True"], done.stderr

@@ -4,6 +4,7 @@ import gzip
 import random
 import time
 from collections.abc import Callable, Iterator
+from importlib.util import find_spec
 from pathlib import Path
 
 import can
@@ -47,6 +48,13 @@ def sound_files(folder: Path) -> dict[str, bytes]:
         out.on_message_received(message)
     out.stop()
     found[".db"] = path.read_bytes()
+    if find_spec("asammdf") is not None:
+        path = folder / "sound.mf4"
+        with can.MF4Writer(path) as writer:
+            for message in can.LogReader(source):
+                message.channel = 0 if message.channel == "can0" else 1
+                writer.on_message_received(message)
+        found[".mf4"] = path.read_bytes()
     found[".log.gz"] = gzip.compress(found[".log"], mtime=0)
     return found
 

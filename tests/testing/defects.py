@@ -111,12 +111,14 @@ def soft_start_ten_times_too_fast(patch: Patch) -> None:
 
 
 def charge_permit_ignored_in_harvest(patch: Patch) -> None:
-    def change(row: Any) -> Any:
-        if row.source == ShaftMode.HARVEST and row.must_not & ShaftCondition.CHARGE_PERMIT:
-            return None
-        return row
+    sound_word = tick.shaft_word
+    permitted = int(ShaftCondition.CHARGE_PERMIT | ShaftCondition.CHARGE_WANTED)
 
-    shaft_rows(patch, change)
+    def word(boat_lim: Any, lim: Any, view: Any, state: Any, *rest: Any) -> int:
+        made = sound_word(boat_lim, lim, view, state, *rest)
+        return made | permitted if state.mode == ShaftMode.HARVEST else made
+
+    patch.setattr(tick, "shaft_word", word)
     sound = tick.order
 
     def order(lim: Any, state: Any, shaft: Any, view: Any, asked: Any, charge_share: float, *rest: Any) -> Any:
@@ -189,12 +191,13 @@ def reversal_without_dwell(patch: Patch) -> None:
     patch.setattr(tick, "order", lambda lim, *rest: sound(lim._replace(reversal_dwell_s=0.0), *rest))
 
 
-def torque_slew_per_tick_not_per_second(patch: Patch) -> None:
+def torque_slew_too_steep(patch: Patch) -> None:
     sound = tick.order
-    patch.setattr(
-        tick, "order",
-        lambda lim, *rest: sound(lim._replace(torque_slew_nm_per_s=lim.torque_slew_nm_per_s / lim.charge_rise_a_per_s * 200.0), *rest),
-    )  # fmt: skip
+
+    def order(lim: Any, *rest: Any) -> Any:
+        return sound(lim._replace(torque_slew_nm_per_s=50.0 * lim.torque_slew_nm_per_s), *rest)
+
+    patch.setattr(tick, "order", order)
 
 
 def hotel_load_counted_twice(patch: Patch) -> None:
@@ -204,19 +207,13 @@ def hotel_load_counted_twice(patch: Patch) -> None:
 
 DEFECTS = (
     Defect("reset into READY", reset_into_ready, ("SR-04", "SR-01"), ("tripped",)),
-    Defect("neutral bit dropped", neutral_bit_dropped, ("SR-01",), ("cold",)),
+    Defect("neutral bit dropped", neutral_bit_dropped, ("SR-01",), ("lever_ahead",)),
     Defect("emergency stop forgotten", emergency_stop_forgotten, ("SR-03",), ("ready", "propel")),
     Defect(
         "lock interlock missing", lock_interlock_missing, ("SR-07", "SR-05"), ("propel",), faults=("lock_unproven",)
     ),
     Defect("taper with the wrong sign", taper_with_wrong_sign, ("SR-15", "SR-17"), ("generate",), soc_pct=93.4),
-    Defect(
-        "lost lever ramps ten times too long",
-        lost_lever_ramps_ten_times_too_long,
-        ("SR-26",),
-        ("propel",),
-        faults=("lever_lost",),
-    ),
+    Defect("lost lever ramps ten times too long", lost_lever_ramps_ten_times_too_long, (), procedure="lost_lever"),
     Defect(
         "stale lever is neutral",
         stale_lever_is_neutral,
@@ -242,7 +239,7 @@ DEFECTS = (
         faults=("handset_lost",),
     ),
     Defect("share not applied", share_not_applied, ("SR-15",), ("generate",), soc_pct=93.4),
-    Defect("derate floor forgotten", derate_floor_forgotten, (), (), "derate"),
+    Defect("derate floor forgotten", derate_floor_forgotten, (), procedure="derate"),
     Defect(
         "disobey timeout ten times too long",
         disobey_timeout_ten_times_too_long,
@@ -250,9 +247,9 @@ DEFECTS = (
         ("ready",),
         faults=("drive_disobeys",),
     ),
-    Defect("diver lockout forgotten", diver_lockout_forgotten, ("SR-10",), ("propel", "generate")),
+    Defect("diver lockout forgotten", diver_lockout_forgotten, ("SR-10", "SR-37"), ("propel", "generate")),
     Defect("reversal without dwell", reversal_without_dwell, ("SR-25", "SR-24"), ("propel",)),
-    Defect("torque slew too steep", torque_slew_per_tick_not_per_second, ("SR-24",), ("ready",)),
+    Defect("torque slew too steep", torque_slew_too_steep, ("SR-24",), ("ready",)),
     Defect("hotel load counted twice", hotel_load_counted_twice, ("SR-15",), ("generate",), soc_pct=93.4),
 )
 """More than the dozen asked for; each was seen to be missed by a sound boat."""

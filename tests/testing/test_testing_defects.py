@@ -24,17 +24,16 @@ def test_a_property_catches(defect: defects.Defect, monkeypatch: pytest.MonkeyPa
 
 @pytest.mark.parametrize("defect", BY_PROCEDURE, ids=lambda defect: defect.name)
 def test_a_procedure_catches(defect: defects.Defect, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The shipped procedure fails on it, and passes without it."""
-    procedure = load_procedure(shipped_path(f"procedures/{defect.procedure}.toml"))
-    for seeded in (False, True):
-        if seeded:
-            defect.seed(monkeypatch)
-        rig = SimRig("marsh_tern")
-        try:
-            result = run_procedure(rig, procedure, NullSink(), stop_at_first=True)
-        finally:
-            rig.close()
-        assert result.passed != seeded, result.summary()
+    """The shipped procedure fails on it. That it passes on a sound boat is shown with the shipped procedures."""
+    defect.seed(monkeypatch)
+    rig = SimRig("marsh_tern")
+    try:
+        procedure = load_procedure(shipped_path(f"procedures/{defect.procedure}.toml"))
+        result = run_procedure(rig, procedure, NullSink(), stop_at_first=True)
+    finally:
+        rig.close()
+    assert not result.passed
+    assert result.failures, result.summary()
 
 
 def test_there_are_at_least_twelve() -> None:
