@@ -91,13 +91,15 @@ class Coverage:
 
     def take(self, boat: BoatInputs, shafts: tuple[ShaftInputs, ...]) -> None:
         """The inputs of one tick."""
-        if boat != self._boat.inputs:
-            self._boat.take(boat)
-        self._boat.ticks += 1
-        for watch, shaft in zip(self._shafts, shafts, strict=True):
-            if shaft != watch.inputs:
-                watch.take(shaft)
-            watch.ticks += 1
+        watch = self._boat
+        if boat is not watch.inputs:
+            watch.take(boat)
+        watch.ticks += 1
+        if shafts:
+            for watch, shaft in zip(self._shafts, shafts, strict=True):
+                if shaft != watch.inputs:
+                    watch.take(shaft)
+                watch.ticks += 1
         self.ticks += 1
 
     def more(self, ticks: int) -> None:

@@ -86,9 +86,12 @@ class Engine:
     def _do(self, stop: int) -> None:
         if stop <= self.tick:
             return
-        changes = [subject.advance(self.tick, stop, self._heard) for subject in self.subjects]
-        for observer in self.observers:
-            observer.span(self.tick, stop, changes, self._commands)
+        first, heard, commands = self.tick, self._heard, self._commands
+        changes = [subject.advance(first, stop, heard) for subject in self.subjects]
+        if commands or any(changes):
+            for observer in self.observers:
+                observer.span(first, stop, changes, commands)
+        self._last_tick = stop
         self.tick = stop
         self._heard.clear()
         self._commands.clear()

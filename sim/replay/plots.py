@@ -218,7 +218,7 @@ def _difference_rows(axis: "Axes", differences: Sequence[Stretch], scale: float)
     axis.set_ylim(len(names) - 0.5, -0.5)
     labels = [name.replace(".drive.", " ").replace(".", " ") for name in names]
     axis.set_yticks(range(len(names)), labels, size=max(4.0, 7.0 - 0.4 * len(names)))
-    axis.set_ylabel("differs", fontsize=7.5)
+    axis.text(1.01, 0.5, "decisions differ", transform=axis.transAxes, va="center", fontsize=7.5)
 
 
 def _dress(axis: "Axes", label: str) -> None:

@@ -7,6 +7,7 @@ ends the rest. A test holds the two ways equal, decision by decision.
 """
 
 from collections.abc import Sequence
+from operator import itemgetter
 
 from supervisor.config import BoatConfig
 from supervisor.controller import Controller, Outcome
@@ -21,15 +22,15 @@ _ESTIMATES = tuple(
     name for name in BoatState._fields if name in BankView._fields and name.endswith("_a")
 )  # fmt: skip
 """What the boat estimates from tick to tick. It weighs only on torque: without shafts it is left as it stands."""
-_BOAT_OTHERS = tuple(
-    place for place, name in enumerate(BoatState._fields) if name not in (*_BOAT_TIMERS, *_ESTIMATES)
-)  # fmt: skip
+_boat_others = itemgetter(
+    *(place for place, name in enumerate(BoatState._fields) if name not in (*_BOAT_TIMERS, *_ESTIMATES))
+)
 _SHAFT_TIMERS = ("neutral_s", "lever_lost_s", "still_s", "zero_s")
 """Timers of a shaft that may run while it rests."""
 _RAMPED = ("neutral_s", "still_s", "zero_s")
 """Those of them that count no more than a ramp's tick at a time."""
 _PLACES = tuple(ShaftState._fields.index(name) for name in _SHAFT_TIMERS)
-_SHAFT_OTHERS = tuple(place for place, name in enumerate(ShaftState._fields) if name not in _SHAFT_TIMERS)
+_shaft_others = itemgetter(*(place for place, name in enumerate(ShaftState._fields) if name not in _SHAFT_TIMERS))
 _MARGIN_S = 1.0
 """A timer this near to its threshold, on either side, is left to whole ticks: some rules look at it one tick late."""
 _AWAKE_S = 60.0
@@ -71,12 +72,12 @@ class RestingController(Controller):
     def _at_rest(before: Memory, after: Memory) -> bool:
         if after.boat.mode not in (BoatMode.STANDBY, BoatMode.TRIPPED):
             return False
-        if any(before.boat[place] != after.boat[place] for place in _BOAT_OTHERS):
+        if _boat_others(before.boat) != _boat_others(after.boat):
             return False
         for was, now in zip(before.shafts, after.shafts, strict=True):
             if now.mode not in (ShaftMode.REST, ShaftMode.ISOLATED):
                 return False
-            if any(was[place] != now[place] for place in _SHAFT_OTHERS):
+            if _shaft_others(was) != _shaft_others(now):
                 return False
         return True
 

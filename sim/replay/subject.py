@@ -105,31 +105,33 @@ class Subject:
                     number += passed
                     continue
             boat, shafts = self._inputs(now_s)
-            controller = self.controller
-            if (
-                self._rest
-                and controller.resting
-                and controller.same(boat, shafts)
-                and controller.restful_ticks(self.ticks.tick_s) > 0
-            ):
-                controller.rest((now_s,))
+            last = self._last
+            same = last is not None and boat == last.boat and shafts == last.shafts
+            if same and self._rest and self.controller.restful_ticks(self.ticks.tick_s) > 0:
+                self.controller.rest((now_s,))
                 self.coverage.more(1)
             else:
-                self._whole(number, now_s, boat, shafts, changes)
+                self._whole(number, now_s, boat, shafts, same, changes)
             number += 1
         return changes
 
     def _whole(
-        self, number: int, now_s: float, boat: BoatInputs, shafts: tuple[ShaftInputs, ...], changes: list[Change]
+        self,
+        number: int,
+        now_s: float,
+        boat: BoatInputs,
+        shafts: tuple[ShaftInputs, ...],
+        same: bool,
+        changes: list[Change],
     ) -> None:
+        """One tick done whole. `same`: its inputs are those of the last Change."""
         outcome = self.controller.tick(now_s, boat, shafts)
         self.whole_ticks += 1
-        last = self._last
-        same = last is not None and boat == last.boat and shafts == last.shafts
         if same:
             self.coverage.more(1)
         else:
             self.coverage.take(boat, shafts)
+        last = self._last
         if not same or outcome.events or last is None or outcome[1:7] != last.outcome[1:7]:
             last = Change(number, now_s, boat, shafts, outcome)
             changes.append(last)

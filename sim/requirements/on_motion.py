@@ -2,7 +2,7 @@
 
 from sim.requirements.facts import SHAFT, has
 from sim.requirements.judge import Judge
-from sim.requirements.scene import Scene, Side
+from sim.requirements.scene import FIRST_FRAMES_S, Scene, Side
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
 from supervisor.signals import Alarm
@@ -178,7 +178,7 @@ class LeverLost(Judge):
             self._since_s.pop(side.number, None)
             return
         since_s = self._since_s.setdefault(side.number, scene.time_s)
-        if not scene.command.alarms & Alarm.LEVER_LOST.value:
+        if scene.age_s > FIRST_FRAMES_S and not scene.command.alarms & Alarm.LEVER_LOST.value:
             self.note(scene, -1.0, lambda: f"{side.name}: no alarm for the lost lever")
         if side.propels and side.torque_nm != 0.0:
             took_s = scene.time_s - since_s

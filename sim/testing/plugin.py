@@ -45,7 +45,7 @@ def bench(request: pytest.FixtureRequest) -> "Iterator[Bench]":
     marker = request.node.get_closest_marker("boat")
     name: str = marker.args[0] if marker and marker.args else "marsh_tern"
     options: dict[str, Any] = dict(marker.kwargs) if marker else {}
-    found = open_bench(name, failures=Path(str(request.config.getoption(_OPTION))), **options)
+    found = open_bench(name, failures=Path(str(request.config.getoption(_OPTION, "failures"))), **options)
     yield found
     found.close()
 

@@ -39,9 +39,10 @@ class ScriptStep:
 
     def words(self) -> str:
         """The step in a few words, for its name in a procedure and for a report."""
-        parts = [f"{target} = {shown(value)}" for target, value in (*self.set.items(), *self.do.items())]
-        parts += [f"{fault} on {target}" for fault, target, _ in self.inject]
+        parts = [f"{target} = {shown(value)}" for target, value in self.set.items()]
         parts += [f"{fault} on {target} ends" for fault, target in self.clear]
+        parts += [f"{fault} on {target}" for fault, target, _ in self.inject]
+        parts += [f"{target} = {shown(value)}" for target, value in self.do.items()]
         return ", ".join(parts) or "time passes"
 
 

@@ -34,6 +34,7 @@ _NUMBERS: Mapping[str, tuple[float, ...]] = {
 }
 _NEEDS = {
     "charge": "shaft.charge_under_way",
+    "charge_at_rest": "shaft.charge_at_rest",
     "harvest": "shaft.harvest",
     "out_of_service": "shaft.out_of_service",
     "clutch": "clutch.closed",
@@ -66,7 +67,9 @@ def _acts(config: BoatConfig, *, helm: bool) -> list[Act]:
     found: list[Act] = []
     for target, kind in targets_for(names).items():
         if (target.partition(".")[0] not in names) == helm and not _not_fitted(config, target):
-            found += [(target, value) for value in _values(target, kind.words, kind.contact)]
+            for value in _values(target, kind.words, kind.contact):
+                if value != "at_rest" or not _not_fitted(config, f"{target.partition('.')[0]}.charge_at_rest"):
+                    found.append((target, value))
     return found
 
 

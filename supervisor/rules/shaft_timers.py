@@ -74,7 +74,12 @@ def shaft_timers(
     was_charged = latches & LATCH_LINK_WAS_CHARGED != 0
     charged = link_charged(lim, boat, shaft, was_charged)
     if not bank_voltage_believed:
-        charged = was_charged  # the bank's voltage is lost, not the link: its own reaction answers for that
+        # in READY the bank's voltage is lost, not the link: its own reaction answers for that; before READY nothing is
+        # proven by a voltage that is not there
+        was_charged = was_charged and ready
+        charged = was_charged
+        if not ready:
+            latches = latches & ~LATCH_LINK_WAS_CHARGED
     link_off_s = count(state.link_off_s, was_charged and not charged, dt_s)
     if charged:
         latches = latches | LATCH_LINK_WAS_CHARGED

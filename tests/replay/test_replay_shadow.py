@@ -1,7 +1,10 @@
 """Against the controller that was in charge: our own, or a foreign one through a mapping of its messages."""
 
+import functools
 from pathlib import Path
+from typing import Any
 
+import cantools
 import pytest
 from replay_recorded import record, voyage  # type: ignore[import-not-found]
 
@@ -73,12 +76,15 @@ def foreign_copy(run_folder: Path, folder: Path, until_s: float, keep_nm: float)
     return folder
 
 
+@functools.cache
+def order_message() -> Any:
+    path = Path(__file__).resolve().parents[2] / "configs/dbc/guarded.dbc"
+    return cantools.database.load_file(path).get_message_by_name("SHAFT_ORDER_1")
+
+
 def decoded_order(little: int) -> tuple[bool, float]:
     """Enable and torque of SHAFT_ORDER_1, read with cantools, not with our codec."""
-    import cantools
-
-    database = cantools.database.load_file(Path(__file__).resolve().parents[2] / "configs/dbc/guarded.dbc")
-    message = database.get_message_by_name("SHAFT_ORDER_1")
+    message = order_message()
     values = message.decode(little.to_bytes(message.length, "little"), decode_choices=False)
     return bool(values["Enable"]), float(values["Torque"])
 

@@ -16,10 +16,10 @@ FAILURES = Path("failures")
 class TestSoundBoat:
     def test_a_boat_without_buses_holds_every_requirement(self) -> None:
         """Every situation, every fault that needs no frames."""
-        sail(machine_for("marsh_tern", failures=FAILURES), voyages=15, steps=20)
+        sail(machine_for("marsh_tern", failures=FAILURES), voyages=10, steps=20)
 
     def test_one_shaft_without_clutch_handset_or_harvest_holds_them_too(self) -> None:
-        sail(machine_for("reed_warbler", failures=FAILURES), voyages=10, steps=20)
+        sail(machine_for("reed_warbler", failures=FAILURES), voyages=6, steps=20)
 
     def test_other_limits_hold_them_too(self) -> None:
         """A configuration is drawn for each voyage."""

@@ -33,7 +33,7 @@ class TestFixture:
         assert bench["boat.mode"] == "STANDBY"
         bench.run(1.0).do("helm.enable", "press")
         assert bench.until("boat.mode", "==", "READY", within_s=3.0) < 2.0
-        assert bench.explain("port PROPEL") == "no thrust is asked"
+        assert "no thrust is asked" in bench.explain("port PROPEL")
         bench.do("each.lever_pct", 50.0).run(2.0).expect("each.torque_nm", ">", 20.0)
         assert bench.held("SR-05")
         assert bench.closest("SR-24") is not None
