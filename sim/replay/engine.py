@@ -18,7 +18,7 @@ class Observer(Protocol):
 
     def span(self, first: int, stop: int, changes: Sequence[Sequence[Change]], commands: Sequence[Heard]) -> None:
         """Ticks `first` to `stop` - 1 are done: what changed in each subject, and the command frames that were in the
-        recording since the tick before `first`."""
+        recording since the tick before `first`. Spans without either are left out."""
 
 
 class Engine:
@@ -91,7 +91,6 @@ class Engine:
         if commands or any(changes):
             for observer in self.observers:
                 observer.span(first, stop, changes, commands)
-        self._last_tick = stop
         self.tick = stop
         self._heard.clear()
         self._commands.clear()

@@ -109,7 +109,6 @@ class OwnRules:
                 change.time_s, outcome.boat_mode, outcome.shaft_modes, change.boat, change.shafts,
                 outcome.boat_command, outcome.shaft_commands, outcome.boat_word, outcome.shaft_words,
             ))  # fmt: skip
-        self._stop = stop
 
     def report(self, stop: int) -> RuleReport:
         """The verdicts up to tick `stop`."""

@@ -89,7 +89,7 @@ class Session:
             own_commands(boat_map) if options.commands is None else foreign_commands(options.commands, boat_map)
         )
         self.ears = Ears(boat_map, self.commands)
-        self.story = Story(0, boat_map.shaft_names, self.ticks)
+        self.story = Story(0, boat_map.shaft_names)
         self.decisions = Decisions(0)
         self.shadow = Shadow(self.subject, 0, self.commands)
         self.whatif: WhatIf | None = None
@@ -155,7 +155,7 @@ class Session:
                 self.engine.run(self.source, stop)
         finally:
             self.source.close()
-        self.story.finish()
+        self.story.finish(self.ticks.at(max(self.engine.tick - 1, 0)))
         if self.source.health.frames == 0:
             raise ReplayError(nothing_in(self.log, self.source))
 
@@ -183,7 +183,7 @@ class Session:
             roles=self.roles,
             run=self._run(last_s, report),
             shadow=shadow,
-            difference=None if self.whatif is None else self.whatif.report(last_s),
+            difference=None if self.whatif is None else self.whatif.report(engine.tick),
             rules=self._rules(engine.tick),
             assumed=dict(self.options.assume),
         )

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from sim.replay.subject import Change, Heard
-from sim.replay.ticks import Ticks
 from supervisor.controller import Event
 from supervisor.controller.events import EventKind
 
@@ -34,7 +33,7 @@ class Trip(NamedTuple):
 class Story:
     """Observes subject number `which` of an engine."""
 
-    def __init__(self, which: int, shaft_names: Sequence[str], ticks: Ticks) -> None:
+    def __init__(self, which: int, shaft_names: Sequence[str]) -> None:
         self.which = which
         self.names = ("boat", *shaft_names)
         self.events: list[Event] = []
@@ -44,9 +43,7 @@ class Story:
         self.mode_changes = 0
         self.mode_s: dict[tuple[str, str], float] = {}
         self.changes = 0
-        self._ticks = ticks
         self._open: list[tuple[str, float, str]] = []
-        self._end_s = 0.0
         self._modes: tuple[object, ...] = ()
 
     def span(self, first: int, stop: int, changes: Sequence[Sequence[Change]], commands: Sequence[Heard]) -> None:
@@ -69,7 +66,6 @@ class Story:
                     self._close(index, change.time_s)
                     self._open[index] = (mode.name, change.time_s, self._cause(index, events))
                     self.mode_changes += 1
-        self._end_s = self._ticks.at(stop - 1)
 
     def _take(self, events: Sequence[Event]) -> None:
         for event in events:
@@ -94,8 +90,8 @@ class Story:
         if len(self.spans) < EVENTS_KEPT:
             self.spans.append(ModeSpan(name, mode, since_s, until_s, cause))
 
-    def finish(self) -> None:
-        """Close the last stretches."""
+    def finish(self, end_s: float) -> None:
+        """Close the last stretches at the time of the last tick."""
         for index in range(len(self._open)):
-            self._close(index, self._end_s)
+            self._close(index, end_s)
         self._open = []

@@ -107,8 +107,12 @@ class WhatIf:
             return f"as changed: {why(self._changed.config, changed, level, name, now, was)}"
         return f"as it is: {why(self._base.config, base, level, name, was, now)}"
 
-    def report(self, end_s: float) -> Difference:
-        """What was found."""
+    def report(self, stop: int) -> Difference:
+        """What was found up to tick `stop`."""
+        if self._differ:
+            self.different_ticks += stop - self._since
+            self._since = stop
+        end_s = self._ticks.at(max(stop - 1, 0))
         self.ledger.finish(end_s)
         return Difference(self.settings, self.first_s, self.different_ticks, self.ledger)
 

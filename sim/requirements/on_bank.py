@@ -193,12 +193,14 @@ class ChargeEndLatched(Judge):
             if starts and self._ended:
                 margin = lim.charge_restart_pct - bank.soc_pct if known else -1.0
                 self.note(scene, margin, lambda n=side.name: f"{n}: charging restarted at {bank.soc_pct:.1f} %")  # type: ignore[misc]
-        if scene.facts.charge_limit_a < lim.charge_end_a:
+        told = has(bank, _CHARGE_NEEDS | lim.react.inhibit_charge)  # a limit that is merely unknown is no end
+        if told and scene.facts.charge_limit_a < lim.charge_end_a:
             self._ended = True
         elif known and bank.soc_pct < lim.charge_restart_pct:
             self._ended = False
 
 
+_CHARGE_NEEDS = BOAT.SOC | BOAT.CELL_MAX | BOAT.CELL_HOT | BOAT.CELL_COLD | BOAT.CHARGE_LIMIT
 _SOURCES = (ShaftMode.GENERATE, ShaftMode.HARVEST)
 
 
