@@ -14,12 +14,6 @@ from supervisor.signals import BoatInputs, ShaftInputs, ShaftPermit
 LAST_MODES = 8
 LAST_STEPS = 12
 
-FIRST_FRAMES_S = 1.0
-"""For this long after power-up no input is called lost (s, design: its first frame may yet come)."""
-
-AFTER_FIRST_FRAMES = frozenset({"SR-26"})
-"""Requirements that ask for an alarm about a lost input from the first tick on."""
-
 
 class ModeChange(NamedTuple):
     """One change of mode. `subject` is "boat" or a shaft."""
@@ -73,8 +67,7 @@ class Watch:
         self._boat, self._names, self._controller = boat, names, controller
         wanted = set(BY_ID) if only is None else set(only)
         wanted -= set(without)
-        self._evaluator = Evaluator(boat, names, only=wanted - AFTER_FIRST_FRAMES)
-        self._late = Evaluator(boat, names, only=wanted & AFTER_FIRST_FRAMES)
+        self._evaluator = Evaluator(boat, names, only=wanted)
         self.modes: deque[ModeChange] = deque(maxlen=LAST_MODES)
         self.seen: Seen | None = None
         self.before: Outcome | None = None
@@ -82,7 +75,7 @@ class Watch:
     @property
     def broken(self) -> bool:
         """Some requirement has been violated."""
-        return self._evaluator.broken or self._late.broken
+        return self._evaluator.broken
 
     def tick(self, boat_in: BoatInputs, shaft_in: tuple[ShaftInputs, ...], outcome: Outcome) -> None:
         """Look at one tick."""
@@ -101,12 +94,10 @@ class Watch:
             outcome.shaft_commands, outcome.boat_word, outcome.shaft_words,
         )  # fmt: skip
         self._evaluator.feed(record)
-        if outcome.time_s > FIRST_FRAMES_S:
-            self._late.feed(record)
 
     def judgements(self) -> Mapping[str, Judgement]:
         """The verdicts so far, by requirement."""
-        return {judgement.id: judgement for judgement in (*self._evaluator.finish(), *self._late.finish())}
+        return {judgement.id: judgement for judgement in self._evaluator.finish()}
 
     def violation(self, boat: str, boat_file: str, tick_s: float, steps: Sequence[ScriptStep]) -> Violation | None:
         """The first requirement that is violated, None while all hold."""
@@ -123,9 +114,7 @@ class Watch:
         """A copy that goes on from here."""
         kept = copy.copy(self)
         kept.modes = self.modes.copy()
-        shared = {id(self._boat): self._boat}
-        kept._late = copy.deepcopy(self._late, dict(shared))
-        kept._evaluator = copy.deepcopy(self._evaluator, dict(shared))
+        kept._evaluator = copy.deepcopy(self._evaluator, {id(self._boat): self._boat})
         return kept
 
 

@@ -3,12 +3,15 @@
 Lines are `(seconds) can0 123#0102 R`: seconds since 1970 as counted from the wall clock at the start (steps of it later
 on change nothing), then R for received or T for sent. The first bus of the boat file is can0, the second can1. Frames
 go through a bounded queue to a thread of its own; what finds it full is counted.
+
+Beside each `bus-000001.log` lies `bus-000001.ticks`: the very moments at which the supervisor decided, and what its
+runtime knew of itself then. With both, a replay decides bit by bit what was decided on board.
 """
 
 import collections
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TextIO
 
@@ -20,7 +23,8 @@ FLUSH_S = 0.25
 ERROR_FRAME = "20000080"
 """Error flag with the class `bus error`, as SocketCAN writes it; the classes of a real error are not kept."""
 
-_Item = tuple[float, str, can.Message, bool]
+_Item = tuple[float, str, can.Message, bool] | str
+"""A frame (time_s, channel, message, sent), or a line of the list of ticks."""
 
 
 def frame_name(message: can.Message) -> str:
@@ -46,7 +50,9 @@ class BusLog:
         file_bytes: int = 16_000_000,
         total_bytes: int = 256_000_000,
         capacity: int = CAPACITY,
+        since_full_s: float = 0.0,
     ) -> None:
+        """`since_full_s` is the time since the last full charge with which the supervisor begins (s)."""
         self._folder = folder
         self._channel = {bus: f"can{number}" for number, bus in enumerate(buses)}
         self._file_bytes = file_bytes
@@ -55,6 +61,8 @@ class BusLog:
         self._offset_s = time.time() - time.monotonic()
         self._queue: collections.deque[_Item] = collections.deque()
         self._file: TextIO | None = None
+        self._ticks: TextIO | None = None
+        self._ticks_tail = f"since_full_s = {since_full_s!r}"
         self._size = 0
         self._closing = threading.Event()
         self.lost = 0
@@ -69,6 +77,13 @@ class BusLog:
             self.lost += 1
             return
         self._queue.append((time_s, self._channel[bus], message, sent))
+
+    def tick(self, time_s: float, receive_ok: bool, deadline_ok: bool, reopened: Iterable[str] = ()) -> None:
+        """Hand over one tick: its time and the contacts with which it decided. Never waits."""
+        if len(self._queue) >= self._capacity:
+            self.lost += 1
+            return
+        self._queue.append(f"{time_s!r},{int(receive_ok)},{int(deadline_ok)},{' '.join(sorted(reopened))}\n")
 
     def close(self, wait_s: float = 5.0) -> bool:
         """Write what is waiting. False if the disk did not take it within `wait_s`."""
@@ -89,10 +104,15 @@ class BusLog:
 
     def _put(self, batch: list[_Item]) -> None:
         offset_s = self._offset_s
-        text = "".join(
-            f"({time_s + offset_s:.6f}) {channel} {frame_name(message)} {'T' if sent else 'R'}\n"
-            for time_s, channel, message, sent in batch
-        )
+        lines: list[str] = []
+        ticks: list[str] = []
+        for item in batch:
+            if isinstance(item, str):
+                ticks.append(item)
+                continue
+            time_s, channel, message, sent = item
+            lines.append(f"({time_s + offset_s:.6f}) {channel} {frame_name(message)} {'T' if sent else 'R'}\n")
+        text = "".join(lines)
         try:
             if self._file is None or self._size >= self._file_bytes:
                 self._rotate()
@@ -100,28 +120,40 @@ class BusLog:
                 self._file.write(text)
                 self._file.flush()
                 self._size += len(text)
+            if self._ticks is not None and ticks:
+                self._ticks.write("".join(ticks))
+                self._ticks.flush()
         except OSError as exc:
             self.failing = exc.strerror or str(exc)
             self.lost += len(batch)
             self._shut()
             return
         self.failing = ""
-        self.written += len(batch)
+        self.written += len(lines)
 
     def _rotate(self) -> None:
         self._shut()
         present = sorted(self._folder.glob("bus-*.log"))
         for old in present[: max(0, len(present) - self._keep + 1)]:
             old.unlink(missing_ok=True)
+            old.with_suffix(".ticks").unlink(missing_ok=True)
         number = 1 + (int(present[-1].stem.removeprefix("bus-")) if present else 0)
-        self._file = (self._folder / f"bus-{number:06d}.log").open("x", encoding="ascii", newline="\n")
+        place = self._folder / f"bus-{number:06d}.log"
+        self._file = place.open("x", encoding="ascii", newline="\n")
         self._size = 0
+        self._ticks = place.with_suffix(".ticks").open("w", encoding="ascii", newline="\n")
+        self._ticks.write(
+            f"# thwart ticks 1; stamp = time_s + {self._offset_s!r}; {self._ticks_tail}\n"
+            "time_s,receive_ok,deadline_ok,reopened\n"
+        )
+        self._ticks_tail = "continued"
 
     def _shut(self) -> None:
-        file, self._file = self._file, None
-        if file is None:
-            return
-        try:
-            file.close()
-        except OSError as exc:
-            self.failing = exc.strerror or str(exc)
+        for file in (self._file, self._ticks):
+            if file is None:
+                continue
+            try:
+                file.close()
+            except OSError as exc:
+                self.failing = exc.strerror or str(exc)
+        self._file = self._ticks = None

@@ -37,7 +37,14 @@ class Recorder:
         self.talker = Talker(say)
         self.sha256 = fingerprint([file, *(file.parent / name for bus in config.buses.values() for name in bus.dbc)])
         self.journal = self._open_journal(folder, config, file, opener)
-        self.bus_log = BusLog(folder, buses, file_bytes=max(100_000, log_bytes // 16), total_bytes=log_bytes)
+        self.began_since_full_s = self.since_full_s()
+        self.bus_log = BusLog(
+            folder,
+            buses,
+            file_bytes=max(100_000, log_bytes // 16),
+            total_bytes=log_bytes,
+            since_full_s=self.began_since_full_s,
+        )
         self._keep_due_s = start_s + KEEP_PERIOD_S
 
     def _open_journal(

@@ -104,7 +104,12 @@ class BoatRun:
         self.adapters = Adapters(self.options.settle_s)
         self.port = BusPort(settings, essential=boat_map.essential, opener=self.adapters.open)
         self.supervisor = Supervisor(
-            config, file, self.port, self.recorder.bus_log.write, since_full_s=self.recorder.since_full_s()
+            config,
+            file,
+            self.port,
+            self.recorder.bus_log.write,
+            since_full_s=self.recorder.began_since_full_s,
+            on_tick=self.recorder.bus_log.tick,
         )
         self.watch = BusWatch(boat_map, settings, self.adapters, self._tell)
         self.loop = Loop(

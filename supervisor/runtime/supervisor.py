@@ -14,6 +14,9 @@ from supervisor.signals import BoatCommand, BoatInput, ShaftCommand
 FrameSink = Callable[[float, str, can.Message, bool], None]
 """Called for each frame with (time_s, bus, message, sent): `sent` False for one that was received."""
 
+TickSink = Callable[[float, bool, bool, frozenset[str]], None]
+"""Called for each tick with (time_s, receive_ok, deadline_ok, buses that came back): what an exact replay needs."""
+
 
 class Supervisor:
     """One boat on its buses.
@@ -29,6 +32,7 @@ class Supervisor:
         port: BusPort,
         on_frame: FrameSink | None = None,
         since_full_s: float = 0.0,
+        on_tick: TickSink | None = None,
     ) -> None:
         self.config = config
         self.boat_map = file if isinstance(file, BoatMap) else compile_boat(config, file)
@@ -37,6 +41,7 @@ class Supervisor:
         self.controller = Controller(config, since_full_s)
         self.port = port
         self.on_frame = on_frame
+        self.on_tick = on_tick
         self.deadline_ok = True
         """Set by the loop: False once its missed-deadline budget is spent, which trips the boat."""
         self.receive_ok = True
@@ -53,8 +58,11 @@ class Supervisor:
             table.take(bus, message, now_s)
             if sink is not None:
                 sink(now_s, bus, message, False)
-        table.set_contact(BoatInput.RECEIVE_OK, port.receive_ok and self.receive_ok)
+        receive_ok = port.receive_ok and self.receive_ok
+        table.set_contact(BoatInput.RECEIVE_OK, receive_ok)
         table.set_contact(BoatInput.DEADLINE_OK, self.deadline_ok)
+        if self.on_tick is not None:
+            self.on_tick(now_s, receive_ok, self.deadline_ok, port.reopened)
         boat_in, shaft_in = table.snapshot(now_s)
         outcome = self.controller.tick(now_s, boat_in, shaft_in)
         frames = self.outputs.frames(

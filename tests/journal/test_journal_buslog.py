@@ -114,3 +114,22 @@ def test_the_fingerprint_sees_every_byte_and_file(tmp_path: Path) -> None:
     assert fingerprint([one, two]) != first
     one.write_bytes(b"x = 1\n")
     assert fingerprint([one, two]) == first
+
+
+def test_the_ticks_lie_beside_each_log_and_go_with_it(tmp_path: Path) -> None:
+    """Two logs are kept: of the ticks as many, the first of a run says how long ago the last full charge was."""
+    log = BusLog(tmp_path, ["private"], file_bytes=2_000, total_bytes=4_000, since_full_s=12.5)
+    for number in range(400):
+        log.tick(number * 0.02, True, number < 100, {"private"} if number == 3 else ())
+        log.write(number * 0.02, "private", can.Message(arbitration_id=0x12, data=b"\x01", is_extended_id=False), False)
+        if number % 50 == 49:
+            time.sleep(0.3)  # the writer takes what is there four times a second
+    assert log.close()
+    logs, ticks = sorted(tmp_path.glob("bus-*.log")), sorted(tmp_path.glob("bus-*.ticks"))
+    assert [path.stem for path in ticks] == [path.stem for path in logs]
+    assert len(ticks) == 2
+    first = ticks[-1].read_text(encoding="ascii").splitlines()
+    assert first[0].startswith("# thwart ticks 1; stamp = time_s + ")
+    assert first[0].endswith("; continued")
+    assert first[1] == "time_s,receive_ok,deadline_ok,reopened"
+    assert first[-1] == f"{399 * 0.02!r},1,0,"

@@ -8,6 +8,9 @@ from sim.nodes.rig import SimRig
 from sim.testing import RequirementViolatedError, machine_for, sail
 from supervisor.config import shipped_path
 
+SEED = 3
+"""Other seeds find them too, sooner or later: a fixed one, so that this test takes the same time each day."""
+
 BY_PROPERTY = [defect for defect in defects.DEFECTS if defect.caught_by]
 BY_PROCEDURE = [defect for defect in defects.DEFECTS if defect.procedure]
 
@@ -18,7 +21,7 @@ def test_a_property_catches(defect: defects.Defect, monkeypatch: pytest.MonkeyPa
     defect.seed(monkeypatch)
     machine = machine_for(situations=defect.situations, soc_pct=defect.soc_pct, faults=defect.faults, failures=None)
     with pytest.raises(RequirementViolatedError) as caught:
-        sail(machine, voyages=80, steps=20, shrink=False)
+        sail(machine, voyages=80, steps=20, shrink=False, seed=SEED)
     assert caught.value.violation.judgement.id in defect.caught_by, str(caught.value)
 
 
