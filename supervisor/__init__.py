@@ -1,4 +1,4 @@
-"""Thwart: supervisory control of charging and discharging for parallel hybrid marine drives.
+"""Thwart: supervisory control of charging and discharging for parallel hybrid boat drives.
 
 Sans-IO: inputs in, commands out, time passed in. Importing this package loads no bus library.
 """

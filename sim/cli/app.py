@@ -27,7 +27,7 @@ EXTRA_PACKAGES = ("numpy", "matplotlib", "rich")
 """Packages of the extra `sim`."""
 
 _DESCRIPTION = """\
-Supervisory control of charging and discharging for parallel hybrid marine drives, with a simulated boat to prove it on.
+Supervisory control of charging and discharging for parallel hybrid boat drives, with a simulated boat to prove it on.
 
 First steps:
   thwart demo                      see it work on a simulated boat, nothing attached

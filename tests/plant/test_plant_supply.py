@@ -68,7 +68,7 @@ def test_clearness_is_seeded_bounded_and_persistent():
     free = clearness_days(4, 20_000, mean=0.55, deviation=0.1)
     assert statistics.mean(free) == pytest.approx(0.55, abs=0.01)
     assert statistics.stdev(free) == pytest.approx(0.1, abs=0.01)
-    # Graham, Hollands and Huget 1988: lag-one correlation 0.29
+    # "A time series model for Kt", Solar Energy 40(2), 1988: lag-one correlation 0.29
     assert statistics.correlation(free[:-1], free[1:]) == pytest.approx(0.29, abs=0.03)
 
 
