@@ -3,7 +3,7 @@
 Sun: the Astronomical Almanac's low-precision formulas, J. J. Michalsky, Solar Energy 40(3), 1988. Clear sky: P.
 Ineichen, R. Perez, "A new airmass independent formulation for the Linke turbidity coefficient", Solar Energy 73(3),
 2002, at sea level; air mass by F. Kasten, A. T. Young, Applied Optics 28(22), 1989. Day-to-day clearness: first-order
-autoregressive process, K. G. T. Hollands, T. E. Huget and their first author, "A time series model for Kt with application to
+autoregressive process, T. E. Huget et al., "A time series model for Kt with application to
 global synthetic weather generation", Solar Energy 40(2), 1988 (they find a lag-one correlation of about 0.29). Diffuse
 part: D. G. Erbs, S. A. Klein, J. A. Duffie, Solar Energy 28(4), 1982.
 """
