@@ -116,6 +116,8 @@ def test_ctrl_c_leaves_a_usable_folder(tmp_path: Path, endless: Path, plot: bool
 def test_ctrl_c_while_it_loads() -> None:
     code = (
         "import os, signal, sys\n"
+        # a shell that starts its children in the background has them ignore Ctrl-C; a terminal does not
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "class Hand:\n"
         "    def find_spec(self, name, *_):\n"
         "        if name == 'sim.cli.demo':\n"  # a verb among others: the hand comes while the program loads

@@ -225,7 +225,7 @@ DEFECTS = (
     Defect(
         "charge permit ignored in HARVEST",
         charge_permit_ignored_in_harvest,
-        ("SR-13",),
+        ("SR-13", "SR-15"),
         ("harvest",),
         faults=("permit_withdrawn",),
     ),

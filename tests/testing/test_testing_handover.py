@@ -11,14 +11,18 @@ from sim.nodes.rig import SimRig
 from sim.testing import RequirementViolatedError, hand_over, machine_for, rerun, sail
 
 
-def found(defect: defects.Defect, folder: Path) -> RequirementViolatedError:
-    """What the machine finds, shrunk."""
+def found(defect: defects.Defect, folder: Path, wanted: str) -> RequirementViolatedError:
+    """What the machine finds, shrunk: the first search of ten that comes upon the requirement wanted."""
     machine = machine_for(
         situations=defect.situations, soc_pct=defect.soc_pct, faults=defect.faults, failures=folder
     )  # fmt: skip
-    with pytest.raises(RequirementViolatedError) as caught:
-        sail(machine, voyages=150, steps=4, seed=3)
-    return caught.value
+    for seed in range(3, 13):
+        try:
+            sail(machine, voyages=150, steps=4, seed=seed)
+        except RequirementViolatedError as error:
+            if error.violation.judgement.id == wanted:
+                return error
+    raise AssertionError(f"{wanted} was not found in ten searches")
 
 
 def named(name: str) -> defects.Defect:
@@ -32,8 +36,7 @@ class TestHandOver:
         with pytest.MonkeyPatch.context() as patch:
             defect = named("neutral bit dropped")
             defect.seed(patch)
-            error = found(defect, tmp_path)
-            assert error.violation.judgement.id == "SR-01"
+            error = found(defect, tmp_path, "SR-01")
             assert error.procedure is not None
             assert error.procedure.parent == tmp_path
             handed = hand_over(error.procedure, error.violation)
@@ -52,7 +55,7 @@ class TestHandOver:
         with pytest.MonkeyPatch.context() as patch:
             defect = named("soft start ten times too fast")
             defect.seed(patch)
-            error = found(defect, tmp_path)
+            error = found(defect, tmp_path, "SR-20")
         text = str(error)
         for part in ("RULE      SR-20 Soft start", "SIGNAL    ", "EXPECTED  ", "GOT       ", "A/s", "MODES     ",
                      "REST->GENERATE", "HELD      boat: ", "CHARGE_PERMIT", "ORDERS    ", "DONE"):  # fmt: skip
