@@ -20,10 +20,11 @@ EPS_S = 1e-6
 class _Heard:
     """One message of the supervisor."""
 
-    __slots__ = ("checker", "codec", "good_s", "refused", "wanted")
+    __slots__ = ("checker", "codec", "good_s", "refused", "silence_s", "wanted")
 
-    def __init__(self, codec: MessageCodec) -> None:
+    def __init__(self, codec: MessageCodec, silence_s: float) -> None:
         self.codec = codec
+        self.silence_s = silence_s
         self.checker = None if codec.data_id is None else GuardChecker(codec.data_id, codec.max_delta)
         self.wanted: list[tuple[tuple[int, str], SignalCodec]] = []
         self.good_s = -math.inf
@@ -31,16 +32,20 @@ class _Heard:
 
 
 class Hearing:
-    """The outputs in `rows`, as last heard. Keys are (level, output name); level -1 is the boat, 0.. a shaft."""
+    """The outputs in `rows`, as last heard. Keys are (level, output name); level -1 is the boat, 0.. a shaft.
 
-    def __init__(self, rows: Iterable[OutputRow], silence_s: float = SILENCE_S) -> None:
-        self.silence_s = silence_s
+    A message is silent when no good frame of it came for SILENCE_S or, where `periods` is given, for so many of its
+    own periods if that is longer: for a listener that acts on nothing.
+    """
+
+    def __init__(self, rows: Iterable[OutputRow], periods: float = 0.0) -> None:
         self._messages: dict[tuple[str, int], _Heard] = {}
         self._of: dict[tuple[int, str], _Heard] = {}
         self._values: dict[tuple[int, str], float] = {}
         for row in rows:
             place = (row.bus, row.message.arbitration_id)
-            heard = self._messages.setdefault(place, _Heard(row.message))
+            silence_s = max(SILENCE_S, periods * row.message.period_s)
+            heard = self._messages.setdefault(place, _Heard(row.message, silence_s))
             key = (row.level, row.spec.name)
             heard.wanted.append((key, row.signal))
             self._of[key] = heard
@@ -78,9 +83,13 @@ class Hearing:
         """Whether this boat maps that output."""
         return (level, name) in self._of
 
+    def age_s(self, level: int, name: str, now_s: float) -> float:
+        """Time since the last good frame with that output, s; infinite before the first."""
+        return now_s - self._of[level, name].good_s
+
     def silent(self, level: int, name: str, now_s: float) -> bool:
-        """Whether no good frame with that output came for `silence_s`."""
-        return now_s - self._of[level, name].good_s >= self.silence_s - EPS_S
+        """Whether no good frame with that output came for too long."""
+        return self.age_s(level, name, now_s) >= self._of[level, name].silence_s - EPS_S
 
     def value(self, level: int, name: str, now_s: float, unwired: float = 0.0) -> float:
         """The output as last heard; 0.0 once it is silent; `unwired` where the boat does not map it."""
@@ -88,6 +97,6 @@ class Hearing:
         heard = self._of.get(key)
         if heard is None:
             return unwired
-        if now_s - heard.good_s >= self.silence_s - EPS_S:
+        if now_s - heard.good_s >= heard.silence_s - EPS_S:
             return 0.0
         return self._values.get(key, 0.0)

@@ -6,10 +6,15 @@ torque with its enable off, permits to "barred", other sources to "stop".
 
 from typing import NamedTuple
 
+from sim.nodes.hear import EPS_S
 from sim.nodes.node import Node
 from sim.nodes.panel import Panel
 
 BOAT = -1
+
+LET_GO_S = 0.15
+"""A drive lets go of its torque this long after the last good order, to be at zero, and to have said so on the bus,
+when good orders have stopped for the 200 ms that a drive may take."""
 
 
 class DriveOrder(NamedTuple):
@@ -29,13 +34,13 @@ class DriveNode(Node):
     level = 0
 
     def order(self, now_s: float) -> DriveOrder:
-        """The order in force. No good order for 200 ms, or no power: zero torque, enable and precharge off."""
+        """The order in force. No good order for LET_GO_S, or no power: zero torque, enable and precharge off."""
         hearing = self.hearing
         if hearing is None or not self.powered:
             return DriveOrder(0.0, 0, 0, 0)
         level = self.level
         line = 1 if hearing.value(level, "drive.enable_output", now_s, unwired=1.0) else 0
-        if hearing.silent(level, "drive.torque_nm", now_s):
+        if hearing.age_s(level, "drive.torque_nm", now_s) >= LET_GO_S - EPS_S:
             return DriveOrder(0.0, 0, 0, line)
         enable = 1 if hearing.value(level, "drive.enable", now_s) else 0
         # a drive without a precharge order of its own charges its link when it is enabled

@@ -32,6 +32,9 @@ class DirectHearing(Hearing):
     def wired(self, level: int, name: str) -> bool:
         return True
 
+    def age_s(self, level: int, name: str, now_s: float) -> float:
+        return math.inf if self.outcome is None else 0.0
+
     def silent(self, level: int, name: str, now_s: float) -> bool:
         return self.outcome is None
 

@@ -79,3 +79,26 @@ def test_first_tick_after_the_frame(make_rig: MakeRig, seed: int, fault: str) ->
     rig.run(0.2)
     assert told_s
     assert zero_s == told_s
+
+
+@pytest.mark.sr("SR-48")
+@pytest.mark.parametrize("scene", ["PROPEL", "GENERATE"])
+def test_a_drive_is_at_zero_within_200_ms_of_its_last_order(rig: SimRig, scene: str) -> None:
+    """With the supervisor gone: torque at the shaft, its decay included (bound typed from the design)."""
+    SCENES[scene](rig)
+    rig.run(4.0)
+    last_s = 0.0
+
+    def note(time_s: float, message: can.Message, _bus: str) -> None:
+        nonlocal last_s
+        if message.arbitration_id == 0x031:
+            last_s = time_s
+
+    rig.on_frame = note
+    rig.run(0.1)
+    assert abs(float(rig.signals()["port.torque_nm"])) > 10.0
+    rig.inject("bus_off", "private")
+    while rig.now_s - last_s < 0.2 - 1e-6:
+        rig.step()
+    assert last_s > 0.0
+    assert abs(float(rig.signals()["port.torque_nm"])) < 1.0

@@ -1,4 +1,5 @@
-"""A drive obeys good frames only, and falls to zero torque by itself 200 ms after the last of them."""
+"""A drive obeys good frames only, and falls to zero torque by itself 150 ms after the last of them, so that it is
+there within 200 ms."""
 
 import can
 import pytest
@@ -66,7 +67,7 @@ def test_no_enable_no_torque(orders: Orders, drive: DriveNode) -> None:
     assert drive.order(now_s) == DriveOrder(0.0, 0, 1, 0)
 
 
-@pytest.mark.parametrize(("age_s", "torque_nm"), [(0.0, 50.0), (0.18, 50.0), (0.199, 50.0), (0.2, 0.0), (5.0, 0.0)])
+@pytest.mark.parametrize(("age_s", "torque_nm"), [(0.0, 50.0), (0.13, 50.0), (0.149, 50.0), (0.15, 0.0), (5.0, 0.0)])
 def test_orders_stop(orders: Orders, drive: DriveNode, age_s: float, torque_nm: float) -> None:
     now_s = _hearing(orders)
     order = drive.order(now_s + age_s)
@@ -86,7 +87,7 @@ def test_the_hard_line_falls_by_itself_too(orders: Orders, drive: DriveNode) -> 
 
 @pytest.mark.parametrize("harm", ["crc", "repeated", "short", "jump", "other identity", "remote", "error"])
 def test_bad_orders_are_not_obeyed(orders: Orders, drive: DriveNode, harm: str) -> None:
-    """Orders of 90 N m, each with something wrong, after good ones of 50: never obeyed, and zero after 200 ms."""
+    """Orders of 90 N m, each with something wrong, after good ones of 50: never obeyed, and zero after 150 ms."""
     now_s = _hearing(orders)
     counter = 7
     for number in range(1, 30):
@@ -107,7 +108,7 @@ def test_bad_orders_are_not_obeyed(orders: Orders, drive: DriveNode, harm: str) 
         sent = can.Message(arbitration_id=0x031, is_extended_id=False, data=data)
         sent.is_remote_frame, sent.is_error_frame = harm == "remote", harm == "error"
         drive.take("private", sent, then_s)
-        assert drive.order(then_s).torque_nm == (50.0 if number < 10 else 0.0), f"{harm}, {number}"
+        assert drive.order(then_s).torque_nm == (50.0 if number < 8 else 0.0), f"{harm}, {number}"
     if harm not in ("remote", "error"):
         assert drive.hearing is not None
         assert drive.hearing.refused >= 29

@@ -12,10 +12,10 @@ from processes import Process, stand_in, supervisor, under_way
 
 from supervisor.journal import read_events, read_runs
 
-TIMEOUT_S = 0.2
-"""A drive's own: good commands stopped for 200 ms."""
-SLACK_S = 0.1
-"""Torque decay in the drive (30 ms), the period of its frames (20 ms), and a busy machine."""
+ZERO_S = 0.2
+"""From the kill to zero torque at the drive, as its own frames say."""
+SLACK_S = 0.05
+"""For a machine that has other tests to do."""
 
 
 def start(hub: Hub, folder: Path, standing: Process) -> Process:
@@ -63,11 +63,12 @@ def kill_again_and_again(hub: Hub, folder: Path, times: int, seed: int = 1) -> l
 def test_kills(hub: Hub, tmp_path: Path) -> None:
     took = kill_again_and_again(hub, tmp_path / "run", 10)
     assert len(took) >= 8
-    assert max(took) < TIMEOUT_S + SLACK_S
+    assert sorted(took)[len(took) // 2] < ZERO_S
+    assert max(took) < ZERO_S + SLACK_S
 
 
 @pytest.mark.campaign
 def test_kills_200(hub: Hub, tmp_path: Path) -> None:
     took = sorted(kill_again_and_again(hub, tmp_path / "run", 200))
     print(f"\n{len(took)} kills under torque: zero after p50 {took[len(took) // 2]:.3f} s, max {took[-1]:.3f} s")
-    assert max(took) < TIMEOUT_S + SLACK_S
+    assert max(took) < ZERO_S
