@@ -95,4 +95,5 @@ class RunFolder:
             "frames": self.log.frames,
             "sha256": self.sha256,
             "plot": plot,
+            "remarks": list(self.rig.remarks()),
         }

@@ -1,6 +1,6 @@
 """What the bench needs of a rig: a boat with its supervisor, simulated or real, advanced one tick at a time."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 if TYPE_CHECKING:
@@ -35,6 +35,14 @@ class Rig(Protocol):
 
     on_frame: "Callable[[float, can.Message, str], None] | None"
     """Called with time (s), frame and bus name for every frame on every bus, while it is set."""
+
+    @property
+    def explains(self) -> bool:
+        """Whether the supervisor can be asked why: False for a device that only speaks on its bus."""
+
+    @property
+    def unseen(self) -> Collection[str]:
+        """Signals, and kinds of events, that the supervisor under test does not show: nothing is judged by them."""
 
     @property
     def now_s(self) -> float: ...
@@ -85,6 +93,13 @@ class Rig(Protocol):
 
     def explain(self, what: str) -> Sequence[str]:
         """What is missing for `what` ("enable", "port PROPEL"), one line each; empty when nothing is."""
+
+    def slack_s(self, event: str) -> float:
+        """How much later than in logical time a thing may show, s: "signal", a kind of event, or "" for any event; for
+        "slope", how wrong the time between two looks may be."""
+
+    def remarks(self) -> Sequence[str]:
+        """What the evidence must say of the rig itself: what was real, how well it kept time."""
 
     def close(self) -> None:
         """Release the buses."""

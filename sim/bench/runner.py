@@ -6,7 +6,7 @@ from functools import partial
 
 from sim.bench.bind import BoundStep, bind, described
 from sim.bench.procedure import Expectation, Procedure, Value
-from sim.bench.result import Check, Result, StepResult
+from sim.bench.result import Check, Result, StepResult, Verdict
 from sim.bench.rig import Event, Rig
 from sim.bench.sinks import BenchEvent, Sink
 from sim.bench.units import unit_of
@@ -74,7 +74,7 @@ class _Run:
         sink.step_started(step, start_s)
         sink.happened(BenchEvent(start_s, "step", str(step.number), step.name))
         signals = rig.signals()
-        watches = [Watch(e, self._looker(e, start_s, signals)) for e in step.expect]
+        watches = [self._watch(e, start_s, signals) for e in step.expect]
         self._apply(step)
         every_tick = [watch for watch in watches if watch.reads_every_tick]
         deadlines = [watch for watch in watches if watch.has_deadline]
@@ -104,12 +104,22 @@ class _Run:
                 watch.finish(t_s, signals, mine)
         return self._judged(step, watches, start_s, t_s)
 
+    def _watch(self, e: Expectation, start_s: float, signals: Signals) -> Watch:
+        kind = "signal" if e.signal is not None else e.event or ""
+        watch = Watch(e, self._looker(e, start_s, signals), self.rig.slack_s(kind))
+        hidden = [name for name in (e.signal, e.against) if name is not None and name in self.rig.unseen]
+        if hidden:
+            watch.give_up(f"{' and '.join(hidden)} cannot be seen on the bus")
+        elif e.explain is not None and not self.rig.explains:
+            watch.give_up("a supervisor elsewhere does not say why")
+        return watch
+
     def _looker(self, e: Expectation, start_s: float, signals: Signals) -> Looker:
         if e.signal is not None:
-            return SignalLook(e, signals)
+            return SignalLook(e, signals, self.rig.slack_s("slope"))
         if e.explain is not None:
             return ExplainLook(e, self.rig.explain)
-        return EventLook(e, start_s)
+        return EventLook(e, start_s, self.rig.explains, self.rig.unseen)
 
     def _apply(self, step: BoundStep) -> None:
         where = f"{self.file}: step {step.number}"
@@ -140,10 +150,9 @@ class _Run:
 
     def _judged(self, step: BoundStep, watches: Sequence[Watch], start_s: float, length_s: float) -> StepResult:
         checks = tuple(_check(watch) for watch in watches)
-        verdict = "not run" if self.interrupted else "pass"
-        if any(check.verdict == "fail" for check in checks):
-            verdict = "fail"
-        return _record(step, start_s, length_s, checks, verdict)
+        verdicts = {check.verdict for check in checks}
+        verdict: Verdict = "not run" if self.interrupted else "not shown" if verdicts == {"not shown"} else "pass"
+        return _record(step, start_s, length_s, checks, "fail" if "fail" in verdicts else verdict)
 
     def _not_run(self, step: BoundStep) -> StepResult:
         checks = tuple(Check(wanted(e), "", "not run") for e in step.expect)
@@ -153,15 +162,18 @@ class _Run:
 def _check(watch: Watch) -> Check:
     if watch.passed is None:
         return Check(wanted(watch.e), watch.seen, "not run")
+    if not watch.shown:
+        return Check(wanted(watch.e), watch.seen, "not shown")
     return Check(wanted(watch.e), watch.seen, "pass" if watch.passed else "fail", watch.at_s, watch.closest)
 
 
-def _record(step: BoundStep, start_s: float, length_s: float, checks: tuple[Check, ...], verdict: str) -> StepResult:
+def _record(
+    step: BoundStep, start_s: float, length_s: float, checks: tuple[Check, ...], verdict: Verdict
+) -> StepResult:
     jumps: dict[str, Value] = dict(step.jumps)
     faults = [f"{call.fault} on {call.target}" for call in step.inject]
     faults += [f"{end.fault} on {end.target} ended" for end in step.clear]
     return StepResult(
         step.number, step.name, start_s, length_s, described(dict(step.do)), described(jumps), ", ".join(faults),
-        checks,
-        "fail" if verdict == "fail" else "pass" if verdict == "pass" else "not run",
+        checks, verdict,
     )  # fmt: skip

@@ -37,7 +37,7 @@ class PlainLines(NullSink):
     def step_finished(self, result: StepResult) -> None:
         """Say what came of it."""
         end_s = result.start_s + result.length_s
-        self.say(f"{result.number:>3}/{self.total} {end_s:8.1f} s  {result.verdict:<7}  {result.name}")
+        self.say(f"{result.number:>3}/{self.total} {end_s:8.1f} s  {result.verdict:<9}  {result.name}")
         for check in result.checks:
             if check.verdict == "fail":
                 self.say(f"{'':>24}expected {check.expected}; seen {seen(check)}")
@@ -120,7 +120,7 @@ def plain_table(result: Result) -> list[str]:
         lines += [f"       {note}" for note in notes(step)]
         for expected, saw, verdict in rows(step):
             if step.checks:
-                lines.append(f"     {'FAIL' if verdict == 'fail' else verdict:<7}  {expected}  |  {saw}")
+                lines.append(f"     {'FAIL' if verdict == 'fail' else verdict:<9}  {expected}  |  {saw}")
     return lines
 
 
@@ -137,7 +137,7 @@ def _rich_table(result: Result, stream: TextIO) -> None:
     table.add_column("expected", ratio=3)
     table.add_column("seen", ratio=3)
     table.add_column("verdict", no_wrap=True)
-    styles = {"pass": "green", "fail": "bold red", "not run": "dim", "done": "dim"}
+    styles = {"pass": "green", "fail": "bold red", "not run": "dim", "not shown": "yellow", "done": "dim"}
     for step in result.steps:
         what = Text(step.name)
         for note in notes(step):

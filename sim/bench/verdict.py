@@ -21,6 +21,7 @@ def verdict_json(result: Result, procedure: Procedure, evidence: Mapping[str, An
         "purpose": procedure.purpose,
         "requirements": procedure.requirements,
         "failures": result.failures,
+        "not_shown": result.not_shown,
         "simulated_s": result.sim_s,
         "ticks": result.ticks,
         "wall_s": round(result.wall_s, 3),
@@ -40,7 +41,7 @@ def rows(step: StepResult) -> Iterator[tuple[str, str, str]]:
 
 def seen(check: Check) -> str:
     """What was seen, and when."""
-    if check.at_s is None or check.verdict == "not run":
+    if check.at_s is None or check.verdict in ("not run", "not shown"):
         return check.seen
     return f"{check.seen} at {check.at_s:.2f} s"
 
@@ -60,6 +61,7 @@ def notes(step: StepResult) -> list[str]:
 def verdict_markdown(result: Result, procedure: Procedure, evidence: Mapping[str, Any]) -> str:
     """The verdict as a page with the plot and the table step by step."""
     lines = [f"# {result.title}", "", f"**{result.summary()}**", "", f"Boat: {result.boat}"]
+    lines += [f"- {_cell(remark)}" for remark in evidence.get("remarks", ())]
     if procedure.requirements:
         lines.append(f"Safety requirements: {', '.join(procedure.requirements)}")
     if procedure.purpose:

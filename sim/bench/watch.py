@@ -2,10 +2,10 @@
 
 import math
 from collections import deque
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 
 from sim.bench.procedure import Expectation
-from sim.bench.rig import Event
+from sim.bench.rig import EVENT_KINDS, Event
 from sim.bench.units import unit_of, written
 
 Signals = Mapping[str, float | str]
@@ -19,31 +19,36 @@ class Look:
     """What one expectation saw on one tick.
 
     `ok` is None when there is nothing to judge yet; `known` False when the value is not known (then neither the
-    expectation nor its opposite holds); `margin` the distance to the bound where there is one, negative beyond it.
+    expectation nor its opposite holds); `margin` the distance to the bound where there is one, negative beyond it;
+    `shown` False when its absence proves nothing, for the supervisor under test does not show such things.
     """
 
-    __slots__ = ("known", "margin", "ok", "seen")
+    __slots__ = ("known", "margin", "ok", "seen", "shown")
 
-    def __init__(self, ok: bool | None, seen: str, margin: float | None = None, known: bool = True) -> None:
+    def __init__(
+        self, ok: bool | None, seen: str, margin: float | None = None, known: bool = True, shown: bool = True
+    ) -> None:
         self.ok = ok
         self.seen = seen
         self.margin = margin
         self.known = known
+        self.shown = shown
 
 
 Looker = Callable[[float, Signals, Sequence[Event]], Look]
 
 
 class SignalLook:
-    """Judges a signal."""
+    """Judges a signal. The bound on a slope is widened as if its window were wrong by `jitter_s`."""
 
-    def __init__(self, expectation: Expectation, start: Signals) -> None:
+    def __init__(self, expectation: Expectation, start: Signals, jitter_s: float = 0.0) -> None:
         self.e = expectation
         self.name = expectation.signal or ""
         self.unit = unit_of(self.name) + ("/s" if expectation.of in ("rise_per_s", "fall_per_s") else "")
         self.start = start[self.name]
         self.window: deque[tuple[float, float]] = deque()
         self.over_s = expectation.over_s or RATE_WINDOW_S
+        self.widened = jitter_s / self.over_s if expectation.of in ("rise_per_s", "fall_per_s") else 0.0
         if isinstance(self.start, float | int):
             self.window.append((0.0, self.start))
 
@@ -93,6 +98,7 @@ class SignalLook:
         wanted = float(signals[e.against] if e.against else e.value if e.value is not None else math.nan)
         if math.isnan(wanted):
             return Look(False, f"{seen}, bound unknown", known=False)
+        tol += abs(wanted) * self.widened
         if e.against:
             seen = f"{seen} against {written(wanted)}"
         if e.op in ("==", "~", "!="):
@@ -115,12 +121,23 @@ class ExplainLook:
         return Look(self.says in text.lower(), text)
 
 
-class EventLook:
-    """Judges the events of the step: true from the first that fits."""
+_CAUSED = ("mode", "trip")
+"""Events whose text ends with a cause, which does not show on a bus."""
 
-    def __init__(self, expectation: Expectation, start_s: float) -> None:
+
+class EventLook:
+    """Judges the events of the step: true from the first that fits. Where the supervisor does not explain itself, the
+    cause of a mode or trip is not asked for; where it does not show events of a kind, not seeing one proves nothing."""
+
+    def __init__(
+        self, expectation: Expectation, start_s: float, explains: bool = True, unseen: Collection[str] = ()
+    ) -> None:
         self.e = expectation
         self.start_s = start_s
+        self.explains = explains
+        kinds = EVENT_KINDS if expectation.event is None else (expectation.event,)
+        uncaused = not explains and expectation.event in _CAUSED and expectation.says is not None and expectation.never
+        self.shown = not uncaused and not any(kind in unseen for kind in kinds)
         self.next = 0
         self.found = ""
 
@@ -130,27 +147,31 @@ class EventLook:
             self.next += 1
             if event.time_s - self.start_s >= self.e.after_s and self._fits(event):
                 self.found = f"{event.kind} {event.subject}: {event.text}"
-        return Look(bool(self.found), self.found or "no such event")
+        return Look(bool(self.found), self.found or "no such event", shown=bool(self.found) or self.shown)
 
     def _fits(self, event: Event) -> bool:
         e = self.e
         if (e.event is not None and event.kind != e.event) or (e.subject is not None and event.subject != e.subject):
             return False
-        return e.says is None or e.says.lower() in event.text.lower()
+        if e.says is None or e.says.lower() in event.text.lower():
+            return True
+        return not self.explains and e.event in _CAUSED and event.kind in _CAUSED and not e.never
 
 
 class Watch:
-    """One expectation through one step. `passed` is None until it is decided; `seen` says what decided it."""
+    """One expectation through one step. `passed` is None until it is decided; `seen` says what decided it; `shown` is
+    False where that decides nothing. `slack_s` is granted on top of `within_s`."""
 
-    def __init__(self, expectation: Expectation, look: Looker) -> None:
+    def __init__(self, expectation: Expectation, look: Looker, slack_s: float = 0.0) -> None:
         self.e = expectation
         self.look = look
         self.passed: bool | None = None
+        self.shown = True
         self.seen = "not observed"
         self.at_s: float | None = None
         self.closest: float | None = None
         self._since_s: float | None = None
-        self._latest_s = expectation.within_s
+        self._latest_s = None if expectation.within_s is None else expectation.within_s + slack_s
         self._looked = False
         timed = expectation.within_s is not None or expectation.for_s is not None
         self.has_deadline = timed
@@ -164,7 +185,9 @@ class Watch:
     def tick(self, time_s: float, signals: Signals, events: Sequence[Event]) -> None:
         """One tick; `time_s` since the start of the step, `events` those of the step so far."""
         if self.passed is None and self.reads_every_tick:
-            self._on_tick(time_s, self.look(time_s, signals, events))
+            look = self.look(time_s, signals, events)
+            self.shown = look.shown
+            self._on_tick(time_s, look)
 
     def finish(self, time_s: float, signals: Signals, events: Sequence[Event]) -> None:
         """The step is over: decide what is open."""
@@ -176,8 +199,14 @@ class Watch:
             self._decide(self._looked, self._all_along(), None)
         else:
             look = self.look(time_s, signals, events)
+            self.shown = look.shown
             self._decide(look.ok is True, look.seen, time_s)
             self.closest = look.margin if look.margin is not None and math.isfinite(look.margin) else None
+
+    def give_up(self, why: str) -> None:
+        """It cannot be seen: decide it without looking."""
+        self.shown = False
+        self._decide(False, why, None)
 
     def _decide(self, passed: bool, seen: str, at_s: float | None) -> None:
         self.passed, self.seen, self.at_s = passed, seen, at_s

@@ -2,16 +2,30 @@
 
 import argparse
 import textwrap
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+from sim.bench.rig import Rig
+from sim.cli.adapters import add_bus_options
 from sim.cli.running import add_run_options, run_and_write
+from sim.console import say
 from sim.errors import BenchError
-from supervisor.config import shipped_root
+from supervisor.config import BoatConfig, ConfigError, shipped_root
 
 _DESCRIPTION = """\
 Run a procedure (operator actions, faults, expectations with deadlines) on the simulated boat and write a run folder:
 bus log, signals, events, verdict and plot. Exit status 1 if an expectation was not met.
+
+With --live the device under test is elsewhere: `thwart run`, or a controller of your own, on real buses. The boat
+around it is simulated in real time; the device is judged by what it says on the bus and by what the boat does. What
+cannot be seen there (why it refused, for instance) is marked "not shown". Read docs/adapters.md before you connect
+anything.
+"""
+_EXAMPLES = """\
+examples:
+  thwart bench marsh_tern soft_start --out runs/first
+  thwart bench marsh_tern soft_start --live --bus private=slcan:/dev/ttyACM1 --bus backbone=slcan:/dev/ttyACM3
 """
 
 
@@ -21,19 +35,65 @@ def add_parser(subparsers: Any) -> None:
         "bench",
         help="run a written test procedure",
         description=_DESCRIPTION,
-        epilog=f"{_listed()}\n\nexample:  thwart bench marsh_tern soft_start --out runs/first",
+        epilog=f"{_listed()}\n\n{_EXAMPLES}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
     parser.add_argument("config", metavar="CONFIG", help="a boat file, or the name of a shipped boat")
     parser.add_argument("procedure", metavar="PROCEDURE", help="a procedure file, or the name of a shipped one")
     add_run_options(parser)
+    live = parser.add_argument_group("a device under test elsewhere")
+    live.add_argument(
+        "--live", action="store_true", help="the supervisor under test is on the buses of the boat file or of --bus"
+    )
+    live.add_argument(
+        "--nodes", default="all", metavar="NODE,NODE,...",
+        help="simulate only these nodes, beside real ones (default: all; names as for stand-in)",
+    )  # fmt: skip
+    live.add_argument(
+        "--wait", type=float, default=30.0, metavar="SECONDS", help="for the device to be heard (default: %(default)s)"
+    )
+    add_bus_options(live)
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
     """0 passed, 1 failed, 130 stopped by hand."""
-    return run_and_write(args.config, find_procedure(args.procedure), args)
+    procedure = find_procedure(args.procedure)
+    if args.live:
+        return run_and_write(args.config, procedure, args, partial(_live, args), partial(_power_up, args.wait))
+    if args.bus or args.nodes != "all":
+        raise BenchError("--bus and --nodes are for a device under test elsewhere: add --live, or leave them out")
+    return run_and_write(args.config, procedure, args)
+
+
+def _live(args: argparse.Namespace, config: BoatConfig, file: Path) -> Rig:
+    from sim.nodes.live import LiveRig
+    from sim.plant import PlantConfigError
+    from supervisor.bus.port import bus_settings
+    from supervisor.runtime.run import refuse_embedded_buses
+
+    settings = bus_settings(config, args.bus)
+    nodes = [name.strip() for name in args.nodes.split(",") if name.strip()]
+    try:
+        rig = LiveRig(config, file, nodes, settings, args.settle)
+    except PlantConfigError as exc:
+        raise ConfigError(str(file), "simulation.plant", str(exc), "Mend the plant file") from exc
+    try:
+        for warning in refuse_embedded_buses(settings, rig.stand_in.buses, str(file)):
+            say(warning)
+    except ConfigError:
+        rig.close()
+        raise
+    return rig
+
+
+def _power_up(wait_s: float, rig: Rig) -> None:
+    from sim.nodes.live import LiveRig
+
+    if isinstance(rig, LiveRig):
+        say("simulated boat powered up; waiting for the device under test")
+        rig.power_up(wait_s)
 
 
 def find_procedure(path_or_name: str) -> Path:

@@ -1,20 +1,16 @@
 """`thwart run`: the supervisor itself on real buses, in real time."""
 
 import argparse
-import signal
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from types import FrameType
 from typing import Any
 
+from sim.cli.adapters import add_bus_options, reason_to_stop
 from sim.console import say
 from sim.errors import BenchError
 from supervisor.bus.port import bus_settings
 from supervisor.config import load_config
 from supervisor.config.load import resolve_boat
 from supervisor.journal import FolderInUseError
-from supervisor.runtime.adapters import SETTLE_S
 from supervisor.runtime.run import BoatRun, RunOptions
 
 _DESCRIPTION = """\
@@ -57,18 +53,6 @@ def add_parser(subparsers: Any) -> None:
     parser.set_defaults(run=run)
 
 
-def add_bus_options(parser: argparse.ArgumentParser) -> None:
-    """Options of every verb that opens real adapters."""
-    parser.add_argument(
-        "--bus", action="append", default=[], metavar="NAME=INTERFACE:CHANNEL",
-        help="adapter of one bus of the boat file, instead of the one named there; may be given for each bus",
-    )  # fmt: skip
-    parser.add_argument(
-        "--settle", type=float, default=SETTLE_S, metavar="SECONDS",
-        help="wait after opening a serial adapter, many restart then (default: %(default)s)",
-    )  # fmt: skip
-
-
 def positive(text: str) -> int:
     """A whole number of at least 1."""
     number = int(text)
@@ -91,21 +75,3 @@ def run(args: argparse.Namespace) -> int:
         except FolderInUseError as exc:
             raise BenchError(str(exc)) from exc
         return boat_run.run(stop)
-
-
-@contextmanager
-def reason_to_stop() -> Iterator[Callable[[], str]]:
-    """Yields a function that says why to stop, "" while there is no reason. A second signal ends the run at once."""
-    reasons: list[str] = []
-
-    def note(number: int, _frame: FrameType | None) -> None:
-        if len(reasons) > 1:
-            raise KeyboardInterrupt
-        reasons.append("stopped by hand" if number == signal.SIGINT else f"stopped by {signal.Signals(number).name}")
-
-    before = {number: signal.signal(number, note) for number in (signal.SIGINT, signal.SIGTERM)}
-    try:
-        yield lambda: reasons[0] if reasons else ""
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)

@@ -33,14 +33,36 @@ def add_run_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--stop-at-first", action="store_true", help="end the run with the first failed step")
 
 
-def run_and_write(boat: str, procedure_path: Path, args: argparse.Namespace) -> int:
-    """Run one procedure on the simulated boat. Returns the exit status; raises BenchError and ConfigError."""
+MakeRig = Callable[[BoatConfig, Path], Rig]
+"""From a boat and its file to its rig."""
+
+
+def simulated(config: BoatConfig, file: Path) -> Rig:
+    """The boat with its supervisor, in simulated time."""
+    from sim.nodes.rig import SimRig
+
+    return SimRig(config, file=file)
+
+
+def nothing(_rig: Rig) -> None:
+    """A simulated rig is ready as it is."""
+
+
+def run_and_write(
+    boat: str,
+    procedure_path: Path,
+    args: argparse.Namespace,
+    make_rig: MakeRig = simulated,
+    power_up: Callable[[Rig], None] = nothing,
+) -> int:
+    """Run one procedure on the rig. Returns the exit status; raises BenchError and ConfigError."""
     config_path = resolve_boat(boat)
     config = load_config(config_path)
     procedure = load_procedure(procedure_path)
-    rig = simulated_rig(config_path)
+    rig = make_rig(config, config_path)
     try:
         bind(procedure, rig, str(procedure_path))  # complain before a folder is made
+        power_up(rig)
         path = new_folder(args.out, procedure_path.stem, config.boat.name)
         folder = RunFolder(path, rig, source_files(config, config_path, procedure_path))
         recorder = Recorder(0.0 if args.every_tick else _SIGNAL_PERIOD_S)
@@ -66,13 +88,6 @@ def run_and_write(boat: str, procedure_path: Path, args: argparse.Namespace) -> 
     say(result.summary())
     say(f"run folder: {path}")
     return result.exit_status
-
-
-def simulated_rig(config_path: Path) -> Rig:
-    """The boat with its supervisor, in simulated time."""
-    from sim.nodes.rig import SimRig
-
-    return SimRig(config_path)
 
 
 def source_files(config: BoatConfig, config_path: Path, procedure_path: Path) -> dict[str, Path]:

@@ -6,9 +6,11 @@ import sys
 import threading
 from typing import Any
 
-from sim.cli.run import add_bus_options, reason_to_stop
-from sim.cli.standing import StandIn
+from sim.cli.adapters import add_bus_options, reason_to_stop
 from sim.console import say
+from sim.faults import CATALOGUE
+from sim.nodes.actions import Value
+from sim.nodes.live import StandIn
 from sim.plant import PlantConfigError
 from supervisor.bus.port import bus_settings
 from supervisor.config import ConfigError, load_config
@@ -95,9 +97,50 @@ def _listen(lines: "queue.SimpleQueue[str]") -> None:
 
 def _obey(stand_in: StandIn, line: str) -> None:
     try:
-        answer = stand_in.order(line)
+        answer = order(stand_in, line)
     except ValueError as exc:
         say(f"no: {exc}")
         return
     if answer:
         say(answer)
+
+
+def order(stand_in: StandIn, line: str) -> str:
+    """One line: `TARGET VALUE`, `set TARGET VALUE`, `inject FAULT TARGET [PARAM=VALUE ...]`, `clear FAULT TARGET`.
+
+    Returns the answer, "" if there is nothing to say. Raises ValueError with a sentence for what cannot be done.
+    """
+    match line.split():
+        case []:
+            return ""
+        case ["set", target, number]:
+            stand_in.set_plant(target, _number(number))
+            return ""
+        case ["inject", name, target, *words]:
+            pairs = (word.partition("=") for word in words)
+            stand_in.inject(name, target, {key: _value(text) for key, _, text in pairs})
+            return CATALOGUE[name].words
+        case ["clear", name, target]:
+            stand_in.clear(name, target)
+            return ""
+        case [target, value]:
+            return stand_in.act(target, _value(value))
+    raise ValueError(f"not understood: {line.strip()!r}. Say TARGET VALUE, set, inject or clear")
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise ValueError(f"{text!r} is not a number") from None
+
+
+def _value(text: str) -> Value:
+    if text in ("on", "true"):
+        return True
+    if text in ("off", "false"):
+        return False
+    try:
+        return float(text)
+    except ValueError:
+        return text

@@ -16,6 +16,13 @@ STOP_KEY_S = 10.0
 Value = float | bool | str
 
 
+def shown(value: Value) -> str:
+    """An action's value in words."""
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    return value if isinstance(value, str) else f"{value:g}"
+
+
 class Actions:
     """The operator's hands. `act` returns "" or, where a circuit of the boat bars the action, why nothing happens.
 

@@ -10,14 +10,15 @@ from pathlib import Path
 import can
 
 from sim.faults import CATALOGUE, Fault, Sent, make_fault
-from sim.nodes.actions import Actions, Value
+from sim.nodes.actions import Actions, Value, shown
 from sim.nodes.build import build_nodes, new_panel
 from sim.nodes.coupling import plant_inputs
+from sim.nodes.inside import Inside
 from sim.nodes.jumps import jump, jump_targets
 from sim.nodes.machinery import Nodes
 from sim.nodes.node import Node
 from sim.nodes.reasons import RigEvent, explain, missing_permit, told
-from sim.nodes.snapshot import Snapshot
+from sim.nodes.snapshot import Snapshot, decided
 from sim.nodes.wire import Wires
 from sim.plant import PlantConfigError, PlantParams, PlantState, initial_state, load_plant, shaft_names, step
 from supervisor.bus import BoatMap, BusPort, compile_boat
@@ -27,7 +28,7 @@ from supervisor.controller import Outcome
 from supervisor.runtime import Supervisor
 
 
-class SimRig:
+class SimRig(Inside):
     """A whole boat on the bench. Deterministic: the same file, the same seed and the same calls give the same frames,
     byte for byte, at the same times.
 
@@ -165,7 +166,7 @@ class SimRig:
         refusal = self._actions.act(target, value, self.now_s)
         subject = target.partition(".")[0]
         subject = subject if subject in self.shafts else "boat"
-        self.events.append(RigEvent(self.now_s, "action", subject, f"{target} = {_shown(value)}"))
+        self.events.append(RigEvent(self.now_s, "action", subject, f"{target} = {shown(value)}"))
         if refusal:
             self.events.append(RigEvent(self.now_s, "refusal", subject, refusal))
 
@@ -190,7 +191,7 @@ class SimRig:
         made = make_fault(fault, target, params)
         made.start(self, self.now_s)
         self._faults[fault, target] = made
-        given = "".join(f", {key} {_shown(value)}" for key, value in params.items())
+        given = "".join(f", {key} {shown(value)}" for key, value in params.items())
         self.events.append(RigEvent(self.now_s, "fault", target, f"{fault}: {CATALOGUE[fault].words}{given}"))
 
     def clear(self, fault: str, target: str) -> None:
@@ -206,9 +207,8 @@ class SimRig:
 
     def signals(self) -> Mapping[str, float | str]:
         """A flat snapshot of truth, of what the supervisor saw, and of what it decided."""
-        return self._snapshot.take(
-            self.plant, self.supervisor.controller, self.outcome, self.supervisor.table, self.now_s
-        )
+        says = decided(self.supervisor.controller, self.outcome)
+        return self._snapshot.take(self.plant, says, self.supervisor.table, self.now_s)
 
     def explain(self, what: str) -> Sequence[str]:
         """What is missing for "enable", a boat mode, or as "port PROPEL"; empty when nothing is."""
@@ -256,9 +256,3 @@ def _hearers(nodes: Nodes) -> dict[tuple[str, int], tuple[Node, ...]]:
         for place in node.hears:
             found.setdefault(place, []).append(node)
     return {place: tuple(group) for place, group in found.items()}
-
-
-def _shown(value: Value) -> str:
-    if isinstance(value, bool):
-        return "on" if value else "off"
-    return value if isinstance(value, str) else f"{value:g}"

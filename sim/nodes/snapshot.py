@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from sim.plant import PlantState
 from supervisor.bus import InputTable
@@ -11,8 +12,10 @@ from supervisor.signals import (
     ALARM_TEXT,
     BOAT_INPUTS,
     SHAFT_INPUTS,
+    BoatCommand,
     BoatInputs,
     InputSpec,
+    ShaftCommand,
     ShaftInputs,
     ShaftPermit,
 )
@@ -30,6 +33,29 @@ _SHAFT_KEYS = (
 )  # fmt: skip
 
 
+class Decided(NamedTuple):
+    """What a supervisor decided, whether it is in this process or only heard of on the bus. `rearmed` is 1.0 or 0.0 for
+    each shaft; numbers that are not known are NaN."""
+
+    boat_mode: str
+    shaft_modes: Sequence[str]
+    boat: BoatCommand
+    shafts: Sequence[ShaftCommand]
+    rearmed: Sequence[float]
+
+
+def decided(controller: Controller, outcome: Outcome | None) -> Decided:
+    """What the controller decided in its last tick, or before the first one."""
+    names = controller.shaft_names
+    rearmed = [float(controller.rearmed(index)) for index in range(len(names))]
+    if outcome is None:
+        return Decided(
+            BoatMode.STANDBY.name, ["REST"] * len(names), BoatCommand(), [ShaftCommand()] * len(names), rearmed
+        )
+    modes = [mode.name for mode in outcome.shaft_modes]
+    return Decided(outcome.boat_mode.name, modes, outcome.boat_command, outcome.shaft_commands, rearmed)
+
+
 class Snapshot:
     """Makes the flat view. Texts of alarm and permit words are kept, for they seldom change."""
 
@@ -40,22 +66,19 @@ class Snapshot:
         self._boat_seen = _seen_rows(BOAT_INPUTS, BoatInputs._fields, "")
         self._shafts = [_ShaftKeys(name) for name in self._names]
 
-    def take(
-        self, plant: PlantState, controller: Controller, outcome: Outcome | None, table: InputTable, now_s: float
-    ) -> dict[str, Shown]:
+    def take(self, plant: PlantState, says: Decided, table: InputTable, now_s: float) -> dict[str, Shown]:
         """All signals. Keys never change; what is not known is NaN."""
         bank, bus = plant.bank, plant.bus
         boat_in, shafts_in = table.snapshot(now_s)
-        command = None if outcome is None else outcome.boat_command
-        alarms = 0 if command is None else command.alarms
+        command = says.boat
         found: dict[str, Shown] = {
-            "boat.mode": BoatMode.STANDBY.name if outcome is None else outcome.boat_mode.name,
-            "boat.alarms": self._alarm_text(alarms),
-            "boat.charge_limit_a": 0.0 if command is None else command.charge_limit_a,
-            "boat.derate_pct": 0.0 if command is None else command.derate_pct,
-            "boat.stop_sources": 1.0 if command is None else float(command.stop_sources),
-            "boat.sounder": 0.0 if command is None else float(command.sounder),
-            "boat.handset_in_control": 0.0 if command is None else float(command.handset_in_control),
+            "boat.mode": says.boat_mode,
+            "boat.alarms": self._alarm_text(command.alarms),
+            "boat.charge_limit_a": command.charge_limit_a,
+            "boat.derate_pct": command.derate_pct,
+            "boat.stop_sources": float(command.stop_sources),
+            "boat.sounder": float(command.sounder),
+            "boat.handset_in_control": float(command.handset_in_control),
             "boat.speed_kn": plant.boat_speed_kn,
             "boat.distance_m": plant.distance_m,
             "bank.soc_pct": bank.soc_pct,
@@ -81,22 +104,17 @@ class Snapshot:
         for index, keys in enumerate(self._shafts):
             seen = shafts_in[index]
             known = seen.known
-            found.update(zip(keys.own, self._shaft(index, plant, controller, outcome), strict=True))
+            found.update(zip(keys.own, self._shaft(index, plant, says), strict=True))
             for key, bit, place in keys.seen:
                 found[key] = seen[place] if known & bit else math.nan
         return found
 
-    def _shaft(
-        self, index: int, plant: PlantState, controller: Controller, outcome: Outcome | None
-    ) -> tuple[Shown, ...]:
+    def _shaft(self, index: int, plant: PlantState, says: Decided) -> tuple[Shown, ...]:
         """The values of _SHAFT_KEYS, in that order, and one for each permit."""
         engine, gearbox, drive, line = plant.shafts[index]
-        mode, order_nm, aim_a, permits = "REST", 0.0, 0.0, 0
-        if outcome is not None:
-            mode = outcome.shaft_modes[index].name
-            order_nm, aim_a, permits = outcome.shaft_commands[index]
+        order_nm, aim_a, permits = says.shafts[index]
         return (
-            mode,
+            says.shaft_modes[index],
             drive.torque_nm,
             order_nm,
             drive.current_a,
@@ -110,7 +128,7 @@ class Snapshot:
             "in transit" if gearbox.in_transit else _GEAR[gearbox.engaged],
             _CLUTCH[line.clutch_position],
             _LOCK[line.lock_position],
-            float(controller.rearmed(index)),
+            says.rearmed[index],
             drive.link_v,
             drive.link_peak_v,
             drive.motor_c,

@@ -16,9 +16,10 @@ from sim.faults import CATALOGUE, Fault, make_fault
 from sim.faults.base import node_of
 from sim.nodes import Nodes, Panel, build_nodes, new_panel, plant_inputs
 from sim.nodes.actions import Actions, Value
+from sim.nodes.inside import Inside
 from sim.nodes.jumps import jump, jump_targets
 from sim.nodes.reasons import RigEvent, explain, missing_permit, told
-from sim.nodes.snapshot import Snapshot
+from sim.nodes.snapshot import Snapshot, decided
 from sim.nodes.wire import Wires
 from sim.plant import PlantParams, PlantState, initial_state, load_plant, step
 from sim.testing.direct_inputs import DirectHearing, DirectTable
@@ -48,7 +49,7 @@ class Moment(NamedTuple):
     events: int
 
 
-class DirectRig:
+class DirectRig(Inside):
     """A boat on the bench, without buses. Offers what a procedure needs of a rig, except frames and bus faults.
 
     Raises ConfigError for a boat file that cannot be simulated.
@@ -183,7 +184,7 @@ class DirectRig:
 
     def signals(self) -> Mapping[str, float | str]:
         """A flat snapshot of truth, of what the controller saw, and of what it decided."""
-        return self._snapshot.take(self.plant, self.controller, self.outcome, self.table, self.now_s)
+        return self._snapshot.take(self.plant, decided(self.controller, self.outcome), self.table, self.now_s)
 
     def explain(self, what: str) -> Sequence[str]:
         """What is missing for "enable", a boat mode, or as "port PROPEL"; empty when nothing is."""

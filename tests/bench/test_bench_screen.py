@@ -41,10 +41,10 @@ def test_plain_lines() -> None:
     assert isinstance(screen, PlainLines)
     run(screen)
     assert lines == [
-        "  1/3      1.0 s  pass     good [one]",
-        "  2/3      1.1 s  fail     bad [two]",
+        "  1/3      1.0 s  pass       good [one]",
+        "  2/3      1.1 s  fail       bad [two]",
         f"{'':>24}expected boat.mode == READY within 0.1 s; seen STANDBY at 0.10 s",
-        "  3/3      1.1 s  pass     only waits",
+        "  3/3      1.1 s  pass       only waits",
     ]
 
 
@@ -64,9 +64,9 @@ def test_live_line_shows_progress_and_gives_the_terminal_back(monkeypatch: pytes
 
 def test_table_without_terminal() -> None:
     text = "\n".join(plain_table(run(PlainLines(lambda line: None))))
-    assert "  1. good [one]  (at 0.0 s)\n     pass     boat.mode == STANDBY  |  STANDBY at 1.00 s" in text
+    assert "  1. good [one]  (at 0.0 s)\n     pass       boat.mode == STANDBY  |  STANDBY at 1.00 s" in text
     assert "       JUMP: simulated boat set to bank.soc_pct 30" in text
-    assert "     FAIL     boat.mode == READY within 0.1 s  |  STANDBY at 0.10 s" in text
+    assert "     FAIL       boat.mode == READY within 0.1 s  |  STANDBY at 0.10 s" in text
 
 
 def test_table_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -6,6 +6,8 @@ from typing import NamedTuple
 
 import can
 
+from sim.nodes.inside import Inside
+
 
 class TinyEvent(NamedTuple):
     time_s: float
@@ -14,7 +16,7 @@ class TinyEvent(NamedTuple):
     text: str
 
 
-class TinyRig:
+class TinyRig(Inside):
     """One or more shafts. READY needs levers in neutral for 0.5 s; torque follows the lever with a lag of 0.3 s."""
 
     def __init__(self, shafts: Sequence[str] = ("port", "starboard"), boat: str = "tiny") -> None:

@@ -1,6 +1,7 @@
 """The command line from outside: exit status, stderr, and never a traceback."""
 
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -40,7 +41,7 @@ def test_help_names_every_verb_with_an_example() -> None:
     assert done.returncode == 0
     for verb in ("demo", "bench", "check"):
         assert verb in done.stdout
-        assert f"example:  thwart {verb}" in thwart(verb, "--help").stdout
+        assert re.search(rf"examples?:\s+thwart {verb} ", thwart(verb, "--help").stdout + " ")
 
 
 def test_version() -> None:

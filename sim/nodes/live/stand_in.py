@@ -1,20 +1,22 @@
-"""Simulated nodes on a real bus, in real time: the engine behind `thwart stand-in`.
+"""Simulated nodes on a real bus, in real time: the engine behind `thwart stand-in` and `thwart bench --live`.
 
 One process simulates one whole boat, moved by the supervisor's orders that it hears on the bus, and sends the frames of
-the chosen nodes only. What other boxes on the bus (real ones, or another stand-in process) say about the parts that are
-not chosen, it follows as far as it shows on the bus: gear, clutch, lock, engine run and speed, contactor. Nothing else
-is shared: see docs/adapters.md for what that means.
+the chosen nodes only. What other boxes say about the parts that are not chosen, it follows as far as it shows on the
+bus (sim.nodes.live.follow). Nothing else is shared: see docs/adapters.md for what that means.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+
+import can
 
 from sim.errors import BenchError
 from sim.faults import CATALOGUE, Fault, Sent, make_fault
-from sim.nodes.actions import Actions
+from sim.nodes.actions import Actions, Value
 from sim.nodes.build import build_nodes, new_panel
 from sim.nodes.coupling import plant_inputs
 from sim.nodes.jumps import jump
+from sim.nodes.live.follow import Follower
 from sim.nodes.machinery import Nodes
 from sim.nodes.node import Node
 from sim.nodes.wire import Wires
@@ -23,12 +25,12 @@ from supervisor.bus import BusPort, InputTable, compile_boat
 from supervisor.bus.port import BusSetting
 from supervisor.config import BoatConfig, ConfigError
 from supervisor.runtime.adapters import Adapters
-from supervisor.signals import BoatInput, ShaftInput, ShaftInputs
 
-Value = float | bool | str
+FrameSink = Callable[[float, can.Message, str, bool], None]
+"""Called for each frame with time (s), frame, bus name, and whether this process sent it."""
+
 MOST_STEPS = 5
 """Steps of the boat in one tick at most, after a late one."""
-_START_KEY_S = 5.0
 
 
 class StandIn:
@@ -61,20 +63,24 @@ class StandIn:
         self._senders = tuple(node for name, node in self.nodes.all.items() if name in self.chosen)
         self.buses = frozenset(sender.bus for node in self._senders for sender in node.senders)
         self.port = BusPort(settings, essential=self.buses, opener=adapters.open)
+        self._follower = Follower(config, self.params, self.panel, self.chosen)
         self._faults: dict[tuple[str, str], Fault] = {}
         absent = {(level, spec.name) for level, spec in self.boat_map.absent}
         self._actions = Actions(
             self.nodes, self.boat_map.shaft_names, lambda level, name: (level, name) not in absent,
             lambda _level, what: f"no permit for {what} is heard from the supervisor",
         )  # fmt: skip
+        self.on_frame: FrameSink | None = None
         self._start_s = now_s
         self._steps = 0
-        self._now_s = 0.0
+        self.time_s = 0.0
+        """Time of the last tick since the start, s."""
         self.sent = 0
 
     def tick(self, now_s: float) -> None:
         """Hear what came, move the boat, send what is due."""
-        self._now_s = time_s = now_s - self._start_s
+        self.time_s = time_s = now_s - self._start_s
+        sink = self.on_frame
         received = self.port.receive_all(now_s)
         for bus in self.port.reopened:
             self.table.restart_bus(bus)
@@ -82,104 +88,70 @@ class StandIn:
             self.table.take(bus, message, time_s)
             for node in self.nodes.all.values():
                 node.take(bus, message, time_s)
-        self._follow(time_s)
+            if sink is not None:
+                sink(time_s, message, bus, False)
+        self.plant = self._follower.look(self.plant, *self.table.snapshot(time_s), time_s)
         self._move(time_s)
         plant = self.plant
         frames = [Sent(node.name, bus, message) for node in self._senders for bus, message in node.step(time_s, plant)]
         for fault in tuple(self._faults.values()):
             frames = fault.frames(time_s, frames)
         self.sent += self.port.send([(bus, message) for _, bus, message in frames], now_s)
+        if sink is not None:
+            for _, bus, message in frames:
+                sink(time_s, message, bus, True)
 
     def _move(self, time_s: float) -> None:
         self.panel.release_due(time_s)
         due = int(time_s / self.tick_s) - self._steps
         self._steps += due
         for _ in range(min(due, MOST_STEPS)):
-            inputs = plant_inputs(self.nodes, self.plant, time_s)
+            inputs = self._follower.drives(plant_inputs(self.nodes, self.plant, time_s))
             for fault in self._faults.values():
                 inputs = fault.inputs(time_s, inputs)
             self.plant = step(self.params, self.plant, inputs, self.tick_s)
             for fault in self._faults.values():
                 self.plant = fault.state(time_s, self.plant)
 
-    # ---- what others say about the parts that they hold
-
-    def _follow(self, time_s: float) -> None:
-        boat, shafts = self.table.snapshot(time_s)
-        if "monitor" not in self.chosen and boat.known & BoatInput.CONTACTOR_CLOSED:
-            self.panel.isolator = 1 if boat.on & BoatInput.CONTACTOR_CLOSED else 0
-        for level, (name, inputs) in enumerate(zip(self.boat_map.shaft_names, shafts, strict=True)):
-            if f"contacts.{name}" not in self.chosen:
-                self._follow_contacts(level, inputs, time_s)
-            if f"engine.{name}" not in self.chosen and inputs.known & ShaftInput.ENGINE_SPEED:
-                engine = self.config.shaft[level].engine
-                share = (inputs.engine_speed_rpm - engine.idle_rpm) / (engine.max_rpm - engine.idle_rpm)
-                self.panel.shafts[level].throttle_pct = min(max(100.0 * share, 0.0), 100.0)
-
-    def _follow_contacts(self, level: int, inputs: ShaftInputs, time_s: float) -> None:
-        shaft = self.panel.shafts[level]
-        on, known = inputs.on, inputs.known
-        if on & ShaftInput.GEAR_NEUTRAL:
-            shaft.gear = 0
-        elif on & ShaftInput.GEAR_AHEAD:
-            shaft.gear = 1
-        elif known & ShaftInput.GEAR_REPORT and inputs.gear_report < 0.0:
-            shaft.gear = -1
-        if on & ShaftInput.CLUTCH_OPEN:
-            shaft.clutch_close = 0
-        elif on & ShaftInput.CLUTCH_CLOSED:
-            shaft.clutch_close = 1
-        if on & ShaftInput.LOCK_ENGAGED:
-            shaft.lock_engage = 1
-        elif on & ShaftInput.LOCK_RELEASED:
-            shaft.lock_engage = 0
-        running = self.plant.shafts[level].engine.running
-        if known & ShaftInput.ENGINE_RUN and bool(on & ShaftInput.ENGINE_RUN) != bool(running):
-            shaft.start_key, shaft.stop_key = (0, 1) if running else (1, 0)
-            shaft.key_until_s = time_s + _START_KEY_S
-
     # ---- the operator's hands
 
-    def order(self, line: str) -> str:
-        """One line: `TARGET VALUE`, `set TARGET VALUE`, `inject FAULT TARGET [PARAM=VALUE ...]`, `clear FAULT TARGET`.
+    def act(self, target: str, value: Value) -> str:
+        """An operator action. Returns "" or why nothing happens. Raises ValueError for what cannot be done."""
+        return self._actions.act(target, value, self.time_s)
 
-        Returns the answer, "" if there is nothing to say. Raises ValueError with a sentence for what cannot be done.
-        """
-        words = line.split()
-        match words:
-            case []:
-                return ""
-            case ["set", target, number]:
-                self.plant = jump(
-                    self.params, self.plant, self.panel, self.boat_map.shaft_names, target, _number(number)
-                )
-                return ""
-            case ["inject", name, target, *params]:
-                return self._inject(name, target, _params(params))
-            case ["clear", name, target]:
-                fault = self._faults.pop((name, target), None)
-                if fault is None:
-                    raise ValueError(f"there is no {name} on {target} to clear")
-                fault.stop(self, self._now_s)
-                return ""
-            case [target, value]:
-                return self._actions.act(target, _value(value), self._now_s)
-        raise ValueError(f"not understood: {line.strip()!r}. Say TARGET VALUE, set, inject or clear")
+    def set_plant(self, target: str, value: float) -> None:
+        """Make the simulated boat jump. Raises ValueError if it cannot."""
+        self.plant = jump(self.params, self.plant, self.panel, self.boat_map.shaft_names, target, value)
 
-    def _inject(self, name: str, target: str, params: Mapping[str, Value]) -> str:
-        if name in CATALOGUE and CATALOGUE[name].targets == "bus" and name != "babbling":
-            raise ValueError(f"{name} is a fault of the supervisor's own adapter: pull its plug, or short its bus")
-        if (name, target) in self._faults:
-            raise ValueError(f"{name} on {target} is there already; clear it first")
-        made = make_fault(name, target, params)
-        made.start(self, self._now_s)
-        self._faults[name, target] = made
-        return CATALOGUE[name].words
+    def faults(self) -> Mapping[str, str]:
+        """Fault name -> what it does: those that can be made from this end of the bus."""
+        return {name: entry.words for name, entry in CATALOGUE.items() if not _of_other_adapter(name)}
+
+    def inject(self, fault: str, target: str, params: Mapping[str, Value]) -> None:
+        """Start a fault of the catalogue. Raises ValueError naming what is allowed."""
+        if fault in CATALOGUE and _of_other_adapter(fault):
+            raise ValueError(f"{fault} is a fault of the supervisor's own adapter: pull its plug, or short its bus")
+        if (fault, target) in self._faults:
+            raise ValueError(f"{fault} on {target} is there already; clear it first")
+        made = make_fault(fault, target, params)
+        made.start(self, self.time_s)
+        self._faults[fault, target] = made
+
+    def clear(self, fault: str, target: str) -> None:
+        """End a fault. Raises ValueError if it is not there."""
+        found = self._faults.pop((fault, target), None)
+        if found is None:
+            raise ValueError(f"there is no {fault} on {target} to clear")
+        found.stop(self, self.time_s)
 
     def close(self) -> None:
         """Release the adapters."""
         self.port.close()
         self.wires.close()
+
+
+def _of_other_adapter(fault: str) -> bool:
+    return CATALOGUE[fault].targets == "bus" and fault != "babbling"
 
 
 def choose(wanted: Sequence[str], nodes: Mapping[str, Node]) -> list[str]:
@@ -199,26 +171,3 @@ def choose(wanted: Sequence[str], nodes: Mapping[str, Node]) -> list[str]:
         else:
             raise BenchError(f"--nodes: this boat has no node {name!r}; it has: all, {', '.join(nodes)}")
     return found
-
-
-def _number(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        raise ValueError(f"{text!r} is not a number") from None
-
-
-def _params(words: Sequence[str]) -> dict[str, Value]:
-    pairs = (word.partition("=") for word in words)
-    return {key: _value(text) for key, _, text in pairs}
-
-
-def _value(text: str) -> Value:
-    if text in ("on", "true"):
-        return True
-    if text in ("off", "false"):
-        return False
-    try:
-        return float(text)
-    except ValueError:
-        return text

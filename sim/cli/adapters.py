@@ -1,0 +1,39 @@
+"""What the verbs on real buses share: which adapter stands for which bus, and how they are stopped."""
+
+import argparse
+import signal
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from types import FrameType
+
+from supervisor.runtime.adapters import SETTLE_S
+
+
+def add_bus_options(parser: argparse._ActionsContainer) -> None:
+    """Options of every verb that opens real adapters."""
+    parser.add_argument(
+        "--bus", action="append", default=[], metavar="NAME=INTERFACE:CHANNEL",
+        help="adapter of one bus of the boat file, instead of the one named there; may be given for each bus",
+    )  # fmt: skip
+    parser.add_argument(
+        "--settle", type=float, default=SETTLE_S, metavar="SECONDS",
+        help="wait after opening a serial adapter, many restart then (default: %(default)s)",
+    )  # fmt: skip
+
+
+@contextmanager
+def reason_to_stop() -> Iterator[Callable[[], str]]:
+    """Yields a function that says why to stop, "" while there is no reason. A second signal ends the run at once."""
+    reasons: list[str] = []
+
+    def note(number: int, _frame: FrameType | None) -> None:
+        if len(reasons) > 1:
+            raise KeyboardInterrupt
+        reasons.append("stopped by hand" if number == signal.SIGINT else f"stopped by {signal.Signals(number).name}")
+
+    before = {number: signal.signal(number, note) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield lambda: reasons[0] if reasons else ""
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

@@ -1,0 +1,127 @@
+"""What a supervisor elsewhere says of itself on the bus: its orders, permits, modes and alarms, and what changed.
+
+Only outputs that the boat file maps can be heard. What it does not say (why, and its REARMED latches) is not known
+here, and nothing is put in its place.
+"""
+
+import math
+
+import can
+
+from sim.nodes.hear import Hearing
+from sim.nodes.reasons import RigEvent
+from sim.nodes.snapshot import Decided
+from supervisor.bus import BOAT, BoatMap
+from supervisor.modes import BoatMode, ShaftMode
+from supervisor.signals import ALARM_TEXT, BoatCommand, ShaftCommand, ShaftPermit
+
+NOT_HEARD = "not heard"
+"""In the place of a mode: its frames do not come."""
+
+_BOAT_SIGNALS = {
+    "boat.mode": "boat.mode",
+    "boat.alarms": "boat.alarms",
+    "boat.charge_limit_a": "boat.charge_limit_a",
+    "boat.derate_pct": "boat.derate_pct",
+    "sources.stop": "boat.stop_sources",
+    "sounder.on": "boat.sounder",
+    "handset.in_control": "boat.handset_in_control",
+}
+_SHAFT_SIGNALS = {"shaft.mode": "mode", "drive.torque_nm": "order_nm", "drive.current_a": "aim_a"}
+_PERMITS = {
+    "drive.enable": ShaftPermit.DRIVE_ENABLE,
+    "drive.precharge": ShaftPermit.PRECHARGE,
+    "engine.start": ShaftPermit.ENGINE_START,
+    "clutch.close": ShaftPermit.CLUTCH_CLOSE,
+    "lock.engage": ShaftPermit.LOCK_ENGAGE,
+}
+_STOPPED = ("TRIPPED", "ISOLATED")
+
+
+class Reported:
+    """Listens to every output that the boat file maps. Times in s, as passed in."""
+
+    def __init__(self, boat_map: BoatMap) -> None:
+        self._names = boat_map.shaft_names
+        self._hearing = Hearing(boat_map.outputs, periods=3.0)
+        self._before: Decided | None = None
+        self.unseen = frozenset(self._unseen())
+        """Signals that this boat's supervisor does not send, and kinds of events that do not show in what it sends."""
+        periods = {row.spec.name: row.message.period_s for row in boat_map.outputs}
+        self.alarm_period_s = periods.get("boat.alarms", 0.0)
+        """An alarm shows in the next frame of the alarm word, not at once, s."""
+
+    def take(self, bus: str, message: can.Message, time_s: float) -> None:
+        """One frame."""
+        self._hearing.take(bus, message, time_s)
+
+    def heard(self, time_s: float) -> bool:
+        """Whether good orders for every shaft come."""
+        return not any(self._hearing.silent(level, "drive.torque_nm", time_s) for level in range(len(self._names)))
+
+    def decided(self, time_s: float) -> Decided:
+        """Everything it says, as last heard; what is not mapped, or has fallen silent, is NaN or 0."""
+        boat = BoatCommand(
+            self._flag(BOAT, "sources.stop", time_s),
+            self._flag(BOAT, "sounder.on", time_s),
+            self._flag(BOAT, "boat.alarms", time_s),
+            self._number(BOAT, "boat.charge_limit_a", time_s),
+            self._number(BOAT, "boat.derate_pct", time_s),
+            self._flag(BOAT, "handset.in_control", time_s),
+        )
+        levels = range(len(self._names))
+        shafts = [
+            ShaftCommand(
+                self._number(level, "drive.torque_nm", time_s),
+                self._number(level, "drive.current_a", time_s),
+                sum(int(bit) for name, bit in _PERMITS.items() if self._flag(level, name, time_s)),
+            )
+            for level in levels
+        ]
+        modes = [self._mode(level, "shaft.mode", ShaftMode, time_s) for level in levels]
+        return Decided(self._mode(BOAT, "boat.mode", BoatMode, time_s), modes, boat, shafts, [math.nan] * len(shafts))
+
+    def events(self, now: Decided, time_s: float) -> list[RigEvent]:
+        """What changed since the last call: modes, trips, alarms. Causes are not on the bus."""
+        before, self._before = self._before, now
+        if before is None:
+            return []
+        found = []
+        pairs = [("boat", before.boat_mode, now.boat_mode)]
+        pairs += list(zip(self._names, before.shaft_modes, now.shaft_modes, strict=True))
+        for subject, old, new in pairs:
+            if old != new:
+                found.append(RigEvent(time_s, "trip" if new in _STOPPED else "mode", subject, f"{old} -> {new}"))
+        for bit, words in ALARM_TEXT.items():
+            if (before.boat.alarms ^ now.boat.alarms) & bit:
+                found.append(RigEvent(time_s, "alarm" if now.boat.alarms & bit else "gone", "boat", words))
+        return found
+
+    def _unseen(self) -> list[str]:
+        wired = self._hearing.wired
+        found = ["refusal", *(signal for name, signal in _BOAT_SIGNALS.items() if not wired(BOAT, name))]
+        if "boat.alarms" in found:
+            found += ["alarm", "gone"]
+        if "boat.mode" in found or not all(wired(level, "shaft.mode") for level in range(len(self._names))):
+            found += ["mode", "trip"]
+        for level, shaft in enumerate(self._names):
+            found.append(f"{shaft}.rearmed")
+            found += [f"{shaft}.{signal}" for name, signal in _SHAFT_SIGNALS.items() if not wired(level, name)]
+            missing = [str(bit.name).lower() for name, bit in _PERMITS.items() if not wired(level, name)]
+            found += [f"{shaft}.{name}" for name in missing]
+            if missing:
+                found.append(f"{shaft}.permits")
+        return found
+
+    def _flag(self, level: int, name: str, time_s: float) -> int:
+        value = self._hearing.value(level, name, time_s)
+        return int(value) if math.isfinite(value) else 0
+
+    def _number(self, level: int, name: str, time_s: float) -> float:
+        return self._hearing.value(level, name, time_s, unwired=math.nan)
+
+    def _mode(self, level: int, name: str, kind: type[BoatMode] | type[ShaftMode], time_s: float) -> str:
+        if not self._hearing.wired(level, name) or self._hearing.silent(level, name, time_s):
+            return NOT_HEARD
+        code = self._flag(level, name, time_s)
+        return kind(code).name if code in set(kind) else f"unknown ({code})"

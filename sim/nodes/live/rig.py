@@ -1,0 +1,190 @@
+"""A simulated boat around a supervisor that is elsewhere: the bench's rig for a device under test on real buses.
+
+The device sees frames and nothing else; what is judged of it is what it says on the bus and what the simulated boat
+does under its orders. It may be `thwart run` in another process, on another computer, or a controller of the user's
+own.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+
+import can
+
+from sim.errors import BenchError
+from sim.faults import CATALOGUE
+from sim.nodes.actions import Value, shown
+from sim.nodes.jumps import jump_targets
+from sim.nodes.live.reported import Reported
+from sim.nodes.live.stand_in import StandIn
+from sim.nodes.reasons import RigEvent
+from sim.nodes.snapshot import Snapshot
+from supervisor.bus.port import BusSetting
+from supervisor.config import BoatConfig
+from supervisor.runtime import Loop, RealClock
+from supervisor.runtime.adapters import Adapters
+from supervisor.runtime.collector import SlackCollector
+
+HEARD_FOR_S = 1.0
+"""Orders must have come for this long before a procedure begins."""
+
+
+class LiveRig:
+    """A boat on the bench whose supervisor is elsewhere. Real time: `step` returns when the next tick is over.
+
+    Times in s since power-up of the simulated boat. Call `power_up` before the first step. Raises ConfigError for a
+    boat that cannot be simulated, BenchError for nodes that it does not have.
+    """
+
+    explains = False
+    """A device under test does not say why."""
+
+    def __init__(
+        self, config: BoatConfig, file: Path, nodes: Sequence[str], settings: Mapping[str, BusSetting],
+        settle_s: float, soc_pct: float = 70.0,
+    ) -> None:  # fmt: skip
+        self._clock = RealClock()
+        self.stand_in = StandIn(config, file, nodes, settings, Adapters(settle_s), self._clock.now_s(), soc_pct)
+        self.boat = config.boat.name
+        self.shafts: Sequence[str] = self.stand_in.boat_map.shaft_names
+        self.buses: Sequence[str] = tuple(config.buses)
+        self.tick_s = self.stand_in.tick_s
+        self._device_tick_s = config.boat.tick_s
+        self.reported = Reported(self.stand_in.boat_map)
+        self.unseen = self.reported.unseen
+        self.events: list[RigEvent] = []
+        self.on_frame: Callable[[float, can.Message, str], None] | None = None
+        self._snapshot = Snapshot(self.shafts)
+        self._loop = Loop(self.stand_in.tick, self.tick_s, self._clock)
+        self._collector = SlackCollector()
+        self._collecting = False
+        self.stand_in.on_frame = self._frame
+        self._problems: dict[str, str] = {}
+
+    def power_up(self, timeout_s: float) -> None:
+        """Open the adapters and wait until the device under test is heard, without a break, for HEARD_FOR_S.
+
+        Raises BenchError if an adapter cannot be opened, or nothing good is heard within `timeout_s`.
+        """
+        problems = self.stand_in.port.open(self._clock.now_s())
+        if problems:
+            raise BenchError("\n".join(problems))
+        self._collector.__enter__()
+        self._collecting = True
+        last_silent_s = self.now_s
+        while self.now_s - last_silent_s < HEARD_FOR_S:
+            self.step()
+            if not self.reported.heard(self.now_s):
+                last_silent_s = self.now_s
+            if last_silent_s > timeout_s:
+                rows = self.stand_in.boat_map.outputs
+                names = sorted({row.message.name for row in rows if row.spec.name == "drive.torque_nm"})
+                raise BenchError(
+                    f"no supervisor is heard: no good {', '.join(names)} on bus {rows[0].bus} within {timeout_s:g} s. "
+                    "Start the device under test, and check adapter, bit rate and termination"
+                )
+
+    # ---- time
+
+    @property
+    def now_s(self) -> float:
+        """Time of the last tick, s."""
+        return self.stand_in.time_s
+
+    def step(self) -> None:
+        """Wait for the next tick and do it."""
+        began_s = self._loop.once()
+        now_s = self.now_s
+        problems = self.stand_in.port.problems()
+        for bus in sorted(problems.keys() - self._problems.keys()):
+            self.events.append(RigEvent(now_s, "fault", bus, f"the bench's own adapter: {problems[bus]}"))
+        self._problems = problems
+        self.events += self.reported.events(self.reported.decided(now_s), now_s)
+        if self._collecting:
+            self._collector.collect(self.tick_s - (self._clock.now_s() - began_s))
+
+    def _frame(self, time_s: float, message: can.Message, bus: str, ours: bool) -> None:
+        if ours:  # an adapter does not hear its own frames
+            self.stand_in.table.take(bus, message, time_s)
+        else:
+            self.reported.take(bus, message, time_s)
+        if self.on_frame is not None:
+            self.on_frame(time_s, message, bus)
+
+    # ---- the operator's hands
+
+    def act(self, target: str, value: Value) -> None:
+        """An operator action. Raises ValueError if it cannot be done."""
+        refusal = self.stand_in.act(target, value)
+        subject = target.partition(".")[0]
+        subject = subject if subject in self.shafts else "boat"
+        self._tell("action", subject, f"{target} = {shown(value)}")
+        if refusal:
+            self._tell("refusal", subject, refusal)
+
+    def plant_targets(self) -> Sequence[str]:
+        """What `set_plant` may set."""
+        return jump_targets(self.shafts)
+
+    def set_plant(self, target: str, value: float) -> None:
+        """Make the simulated boat jump. Raises ValueError if it cannot."""
+        self.stand_in.set_plant(target, value)
+
+    def faults(self) -> Mapping[str, str]:
+        """The faults that can be made from this end of the bus: those of the device's own adapter cannot."""
+        return self.stand_in.faults()
+
+    def inject(self, fault: str, target: str, **params: Value) -> None:
+        """Start a fault of the catalogue. Raises ValueError naming what is allowed."""
+        self.stand_in.inject(fault, target, params)
+        given = "".join(f", {key} {shown(value)}" for key, value in params.items())
+        self._tell("fault", target, f"{fault}: {CATALOGUE[fault].words}{given}")
+
+    def clear(self, fault: str, target: str) -> None:
+        """End a fault. Raises ValueError if it is not there."""
+        self.stand_in.clear(fault, target)
+        self._tell("fault", target, f"{fault} ended")
+
+    # ---- looking
+
+    def signals(self) -> Mapping[str, float | str]:
+        """The truth of the simulated boat, what is on the bus (`seen_...`), and what the device says it decided."""
+        says = self.reported.decided(self.now_s)
+        return self._snapshot.take(self.stand_in.plant, says, self.stand_in.table, self.now_s)
+
+    def explain(self, what: str) -> Sequence[str]:
+        """Nothing: a device under test does not say what is missing for `what`."""
+        return ()
+
+    def slack_s(self, event: str) -> float:
+        """How much later than in one process a thing may show, s: the phases of the two ticks and the way over the bus
+        twice; for an alarm (`event` "alarm", "gone" or "" for any) the period of the alarm word as well. For "slope"
+        one tick of each: what moves by the device's ticks is looked at by ours."""
+        if event == "slope":
+            return self._device_tick_s + self.tick_s
+        ways_s = 2.0 * self._device_tick_s + 2.0 * self.tick_s
+        return ways_s + (self.reported.alarm_period_s if event in ("alarm", "gone", "") else 0.0)
+
+    def remarks(self) -> Sequence[str]:
+        """How good the bench itself was, for the evidence."""
+        timing = self._loop.timing
+        counts = self.stand_in.port.report()
+        found = [
+            f"supervisor elsewhere, simulated nodes: {', '.join(sorted(self.stand_in.chosen))}",
+            f"the bench's own tick of {self.tick_s * 1e3:g} ms: {timing.ticks} ticks, {timing.missed} missed, worst "
+            f"{timing.worst_late_s * 1e3:.1f} ms late",
+        ]
+        for bus, counted in counts.items():
+            bad = {what: number for what, number in counted.items() if what != "opened"}
+            if bad:
+                found.append(f"adapter of bus {bus}: {', '.join(f'{what} {number}' for what, number in bad.items())}")
+        return found
+
+    def close(self) -> None:
+        """Release the adapters."""
+        if self._collecting:
+            self._collecting = False
+            self._collector.__exit__(None, None, None)
+        self.stand_in.close()
+
+    def _tell(self, kind: str, subject: str, text: str) -> None:
+        self.events.append(RigEvent(self.now_s, kind, subject, text))
