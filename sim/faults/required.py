@@ -40,12 +40,12 @@ WRONG_SOURCE: Required = {
 }
 BABBLING: Required = {
     "bus full": "every guarded input grows stale: shafts ISOLATED after 0.08 s, boat trips after 0.12 s; drives hear "
-    "no orders and stop by themselves after 0.2 s",
+    "no orders and are at zero by themselves within 0.2 s",
     "bus half full": "foreign frames are counted; nothing else happens",
 }
 ADAPTER: Required = {
-    "private bus": "boat trips in the next tick, every torque order zero; drives that hear nothing stop by themselves "
-    "after 0.2 s",
+    "private bus": "boat trips in the next tick, every torque order zero; drives that hear nothing are at zero by "
+    "themselves within 0.2 s",
     "private bus, back": "still TRIPPED until reset, then STANDBY; with a lever ahead nothing moves",
     "backbone": "its inputs grow stale: charging on an engine ends after 0.5 s; PROPEL, HARVEST and REST go on",
 }
