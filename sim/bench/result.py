@@ -1,6 +1,9 @@
 """What came of a procedure: one record a step, one check an expectation."""
 
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+if TYPE_CHECKING:
+    from sim.requirements import Judgement
 
 Verdict = Literal["pass", "fail", "not run", "not shown"]
 """`not shown`: the supervisor under test is elsewhere, and what was expected cannot be seen on its bus."""
@@ -32,7 +35,8 @@ class StepResult(NamedTuple):
 
 
 class Result(NamedTuple):
-    """A whole run. `interrupted` is True when it was stopped by hand; the rest is then "not run"."""
+    """A whole run. `interrupted` is True when it was stopped by hand; the rest is then "not run". `judged` holds the
+    verdict on each safety requirement that can be judged on signals, empty for a rig that cannot be judged."""
 
     title: str
     boat: str
@@ -41,11 +45,19 @@ class Result(NamedTuple):
     sim_s: float
     wall_s: float
     ticks: int
+    judged: "tuple[Judgement, ...]" = ()
 
     @property
     def passed(self) -> bool:
-        """True when every step ran and every expectation that could be seen held."""
-        return not self.interrupted and all(step.verdict in ("pass", "not shown") for step in self.steps)
+        """True when every step ran, every expectation that could be seen held, and no safety requirement was
+        violated."""
+        met = all(step.verdict in ("pass", "not shown") for step in self.steps)
+        return met and not self.interrupted and not self.violated
+
+    @property
+    def violated(self) -> "tuple[Judgement, ...]":
+        """The safety requirements that were violated."""
+        return tuple(one for one in self.judged if one.held is False)
 
     @property
     def failures(self) -> int:
@@ -79,5 +91,8 @@ class Result(NamedTuple):
             head = f"FAIL: {self.failures} of {checks} expectations not met"
         if self.not_shown:
             head += f", {self.not_shown} cannot be seen on the bus"
+        if self.judged:
+            held = sum(one.held is True for one in self.judged)
+            head += f", {held} safety requirements held, {len(self.violated)} violated"
         rate = self.sim_s / self.wall_s if self.wall_s > 0 else 0.0
         return f"{head}; {self.sim_s:.1f} s simulated in {self.wall_s:.1f} s ({rate:.0f} x real time)"

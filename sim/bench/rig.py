@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Protocol, runtime_checkable
 if TYPE_CHECKING:
     import can
 
+    from sim.requirements import Evaluator, Record
+
 Value = float | bool | str
 """What an operator action carries: a number, a contact, or one word of a choice."""
 
@@ -103,3 +105,14 @@ class Rig(Protocol):
 
     def close(self) -> None:
         """Release the buses."""
+
+
+@runtime_checkable
+class Judged(Protocol):
+    """A rig whose every tick can be judged against the safety requirements."""
+
+    def evaluator(self) -> "Evaluator":
+        """A fresh evaluator for this boat and its limits."""
+
+    def record(self) -> "Record | None":
+        """The tick just done, None before the first one."""

@@ -5,9 +5,10 @@ from collections.abc import Callable, Sequence
 from functools import partial
 
 from sim.bench.bind import BoundStep, bind, described
+from sim.bench.judge import Judge
 from sim.bench.procedure import Expectation, Procedure, Value
 from sim.bench.result import Check, Result, StepResult, Verdict
-from sim.bench.rig import Event, Rig
+from sim.bench.rig import Event, Judged, Rig
 from sim.bench.sinks import BenchEvent, Sink
 from sim.bench.units import unit_of
 from sim.bench.watch import EPS_S, EventLook, ExplainLook, Looker, SignalLook, Signals, Watch, wanted
@@ -48,9 +49,12 @@ class _Run:
         self.told = len(rig.events)
         self.ticks = 0
         self.interrupted = False
+        self.judge: Judge | None = None
 
     def run(self, steps: Sequence[BoundStep], stop_at_first: bool) -> Result:
         began_s, wall_s = self.rig.now_s, time.perf_counter()
+        if isinstance(self.rig, Judged):
+            self.judge = Judge(self.rig)
         self.sink.started(len(steps))
         done: list[StepResult] = []
         ended = False
@@ -64,7 +68,8 @@ class _Run:
             ended = stop_at_first and result.verdict == "fail"
         title, boat = self.procedure.title, self.rig.boat
         sim_s, took_s = self.rig.now_s - began_s, time.perf_counter() - wall_s
-        whole = Result(title, boat, tuple(done), self.interrupted, sim_s, took_s, self.ticks)
+        judged = self.judge.verdicts() if self.judge is not None else ()
+        whole = Result(title, boat, tuple(done), self.interrupted, sim_s, took_s, self.ticks, judged)
         self.sink.finished(whole)
         return whole
 
@@ -84,6 +89,8 @@ class _Run:
         while True:
             rig.step()
             self.ticks += 1
+            if self.judge is not None:
+                self.judge.tick()
             t_s = rig.now_s - start_s
             signals = rig.signals()
             sink.tick(rig.now_s, signals)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TextIO
 from sim.bench.bind import BoundStep
 from sim.bench.result import Result, StepResult
 from sim.bench.sinks import NullSink, Sink
-from sim.bench.verdict import notes, rows, seen
+from sim.bench.verdict import broken, notes, rows, seen
 
 if TYPE_CHECKING:
     from rich.status import Status
@@ -106,8 +106,10 @@ def print_table(result: Result, stream: TextIO, say: Callable[[str], None]) -> N
     """The verdict step by step: expected, seen, verdict."""
     if stream.isatty() and find_spec("rich") is not None:
         _rich_table(result, stream)
-        return
-    for line in plain_table(result):
+    else:
+        for line in plain_table(result):
+            say(line)
+    for line in broken(result):
         say(line)
 
 

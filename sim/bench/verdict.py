@@ -1,11 +1,13 @@
 """The verdict of a run as JSON, Markdown and plain text."""
 
 import json
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from sim.bench.procedure import Procedure
 from sim.bench.result import Check, Result, StepResult
+from sim.requirements import BY_ID, Judgement
 
 SCHEMA = 1
 
@@ -26,6 +28,7 @@ def verdict_json(result: Result, procedure: Procedure, evidence: Mapping[str, An
         "ticks": result.ticks,
         "wall_s": round(result.wall_s, 3),
         "steps": steps,
+        "judged": [_judged(one) for one in result.judged],
         **evidence,
     }
     return json.dumps(whole, indent=1, allow_nan=False) + "\n"
@@ -83,9 +86,49 @@ def verdict_markdown(result: Result, procedure: Procedure, evidence: Mapping[str
             head = f"| {step.number} | {at} | {what}" if number == 0 else "| | |"
             mark = f"**{verdict.upper()}**" if verdict == "fail" else verdict
             lines.append(f"{head} | {_cell(expected)} | {_cell(saw)} | {mark} |")
+    lines += _requirements(result, procedure.requirements)
     lines += ["", "| file | SHA-256 |", "| --- | --- |"]
     lines += [f"| {name} | `{digest}` |" for name, digest in evidence.get("sha256", {}).items()]
     return "\n".join(lines) + "\n"
+
+
+def broken(result: Result) -> list[str]:
+    """A line for each safety requirement that was violated."""
+    return [
+        f"{one.id} {BY_ID[one.id].title}: violated for {one.duration_s:.2f} s, worst at {one.time_s:.2f} s: {one.words}"
+        for one in result.violated
+    ]
+
+
+def _judged(one: Judgement) -> dict[str, Any]:
+    """For JSON, which knows no NaN: a closest approach that is not a number is null."""
+    closest = one.closest if one.closest is not None and math.isfinite(one.closest) else None
+    return {**one._asdict(), "closest": closest}
+
+
+def _requirements(result: Result, named: Collection[str]) -> list[str]:
+    if not result.judged:
+        return []
+    lines = [
+        "",
+        "Every safety requirement that can be judged on signals was judged on every tick; *closest approach* is the "
+        "smallest margin that was left, below zero when violated. In **bold** those that the procedure is for.",
+        "",
+        "| requirement | verdict | closest approach | at | seen there |",
+        "| --- | --- | ---: | ---: | --- |",
+    ]
+    for one in result.judged:
+        name = f"{one.id} {BY_ID[one.id].title}"
+        name = f"**{name}**" if one.id in named else name
+        if one.held is None or one.closest is None or one.time_s is None:
+            lines.append(f"| {name} | no occasion | | | |")
+            continue
+        word = "held" if one.held else f"**VIOLATED** for {one.duration_s:.2f} s"
+        lines.append(f"| {name} | {word} | {one.closest:.4g} {one.unit} | {one.time_s:.2f} s | {_cell(one.words)} |")
+    unjudged = [name for name in named if name not in {one.id for one in result.judged}]
+    if unjudged:
+        lines += ["", f"Not judged on signals, shown by test: {', '.join(unjudged)}."]
+    return lines
 
 
 def _cell(text: str) -> str:

@@ -15,7 +15,8 @@ from supervisor.config import BoatConfig, ConfigError, shipped_root
 
 _DESCRIPTION = """\
 Run a procedure (operator actions, faults, expectations with deadlines) on the simulated boat and write a run folder:
-bus log, signals, events, verdict and plot. Exit status 1 if an expectation was not met.
+bus log, signals, events, verdict and plot. On the simulated boat every safety requirement that can be judged on signals
+is judged on every tick. Exit status 1 if an expectation was not met or a requirement violated.
 
 With --live the device under test is elsewhere: `thwart run`, or a controller of your own, on real buses. The boat
 around it is simulated in real time; the device is judged by what it says on the bus and by what the boat does. What

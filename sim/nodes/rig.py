@@ -21,6 +21,7 @@ from sim.nodes.reasons import RigEvent, explain, missing_permit, told
 from sim.nodes.snapshot import Snapshot, decided
 from sim.nodes.wire import Wires
 from sim.plant import PlantConfigError, PlantParams, PlantState, initial_state, load_plant, shaft_names, step
+from sim.requirements import Evaluator, Record, of_tick
 from supervisor.bus import BoatMap, BusPort, compile_boat
 from supervisor.config import BoatConfig, ConfigError, load_config
 from supervisor.config.load import resolve_boat
@@ -209,6 +210,16 @@ class SimRig(Inside):
         """A flat snapshot of truth, of what the supervisor saw, and of what it decided."""
         says = decided(self.supervisor.controller, self.outcome)
         return self._snapshot.take(self.plant, says, self.supervisor.table, self.now_s)
+
+    def evaluator(self) -> Evaluator:
+        """A fresh evaluator of the safety requirements, with this boat's limits."""
+        return Evaluator(self.supervisor.controller.boat, self.shafts)
+
+    def record(self) -> Record | None:
+        """The tick just done, as the supervisor saw it and decided; None before the first one."""
+        if self.outcome is None:
+            return None
+        return of_tick(*self.supervisor.table.snapshot(self.now_s), self.outcome)
 
     def explain(self, what: str) -> Sequence[str]:
         """What is missing for "enable", a boat mode, or as "port PROPEL"; empty when nothing is."""

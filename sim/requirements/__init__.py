@@ -3,7 +3,7 @@
 from sim.requirements.evaluator import JUDGES, Evaluator, evaluate
 from sim.requirements.hazards import HAZARDS
 from sim.requirements.model import Hazard, Requirement
-from sim.requirements.record import Judgement, Record
+from sim.requirements.record import Judgement, Record, of_tick
 from sim.requirements.register import BY_ID, REGISTER
 
 __all__ = [
@@ -17,4 +17,5 @@ __all__ = [
     "Record",
     "Requirement",
     "evaluate",
+    "of_tick",
 ]

@@ -112,11 +112,12 @@ class ChargeBudget(Judge):
     """SR-15: all charging orders together stay within taper, temperature and monitor limit, plus the hotel load.
 
     Bank and drive currents are not of one instant, so that a hotel load counts as long as it was seen within
-    `HOTEL_MEMORY_S`.
+    `HOTEL_MEMORY_S`; and their difference is known no better than to `READING_A`.
     """
 
     identifier, unit = "SR-15", "A"
-    HOTEL_MEMORY_S = 1.5
+    HOTEL_MEMORY_S = 2.0
+    READING_A = 0.5
 
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)
@@ -141,7 +142,7 @@ class ChargeBudget(Judge):
         if ordered_a <= 0.0:
             return
         hotel_a = self._seen[0][1] if self._seen else 0.0
-        most_a = scene.facts.charge_limit_a + hotel_a if scene.facts.charge_limit_a > 0.0 else 0.0
+        most_a = scene.facts.charge_limit_a + hotel_a + self.READING_A if scene.facts.charge_limit_a > 0.0 else 0.0
         self.note(
             scene,
             max(0.0, most_a) * (1 + 1e-9) - ordered_a,

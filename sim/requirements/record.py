@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import NamedTuple
 
+from supervisor.controller import Outcome
 from supervisor.signals import BoatCommand, BoatInputs, ShaftCommand, ShaftInputs
 
 
@@ -24,6 +25,14 @@ class Record(NamedTuple):
     shaft_commands: tuple[ShaftCommand | None, ...] = ()
     boat_word: int | None = None
     shaft_words: tuple[int | None, ...] = ()
+
+
+def of_tick(boat_in: BoatInputs, shaft_in: tuple[ShaftInputs, ...], outcome: Outcome) -> Record:
+    """The record of a tick of our own controller: inputs that it was given, and what it made of them."""
+    return Record(
+        outcome.time_s, outcome.boat_mode, outcome.shaft_modes, boat_in, shaft_in, outcome.boat_command,
+        outcome.shaft_commands, outcome.boat_word, outcome.shaft_words,
+    )  # fmt: skip
 
 
 LONGEST_GAP_S = 0.5

@@ -31,7 +31,7 @@ CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
         "{b.cell_taper_end_v:g} V "
         "of the highest cell; at most {b.cold_limit_a:g} A up to {b.cold_full_c:g} degC; never above the "
         "monitor's), plus "
-        "the hotel load.",
+        "the hotel load of the last 2 s, to 0.5 A.",
         "limit plus hotel load less the current ordered", "A",
         "Enter the cell maker's figures; fuse each source for its own rating.",
         rows=("shaft GENERATE>UNLOAD -CHARGE_WANTED", "shaft HARVEST>UNLOAD -CHARGE_WANTED"),

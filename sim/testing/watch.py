@@ -5,7 +5,7 @@ from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from sim.requirements import BY_ID, Evaluator, Judgement, Record
+from sim.requirements import BY_ID, Evaluator, Judgement, of_tick
 from sim.testing.script import ScriptStep, tidy
 from supervisor.controller import Controller, Outcome, freeze, name_bits
 from supervisor.modes import BoatCondition, ShaftCondition
@@ -89,11 +89,7 @@ class Watch:
                 if was != now:
                     self.modes.append(ModeChange(outcome.time_s, name, was.name, now.name))
         self.seen = Seen(boat_in, shaft_in, outcome)
-        record = Record(
-            outcome.time_s, outcome.boat_mode, outcome.shaft_modes, boat_in, shaft_in, outcome.boat_command,
-            outcome.shaft_commands, outcome.boat_word, outcome.shaft_words,
-        )  # fmt: skip
-        self._evaluator.feed(record)
+        self._evaluator.feed(of_tick(boat_in, shaft_in, outcome))
 
     def judgements(self) -> Mapping[str, Judgement]:
         """The verdicts so far, by requirement."""

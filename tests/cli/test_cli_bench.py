@@ -78,7 +78,7 @@ def test_a_missed_expectation_is_status_1_and_shown(tmp_path: Path, short: Path)
     short.write_text(SHORT.replace('value = "READY"', 'value = "TRIPPED"'))
     done = thwart("bench", "marsh_tern", str(short), "--no-plot", "--stop-at-first", cwd=tmp_path)
     assert (done.returncode, done.stderr) == (1, "")
-    assert "FAIL     boat.mode == TRIPPED within 3 s  |  READY at 3.00 s" in done.stdout
+    assert "FAIL       boat.mode == TRIPPED within 3 s  |  READY at 3.00 s" in done.stdout
     assert "run folder: runs/short-marsh_tern-1" in done.stdout
     verdict = json.loads((tmp_path / "runs" / "short-marsh_tern-1" / "verdict.json").read_text())
     assert (verdict["verdict"], verdict["failures"]) == ("fail", 1)

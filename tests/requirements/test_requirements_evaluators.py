@@ -189,7 +189,7 @@ CASES = [
     pytest.param(
         "SR-15",
         "charging",
-        f(working(ShaftMode.GENERATE), with_bank(charge_limit_a=0.1)),
+        f(working(ShaftMode.GENERATE), with_bank(charge_limit_a=0.1), 100),
         marks=pytest.mark.sr("SR-15"),
     ),
     pytest.param(
