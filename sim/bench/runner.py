@@ -37,6 +37,10 @@ def run_procedure(
     return _Run(rig, procedure, sink, file, stop).run(bind(procedure, rig, file), stop_at_first)
 
 
+_ASKED_FOR = ("READY", "PROPEL", "GENERATE", "HARVEST")
+"""Modes that somebody asks for, so that something can be missing; the others happen."""
+
+
 class _Run:
     """One run: keeps the place in the event list and the count of ticks."""
 
@@ -156,10 +160,21 @@ class _Run:
             self.told += 1
 
     def _judged(self, step: BoundStep, watches: Sequence[Watch], start_s: float, length_s: float) -> StepResult:
-        checks = tuple(_check(watch) for watch in watches)
+        checks = tuple(self._with_reason(watch, _check(watch)) for watch in watches)
         verdicts = {check.verdict for check in checks}
         verdict: Verdict = "not run" if self.interrupted else "not shown" if verdicts == {"not shown"} else "pass"
         return _record(step, start_s, length_s, checks, "fail" if "fail" in verdicts else verdict)
+
+    def _with_reason(self, watch: Watch, check: Check) -> Check:
+        """A mode that was not reached: what is missing for it, as the supervisor says at the end of the step."""
+        e = watch.e
+        wants_mode = e.signal is not None and e.signal.endswith(".mode") and e.op == "==" and not e.never
+        wants_mode = wants_mode and e.value in _ASKED_FOR
+        if check.verdict != "fail" or not wants_mode or not self.rig.explains:
+            return check
+        subject = str(e.signal).removesuffix(".mode")
+        missing = self.rig.explain(str(e.value) if subject == "boat" else f"{subject} {e.value}")
+        return check._replace(seen=f"{check.seen} (missing: {', '.join(missing)})") if missing else check
 
     def _not_run(self, step: BoundStep) -> StepResult:
         checks = tuple(Check(wanted(e), "", "not run") for e in step.expect)

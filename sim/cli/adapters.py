@@ -16,9 +16,29 @@ def add_bus_options(parser: argparse._ActionsContainer) -> None:
         help="adapter of one bus of the boat file, instead of the one named there; may be given for each bus",
     )  # fmt: skip
     parser.add_argument(
-        "--settle", type=float, default=SETTLE_S, metavar="SECONDS",
+        "--settle", type=seconds, default=SETTLE_S, metavar="SECONDS",
         help="wait after opening a serial adapter, many restart then (default: %(default)s)",
     )  # fmt: skip
+
+
+def seconds(text: str) -> float:
+    """A time of at least 0 s, at most an hour."""
+    return _number(text, 0.0, 3600.0)
+
+
+def percent(text: str) -> float:
+    """A share from 0 to 100 %."""
+    return _number(text, 0.0, 100.0)
+
+
+def _number(text: str, low: float, high: float) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number") from None
+    if not low <= value <= high:
+        raise argparse.ArgumentTypeError(f"{text} is not allowed: {low:g} to {high:g}")
+    return value
 
 
 @contextmanager

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from sim.bench.rig import Rig
-from sim.cli.adapters import add_bus_options
+from sim.cli.adapters import add_bus_options, seconds
 from sim.cli.running import add_run_options, run_and_write
 from sim.console import say
 from sim.errors import BenchError
@@ -52,7 +52,7 @@ def add_parser(subparsers: Any) -> None:
         help="simulate only these nodes, beside real ones (default: all; names as for stand-in)",
     )  # fmt: skip
     live.add_argument(
-        "--wait", type=float, default=30.0, metavar="SECONDS", help="for the device to be heard (default: %(default)s)"
+        "--wait", type=seconds, default=30.0, metavar="SECONDS", help="for the device to be heard (default: %(default)s)"
     )
     add_bus_options(live)
     parser.set_defaults(run=run)

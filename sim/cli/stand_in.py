@@ -6,7 +6,7 @@ import sys
 import threading
 from typing import Any
 
-from sim.cli.adapters import add_bus_options, reason_to_stop
+from sim.cli.adapters import add_bus_options, percent, reason_to_stop
 from sim.console import say
 from sim.faults import CATALOGUE
 from sim.nodes.actions import Value
@@ -47,7 +47,7 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument("config", metavar="CONFIG", help="a boat file, or the name of a shipped boat")
     parser.add_argument("--nodes", required=True, metavar="NODE,NODE,...", help="the nodes to stand in for, or all")
     add_bus_options(parser)
-    parser.add_argument("--soc", type=float, default=70.0, metavar="PERCENT", help="SOC at the start (default: 70)")
+    parser.add_argument("--soc", type=percent, default=70.0, metavar="PERCENT", help="SOC at the start (default: 70)")
     parser.set_defaults(run=run)
 
 
@@ -63,8 +63,12 @@ def run(args: argparse.Namespace) -> int:
     except PlantConfigError as exc:
         raise ConfigError(str(path), "simulation.plant", str(exc), "Mend the plant file") from exc
     used = stand_in.buses
-    for warning in refuse_embedded_buses(settings, used, str(path)):
-        say(warning)
+    try:
+        for warning in refuse_embedded_buses(settings, used, str(path)):
+            say(warning)
+    except ConfigError:
+        stand_in.close()
+        raise
     say(f"standing in for {', '.join(sorted(stand_in.chosen))}")
     for problem in stand_in.port.open(clock.now_s()):
         say(problem)

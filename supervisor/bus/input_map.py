@@ -11,6 +11,10 @@ from supervisor.config.schema import InputMap
 from supervisor.signals import BOAT_INPUT_BY_NAME, SHAFT_INPUT_BY_NAME, InputSpec
 
 
+_CONTACT_BITS = 2
+_CODED_BITS = 8
+
+
 class InputCompiler:
     """Compiles the inputs of the boat and of its shafts. Raises ConfigError for the first that cannot be used."""
 
@@ -89,6 +93,7 @@ class InputCompiler:
             raise self._error(f"{key}.factor", "is for numbers only", "Use invert or values")
         if entry.factor == 0.0:
             raise self._error(f"{key}.factor", "0 would hide the input", "Give another factor")
+        self._fits(key, spec, signal, entry)
         values = self._values(key, spec, signal, entry)
         low, high = self._range(key, spec, signal, entry, values is not None)
         return InputRow(
@@ -109,6 +114,21 @@ class InputCompiler:
             invert=entry.invert,
             paired=self._paired(key, spec, entry),
         )
+
+    def _fits(self, key: str, spec: InputSpec, signal: SignalCodec, entry: InputMap) -> None:
+        """A contact is a field of a few codes, a number is not: mixed up, an input would never be known."""
+        if entry.values is not None or spec.name == "handset.ours":
+            return
+        if spec.is_contact and (signal.bits > _CODED_BITS or signal.scale != 1.0 or signal.offset != 0.0):
+            raise self._error(
+                f"{key}.signal", f"{signal.name} carries a number, and {spec.text} is a contact",
+                'Map the signal of a contact, or say which codes mean on: values = { "0" = 0, "1" = 1 }',
+            )  # fmt: skip
+        if not spec.is_contact and signal.bits <= _CONTACT_BITS:
+            raise self._error(
+                f"{key}.signal", f"{signal.name} has {signal.bits} bits, and {spec.text} is a number",
+                "Map a signal that carries it, or say what its codes mean with values",
+            )  # fmt: skip
 
     def _paired(self, key: str, spec: InputSpec, entry: InputMap) -> int:
         if spec.name != "handset.ours":

@@ -47,8 +47,13 @@ def open_adapter(interface: str, channel: str, bitrate: int) -> can.BusABC:
 
 
 def bus_settings(config: BoatConfig, overrides: Iterable[str] = ()) -> dict[str, BusSetting]:
-    """The boat's buses, with `name=interface:channel` overrides. Raises ConfigError for one that names no bus."""
+    """The boat's buses, with `name=interface:channel` overrides.
+
+    Raises ConfigError for one that names no bus, or a bus twice, or an interface that python-can does not know, and for
+    two buses on one adapter.
+    """
     settings = {name: BusSetting(bus.interface, bus.channel, bus.bitrate) for name, bus in config.buses.items()}
+    given: set[str] = set()
     for text in overrides:
         name, equals, place = text.partition("=")
         interface, colon, channel = place.partition(":")
@@ -56,7 +61,19 @@ def bus_settings(config: BoatConfig, overrides: Iterable[str] = ()) -> dict[str,
             raise ConfigError("--bus", text, "is not name=interface:channel", "For example private=socketcan:can0")
         if name not in settings:
             raise ConfigError("--bus", text, f"{name!r} is no bus of this boat", f"Allowed: {', '.join(settings)}")
+        if name in given:
+            raise ConfigError("--bus", text, f"bus {name} is given twice", "Give each bus one adapter")
+        if interface not in can.VALID_INTERFACES:
+            allowed = ", ".join(sorted(can.VALID_INTERFACES))
+            raise ConfigError("--bus", text, f"{interface!r} is no interface of python-can", f"Allowed: {allowed}")
+        given.add(name)
         settings[name] = settings[name]._replace(interface=interface, channel=channel)
+    owners: dict[tuple[str, str], str] = {}
+    for name, setting in settings.items():
+        first = owners.setdefault(setting[:2], name)
+        if first != name:
+            where = f"{setting.interface}:{setting.channel}"
+            raise ConfigError("--bus", where, f"is given for {first} and {name}", "Give each bus an adapter of its own")
     return settings
 
 

@@ -117,3 +117,28 @@ def test_expectations_watched_through_the_hold(run: Run) -> None:
         '{ signal = "port.torque_nm", op = ">", value = 100, never = true }]\n'
     )
     assert [step.verdict for step in result.steps] == ["pass", "pass", "fail"]
+
+
+@pytest.mark.parametrize(
+    ("expect", "seen"),
+    [
+        (
+            '{ signal = "boat.mode", value = "READY", within_s = 0.2 }',
+            "NEUTRAL_WAIT (missing: port lever is not in neutral)",
+        ),
+        ('{ signal = "starboard.mode", value = "PROPEL" }', "REST (missing: no thrust is asked)"),
+        ('{ signal = "boat.mode", value = "TRIPPED" }', "NEUTRAL_WAIT"),  # nobody asks for a trip
+        ('{ signal = "boat.mode", op = "!=", value = "NEUTRAL_WAIT" }', "NEUTRAL_WAIT"),
+    ],
+)
+def test_a_mode_that_was_not_reached_says_what_is_missing(rig: TinyRig, expect: str, seen: str) -> None:
+    text = f"""
+title = "in gear"
+[[step]]
+name = "enable"
+do = {{ "port.lever_pct" = 40, "helm.enable" = "press" }}
+wait_s = 0.2
+expect = [{expect}]
+"""
+    (step,) = run_procedure(rig, parse_procedure(text, "p"), NullSink()).steps
+    assert [check.seen for check in step.checks] == [seen]

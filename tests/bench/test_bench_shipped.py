@@ -90,7 +90,7 @@ def test_a_boat_that_misbehaves_fails() -> None:
     assert ready in text
     fault = 'inject = [{ fault = "drive_disobeys", target = "port", torque_nm = 40 }]\n'
     failed = failures("marsh_tern", parse_procedure(text.replace(ready, ready + fault), "p"))
-    assert any(line.startswith("step 7 ") and line.endswith("seen ISOLATED") for line in failed), failed
+    assert any(line.startswith("step 7 ") and "; seen ISOLATED" in line for line in failed), failed
 
 
 @pytest.mark.parametrize("boat", ["marsh_tern", "reed_warbler"])

@@ -119,6 +119,8 @@ class TinyRig(Inside):
         return found
 
     def explain(self, what: str) -> Sequence[str]:
+        if what in self.shafts or what.startswith(self.shafts):
+            return ["no thrust is asked"]
         return [f"{shaft} lever is not in neutral" for shaft in self._in_gear()]
 
     def close(self) -> None:

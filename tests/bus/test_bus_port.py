@@ -320,6 +320,19 @@ def test_override_that_says_nothing(marsh: BoatConfig, text: str) -> None:
     assert caught.value.key == text
 
 
+@pytest.mark.parametrize(
+    ("texts", "words"),
+    [
+        (["private=nosuch:can0"], "'nosuch' is no interface of python-can"),
+        (["private=slcan:/dev/a", "private=slcan:/dev/b"], "bus private is given twice"),
+        (["private=socketcan:can0", "backbone=socketcan:can0"], "is given for private and backbone"),
+    ],
+)
+def test_override_that_cannot_be(marsh: BoatConfig, texts: list[str], words: str) -> None:
+    with pytest.raises(ConfigError, match=words):
+        bus_settings(marsh, texts)
+
+
 def test_over_the_virtual_bus(marsh: BoatConfig) -> None:
     """python-can's own virtual bus: what one port sends, another receives."""
     boat_map = compile_boat(marsh, "marsh_tern")

@@ -284,7 +284,7 @@ def test_a_fault_of_the_program_itself(tmp_path: Path) -> None:
         (["--live"], ["virtual"]),
         (["--live", "--bus", "privat=slcan:/dev/ttyACM7"], ["'privat' is no bus of this boat", "private"]),
         (["--live", "--nodes", "galley", "--bus", "private=slcan:/dev/x"], ["no node 'galley'", "monitor, helm"]),
-        (["--live", "--bus", "private=slcan:/dev/nothing", "--bus", "backbone=slcan:/dev/nothing"], ["/dev/nothing"]),
+        (["--live", "--bus", "private=slcan:/dev/nothing", "--bus", "backbone=slcan:/dev/nothing2"], ["/dev/nothing"]),
     ],
 )
 def test_a_device_elsewhere_that_cannot_be_reached(
@@ -301,6 +301,6 @@ def test_a_procedure_that_needs_the_devices_own_adapter_is_refused_before_it_beg
     """Bus-off of an adapter on another computer cannot be made from here: said at once, not after minutes."""
     file = tmp_path / "off.toml"
     file.write_text('title = "o"\n[[step]]\nname = "s"\ninject = [{ fault = "bus_off", target = "private" }]\n')
-    wires = ["--bus", "private=slcan:/dev/nothing", "--bus", "backbone=slcan:/dev/nothing"]
+    wires = ["--bus", "private=slcan:/dev/nothing", "--bus", "backbone=slcan:/dev/nothing2"]
     text = complaint(thwart("bench", "marsh_tern", str(file), "--live", *wires))
     assert "off.toml: step 1, inject 1: unknown fault 'bus_off'" in text

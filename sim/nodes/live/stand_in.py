@@ -56,7 +56,6 @@ class StandIn:
         self.table = InputTable(self.boat_map)
         self.tick_s = config.boat.tick_s / 2  # twice the supervisor's rate: what is sent is never a whole tick late
         self.bitrates: Mapping[str, int] = {name: setting.bitrate for name, setting in settings.items()}
-        self.wires = Wires(config.buses, config.boat.name)
         self.panel = new_panel(self.boat_map, config.boat.handset_id)
         self.nodes: Nodes = build_nodes(self.boat_map, self.panel, seed=0)
         self.chosen = frozenset(choose(chosen, self.nodes.all))
@@ -71,6 +70,7 @@ class StandIn:
             lambda _level, what: f"no permit for {what} is heard from the supervisor",
         )  # fmt: skip
         self.on_frame: FrameSink | None = None
+        self.wires = Wires(config.buses, config.boat.name)  # last: what is refused above leaves no bus open
         self._start_s = now_s
         self._steps = 0
         self.time_s = 0.0
@@ -158,6 +158,8 @@ def choose(wanted: Sequence[str], nodes: Mapping[str, Node]) -> list[str]:
     """Names of nodes: as they are, written the other way round (`port.drive`), a part for all its shafts (`drive`), or
     `all`. Raises BenchError for one that the boat does not have."""
     found: list[str] = []
+    if not wanted:
+        raise BenchError(f"--nodes: no node is named; this boat has: all, {', '.join(nodes)}")
     for name in wanted:
         first, _, second = name.partition(".")
         if name == "all":
