@@ -1,17 +1,16 @@
-"""The bus log: every frame of every bus in the log format of can-utils' `candump -L`."""
+"""The bus log: frames of every bus in the log format of can-utils' `candump -L`."""
 
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from sim.errors import naming
+from supervisor.journal.buslog import frame_name
 
 if TYPE_CHECKING:
     import can
 
 _CHUNK = 5000
-_ERROR_FRAME = "20000080"
-"""Error flag with the class `bus error`, as SocketCAN writes it; the classes of a real error are not kept."""
 
 
 class CandumpLog:
@@ -29,13 +28,7 @@ class CandumpLog:
 
     def write(self, time_s: float, frame: "can.Message", bus: str) -> None:
         """One frame."""
-        number = frame.arbitration_id
-        if frame.is_error_frame:
-            name = _ERROR_FRAME
-        else:
-            name = f"{number:08X}" if frame.is_extended_id else f"{number:03X}"
-        data = "R" if frame.is_remote_frame else frame.data.hex().upper()
-        self._lines.append(f"({time_s:.6f}) {self.channel[bus]} {name}#{data}\n")
+        self._lines.append(f"({time_s:.6f}) {self.channel[bus]} {frame_name(frame)}\n")
         self.frames += 1
         if len(self._lines) >= _CHUNK:
             self._flush()

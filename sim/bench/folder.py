@@ -12,9 +12,10 @@ from sim.bench.candump import CandumpLog
 from sim.bench.procedure import Procedure
 from sim.bench.recorder import Recorder
 from sim.bench.result import Result
-from sim.bench.rig import Rig
+from sim.bench.rig import Recorded, Rig
 from sim.bench.verdict import verdict_json, verdict_markdown
 from sim.errors import BenchError, naming
+from supervisor.journal.ticks import TickLog
 
 
 def new_folder(out: Path | None, procedure: str, boat: str, base: Path = Path("runs")) -> Path:
@@ -55,7 +56,12 @@ class RunFolder:
             if name in ("config.toml", "procedure.toml"):
                 shutil.copyfile(source, path / name)
         self.log = CandumpLog(path / "bus.log", rig.buses)
-        rig.on_frame = self.log.write
+        self.ticks: TickLog | None = None
+        if isinstance(rig, Recorded):
+            self.ticks = TickLog(path / "ticks.csv")
+            rig.record_supervisor(self.log.write, self.ticks.write)
+        else:
+            rig.on_frame = self.log.write
 
     def finish(self, result: Result, procedure: Procedure, recorder: Recorder, *, plot: bool) -> None:
         """Write every file. The verdict comes first, the plot last, so that an interrupted end loses the least."""
@@ -79,8 +85,15 @@ class RunFolder:
 
     def close(self) -> None:
         """Close the bus log: for a run that ended without a result."""
-        self.rig.on_frame = None
-        self.log.close()
+        if isinstance(self.rig, Recorded):
+            self.rig.record_supervisor(None, None)
+        else:
+            self.rig.on_frame = None
+        try:
+            self.log.close()
+        finally:
+            if self.ticks is not None:
+                self.ticks.close()
 
     def _evidence(self, plot: bool) -> dict[str, Any]:
         try:

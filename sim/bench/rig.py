@@ -108,6 +108,19 @@ class Rig(Protocol):
 
 
 @runtime_checkable
+class Recorded(Protocol):
+    """A rig whose supervisor can be recorded from its own side, so that a replay decides what it decided."""
+
+    def record_supervisor(
+        self,
+        on_frame: "Callable[[float, can.Message, str], None] | None",
+        on_tick: Callable[[float, bool, bool, frozenset[str]], None] | None,
+    ) -> None:
+        """Follow every frame that the supervisor receives and sends, stamped with its tick, and every tick: its time,
+        receive path and deadlines in order, buses that came back. None and None to end it."""
+
+
+@runtime_checkable
 class Judged(Protocol):
     """A rig whose every tick can be judged against the safety requirements."""
 

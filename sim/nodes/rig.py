@@ -27,6 +27,7 @@ from supervisor.config import BoatConfig, ConfigError, load_config
 from supervisor.config.load import resolve_boat
 from supervisor.controller import Outcome
 from supervisor.runtime import Supervisor
+from supervisor.runtime.supervisor import TickSink
 
 
 class SimRig(Inside):
@@ -210,6 +211,16 @@ class SimRig(Inside):
         """A flat snapshot of truth, of what the supervisor saw, and of what it decided."""
         says = decided(self.supervisor.controller, self.outcome)
         return self._snapshot.take(self.plant, says, self.supervisor.table, self.now_s)
+
+    def record_supervisor(
+        self, on_frame: Callable[[float, can.Message, str], None] | None, on_tick: TickSink | None
+    ) -> None:
+        """Follow the supervisor from its own side: what its adapters give it and take from it, and its ticks."""
+        if on_frame is None:
+            self.supervisor.on_frame = None
+        else:
+            self.supervisor.on_frame = lambda time_s, bus, message, _sent: on_frame(time_s, message, bus)
+        self.supervisor.on_tick = on_tick
 
     def evaluator(self) -> Evaluator:
         """A fresh evaluator of the safety requirements, with this boat's limits."""

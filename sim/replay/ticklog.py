@@ -1,51 +1,20 @@
-"""The side file of a recorded run: the very ticks of the supervisor, and what its runtime knew of itself at each.
-
-    # thwart ticks 1; stamp = time_s + 0.0; since_full_s = 0.0
-    time_s,receive_ok,deadline_ok,reopened
-    0.02,1,1,
-
-With it a replay decides bit by bit what was decided live: the rules' timers add up the lengths of the ticks. `time_s`
-is written so that reading it back gives the same bits. The head says how the stamps of the bus log beside it count, and
-how long ago the last full charge was when the run began; in a file that goes on after a rotation it ends in `continued`
-instead. `reopened` lists the buses (space between) that had come back just then.
+"""Reads the list of ticks of a recorded run (supervisor.journal.ticks): the very ticks of the supervisor, and what its
+runtime knew of itself at each. `reopened` lists the buses (space between) that had come back just then.
 
 `ticks.csv` lies beside `bus.log`; beside rotating logs `bus-000001.log` lie `bus-000001.ticks` and so on.
 """
 
 from array import array
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 from sim.replay.errors import ReplayError
 from sim.replay.ticks import Moment, Recorded
+from supervisor.journal.ticks import COLUMNS, CONTINUED, HEAD, SINCE
 
 NAME = "ticks.csv"
 ENDING = ".ticks"
-_HEAD = "# thwart ticks 1; stamp = time_s + "
-_SINCE = "since_full_s = "
-_CONTINUED = "continued"
-_COLUMNS = "time_s,receive_ok,deadline_ok,reopened"
-
-
-class TickLog:
-    """Writes the side file. Raises OSError when the disk does."""
-
-    def __init__(
-        self, path: Path, offset_s: float = 0.0, since_full_s: float = 0.0, *, continued: bool = False
-    ) -> None:
-        """`offset_s` is what the bus log's stamps are ahead of the ticks' times (s)."""
-        tail = _CONTINUED if continued else f"{_SINCE}{since_full_s!r}"
-        self._file = path.open("w", encoding="ascii", newline="\n")
-        self._file.write(f"{_HEAD}{offset_s!r}; {tail}\n{_COLUMNS}\n")
-
-    def write(self, time_s: float, receive_ok: bool, deadline_ok: bool, reopened: Iterable[str] = ()) -> None:
-        """One tick."""
-        self._file.write(f"{time_s!r},{int(receive_ok)},{int(deadline_ok)},{' '.join(sorted(reopened))}\n")
-
-    def close(self) -> None:
-        """Close the file."""
-        self._file.close()
 
 
 class Head(NamedTuple):
@@ -68,15 +37,15 @@ def read_head(path: Path) -> Head:
     """The first line. Raises ReplayError naming the file."""
     with path.open(encoding="ascii", errors="replace") as file:
         line = file.readline(400).rstrip("\n")
-    numbers = line.removeprefix(_HEAD)
+    numbers = line.removeprefix(HEAD)
     offset_text, _, tail = numbers.partition("; ")
     try:
         offset_s = float(offset_text)
-        since_full_s = None if tail == _CONTINUED else float(tail.removeprefix(_SINCE) or "0.0")
+        since_full_s = None if tail == CONTINUED else float(tail.removeprefix(SINCE) or "0.0")
     except ValueError:
         offset_s, since_full_s = float("nan"), None
     since_sound = since_full_s is None or 0.0 <= since_full_s <= 1e9
-    if not line.startswith(_HEAD) or not abs(offset_s) < 1e12 or not since_sound:
+    if not line.startswith(HEAD) or not abs(offset_s) < 1e12 or not since_sound:
         raise ReplayError(f"{path}: line 1: is no list of ticks; remove it to replay on the boat's own tick")
     return Head(offset_s, since_full_s)
 
@@ -107,8 +76,8 @@ def read_ticks(paths: Sequence[Path], tick_s: float) -> RecordedTicks:
 def _read(path: Path, times: "array[float]", moments: list[Moment]) -> None:
     with path.open(encoding="ascii", errors="replace") as file:
         file.readline()
-        if file.readline().rstrip("\n") != _COLUMNS:
-            raise ReplayError(f"{path}: line 2: must be {_COLUMNS}")
+        if file.readline().rstrip("\n") != COLUMNS:
+            raise ReplayError(f"{path}: line 2: must be {COLUMNS}")
         for number, line in enumerate(file, start=3):
             if not line.endswith("\n"):
                 return  # cut off in the middle of a tick: a power cut

@@ -159,10 +159,10 @@ class BusPort:
         self.reopened = frozenset(back)
         return received
 
-    def send(self, frames: Sequence[tuple[str, can.Message]], now_s: float) -> int:
-        """Send frames on their buses; returns how many were handed over. Failures are counted and shown by the next
+    def send(self, frames: Sequence[tuple[str, can.Message]], now_s: float) -> list[tuple[str, can.Message]]:
+        """Send frames on their buses; returns those that were handed over. Failures are counted and shown by the next
         `receive_all`. Raises KeyError for a bus that the boat does not have."""
-        sent = 0
+        sent: list[tuple[str, can.Message]] = []
         for name, message in frames:
             line = self._lines[name]
             if line.bus is None:
@@ -171,7 +171,7 @@ class BusPort:
             try:
                 line.bus.send(message)
                 line.sent += 1
-                sent += 1
+                sent.append((name, message))
             except ADAPTER_ERRORS as exc:
                 line.count("send error")
                 line.problem = f"sending failed: {exc}"

@@ -17,6 +17,9 @@ from typing import TextIO
 
 import can
 
+from supervisor.journal.ticks import head as ticks_head
+from supervisor.journal.ticks import line as tick_line
+
 CAPACITY = 50_000
 """Frames that wait for the disk at most: a minute of a busy bus."""
 FLUSH_S = 0.25
@@ -62,7 +65,7 @@ class BusLog:
         self._queue: collections.deque[_Item] = collections.deque()
         self._file: TextIO | None = None
         self._ticks: TextIO | None = None
-        self._ticks_tail = f"since_full_s = {since_full_s!r}"
+        self._since_full_s: float | None = since_full_s
         self._size = 0
         self._closing = threading.Event()
         self.lost = 0
@@ -83,7 +86,7 @@ class BusLog:
         if len(self._queue) >= self._capacity:
             self.lost += 1
             return
-        self._queue.append(f"{time_s!r},{int(receive_ok)},{int(deadline_ok)},{' '.join(sorted(reopened))}\n")
+        self._queue.append(tick_line(time_s, receive_ok, deadline_ok, reopened))
 
     def close(self, wait_s: float = 5.0) -> bool:
         """Write what is waiting. False if the disk did not take it within `wait_s`."""
@@ -142,11 +145,8 @@ class BusLog:
         self._file = place.open("x", encoding="ascii", newline="\n")
         self._size = 0
         self._ticks = place.with_suffix(".ticks").open("w", encoding="ascii", newline="\n")
-        self._ticks.write(
-            f"# thwart ticks 1; stamp = time_s + {self._offset_s!r}; {self._ticks_tail}\n"
-            "time_s,receive_ok,deadline_ok,reopened\n"
-        )
-        self._ticks_tail = "continued"
+        self._ticks.write(ticks_head(self._offset_s, self._since_full_s))
+        self._since_full_s = None
 
     def _shut(self) -> None:
         for file in (self._file, self._ticks):

@@ -68,9 +68,9 @@ class Supervisor:
         frames = self.outputs.frames(
             now_s, outcome.boat_command, outcome.shaft_commands, outcome.boat_mode, outcome.shaft_modes
         )
-        port.send(frames, now_s)
+        sent = port.send(frames, now_s)
         if sink is not None:
-            for bus, message in frames:
+            for bus, message in sent:
                 sink(now_s, bus, message, True)
         return outcome
 

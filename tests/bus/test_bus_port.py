@@ -184,7 +184,7 @@ def test_a_line_that_stays_garbled_is_reopened(rack: Rack, port: BusPort) -> Non
 
 def test_send_error_is_counted_and_shown(rack: Rack, port: BusPort) -> None:
     rack.opened[0].send_errors = [can.CanOperationError("transmit buffer full")]
-    assert port.send([("private", frame()), ("private", frame(0x31))], 0.02) == 1
+    assert len(port.send([("private", frame()), ("private", frame(0x31))], 0.02)) == 1
     assert not port.receive_ok
     assert [message.arbitration_id for message in rack.opened[0].sent] == [0x31]
     port.receive_all(0.04)
@@ -197,7 +197,7 @@ def test_send_error_is_counted_and_shown(rack: Rack, port: BusPort) -> None:
 def test_sending_on_a_closed_bus_is_counted(rack: Rack, port: BusPort) -> None:
     rack.opened[0].script = [can.CanOperationError("gone")]
     port.receive_all(0.02)
-    assert port.send([("private", frame())], 0.02) == 0
+    assert len(port.send([("private", frame())], 0.02)) == 0
     assert port.report()["private"]["not sent, bus closed"] == 1
     with pytest.raises(KeyError):
         port.send([("nowhere", frame())], 0.02)
@@ -342,7 +342,7 @@ def test_over_the_virtual_bus(marsh: BoatConfig) -> None:
         assert mine.open(0.0) == theirs.open(0.0) == []
         mine.receive_all(0.0)
         theirs.receive_all(0.0)
-        assert mine.send([("private", frame(0x31)), ("private", frame(0x32))], 0.0) == 2
+        assert len(mine.send([("private", frame(0x31)), ("private", frame(0x32))], 0.0)) == 2
         assert [(bus, message.arbitration_id) for bus, message in theirs.receive_all(0.02)] == [
             ("private", 0x31),
             ("private", 0x32),

@@ -60,7 +60,7 @@ def identifiers(port: BusPort, now_s: float) -> list[int]:
 
 def test_frames_in_and_out(port: BusPort, cable: Cable) -> None:
     message = can.Message(arbitration_id=0x031, is_extended_id=False, data=bytes.fromhex("EA10F40138FF"))
-    assert port.send([("private", message)], 0.02) == 1
+    assert len(port.send([("private", message)], 0.02)) == 1
     assert cable.heard() == "t0316EA10F40138FF\r"
     cable.say("t0144031E1004\rT19FFFD80801780412FFFFFFFF\r")
     received = port.receive_all(0.04)
@@ -75,7 +75,7 @@ def test_acknowledgements_do_not_hold_frames_back(port: BusPort, cable: Cable) -
     """Each frame sent is answered by a line that recv reports as nothing: frames behind it must not wait a tick."""
     message = can.Message(arbitration_id=0x031, is_extended_id=False, data=bytes(6))
     for tick in range(1, 20):
-        assert port.send([("private", message)] * 4, tick * 0.02) == 4
+        assert len(port.send([("private", message)] * 4, tick * 0.02)) == 4
         cable.heard()
         cable.say("z\rz\rt0120\rz\rz\rt0140\r")
         assert identifiers(port, tick * 0.02) == [0x012, 0x014]

@@ -8,9 +8,9 @@ import can
 from sim.bench.candump import CandumpLog
 from sim.nodes.rig import SimRig
 from sim.replay.decisions import Decisions
-from sim.replay.ticklog import TickLog
 from supervisor.controller import Controller
 from supervisor.journal.buslog import frame_name
+from supervisor.journal.ticks import TickLog
 
 Act = Callable[[SimRig], None]
 

@@ -96,9 +96,10 @@ class StandIn:
         frames = [Sent(node.name, bus, message) for node in self._senders for bus, message in node.step(time_s, plant)]
         for fault in tuple(self._faults.values()):
             frames = fault.frames(time_s, frames)
-        self.sent += self.port.send([(bus, message) for _, bus, message in frames], now_s)
+        sent = self.port.send([(bus, message) for _, bus, message in frames], now_s)
+        self.sent += len(sent)
         if sink is not None:
-            for _, bus, message in frames:
+            for bus, message in sent:
                 sink(time_s, message, bus, True)
 
     def _move(self, time_s: float) -> None:
