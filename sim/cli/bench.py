@@ -52,8 +52,9 @@ def add_parser(subparsers: Any) -> None:
         help="simulate only these nodes, beside real ones (default: all; names as for stand-in)",
     )  # fmt: skip
     live.add_argument(
-        "--wait", type=seconds, default=30.0, metavar="SECONDS", help="for the device to be heard (default: %(default)s)"
-    )
+        "--wait", type=seconds, default=30.0, metavar="SECONDS",
+        help="for the device to be heard (default: %(default)s)",
+    )  # fmt: skip
     add_bus_options(live)
     parser.set_defaults(run=run)
 
@@ -70,16 +71,12 @@ def run(args: argparse.Namespace) -> int:
 
 def _live(args: argparse.Namespace, config: BoatConfig, file: Path) -> Rig:
     from sim.nodes.live import LiveRig
-    from sim.plant import PlantConfigError
     from supervisor.bus.port import bus_settings
     from supervisor.runtime.run import refuse_embedded_buses
 
     settings = bus_settings(config, args.bus)
     nodes = [name.strip() for name in args.nodes.split(",") if name.strip()]
-    try:
-        rig = LiveRig(config, file, nodes, settings, args.settle)
-    except PlantConfigError as exc:
-        raise ConfigError(str(file), "simulation.plant", str(exc), "Mend the plant file") from exc
+    rig = LiveRig(config, file, nodes, settings, args.settle)
     try:
         for warning in refuse_embedded_buses(settings, rig.stand_in.buses, str(file)):
             say(warning)

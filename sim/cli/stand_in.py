@@ -11,7 +11,6 @@ from sim.console import say
 from sim.faults import CATALOGUE
 from sim.nodes.actions import Value
 from sim.nodes.live import StandIn
-from sim.plant import PlantConfigError
 from supervisor.bus.port import bus_settings
 from supervisor.config import ConfigError, load_config
 from supervisor.config.load import resolve_boat
@@ -58,10 +57,7 @@ def run(args: argparse.Namespace) -> int:
     settings = bus_settings(config, args.bus)
     clock = RealClock()
     nodes = [name.strip() for name in args.nodes.split(",") if name.strip()]
-    try:
-        stand_in = StandIn(config, path, nodes, settings, Adapters(args.settle), clock.now_s(), args.soc)
-    except PlantConfigError as exc:
-        raise ConfigError(str(path), "simulation.plant", str(exc), "Mend the plant file") from exc
+    stand_in = StandIn(config, path, nodes, settings, Adapters(args.settle), clock.now_s(), args.soc)
     used = stand_in.buses
     try:
         for warning in refuse_embedded_buses(settings, used, str(path)):

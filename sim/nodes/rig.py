@@ -17,13 +17,14 @@ from sim.nodes.inside import Inside
 from sim.nodes.jumps import jump, jump_targets
 from sim.nodes.machinery import Nodes
 from sim.nodes.node import Node
+from sim.nodes.plant_file import plant_of
 from sim.nodes.reasons import RigEvent, explain, missing_permit, told
 from sim.nodes.snapshot import Snapshot, decided
 from sim.nodes.wire import Wires
-from sim.plant import PlantConfigError, PlantParams, PlantState, initial_state, load_plant, shaft_names, step
+from sim.plant import PlantState, initial_state, step
 from sim.requirements import Evaluator, Record, of_tick
 from supervisor.bus import BoatMap, BusPort, compile_boat
-from supervisor.config import BoatConfig, ConfigError, load_config
+from supervisor.config import BoatConfig, load_config
 from supervisor.config.load import resolve_boat
 from supervisor.controller import Outcome
 from supervisor.runtime import Supervisor
@@ -57,17 +58,12 @@ class SimRig(Inside):
         path = resolve_boat(source)
         self.config = config if isinstance(config, BoatConfig) else load_config(path)
         boat = self.config.boat
-        if boat.listen_only or not self.config.shaft:
-            raise ConfigError(str(path), "boat.listen_only", "a boat that only listens cannot be simulated",
-                              "Give a boat with shafts and outputs")  # fmt: skip
         self.boat = boat.name
         self.tick_s = boat.tick_s
-        plant_file = Path(plant_path) if plant_path is not None else _plant_path(self.config, path)
-        self.params, plant_shafts = _plant(path, plant_file)
+        self.params = plant_of(self.config, path, plant_path)
         self.plant: PlantState = initial_state(self.params, 70.0 if soc_pct is None else soc_pct)
         self.boat_map: BoatMap = compile_boat(self.config, path)
         self.shafts: Sequence[str] = self.boat_map.shaft_names
-        _check_shafts(str(path), self.shafts, plant_shafts)
         # buses are opened last, so that a boat that cannot be simulated leaves none behind
         self.wires = Wires(self.config.buses, boat.name)
         self._port = BusPort(self.wires.settings(), self.boat_map.essential, self.wires.open_adapter, background=False)
@@ -246,30 +242,6 @@ class SimRig(Inside):
 
     def _missing_permit(self, shaft: int, what: str) -> str:
         return missing_permit(self.outcome, shaft, what)
-
-
-def _plant_path(config: BoatConfig, path: Path) -> Path:
-    if config.simulation is None:
-        raise ConfigError(str(path), "simulation.plant", "the boat file names no plant to simulate",
-                          "Add [simulation] with plant = a file beside it")  # fmt: skip
-    return path.parent / config.simulation.plant
-
-
-def _plant(path: Path, plant_file: Path) -> tuple[PlantParams, tuple[str, ...]]:
-    try:
-        return load_plant(plant_file), shaft_names(plant_file)
-    except PlantConfigError as exc:
-        raise ConfigError(str(path), "simulation.plant", str(exc), "Mend the plant file") from exc
-
-
-def _check_shafts(file: str, wanted: Sequence[str], found: Sequence[str]) -> None:
-    """Shafts of boat and plant go together by their order; names may differ, but never be the same in another order."""
-    crossed = sorted(wanted) == sorted(found) and tuple(wanted) != tuple(found)
-    if crossed or len(wanted) != len(found):
-        raise ConfigError(
-            file, "simulation.plant", f"the plant has the shafts {', '.join(found)}, the boat {', '.join(wanted)}",
-            "Give as many, in the same order",
-        )  # fmt: skip
 
 
 def _hearers(nodes: Nodes) -> dict[tuple[str, int], tuple[Node, ...]]:

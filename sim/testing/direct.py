@@ -18,13 +18,14 @@ from sim.nodes import Nodes, Panel, build_nodes, new_panel, plant_inputs
 from sim.nodes.actions import Actions, Value
 from sim.nodes.inside import Inside
 from sim.nodes.jumps import jump, jump_targets
+from sim.nodes.plant_file import plant_of
 from sim.nodes.reasons import RigEvent, explain, missing_permit, told
 from sim.nodes.snapshot import Snapshot, decided
 from sim.nodes.wire import Wires
-from sim.plant import PlantParams, PlantState, initial_state, load_plant, step
+from sim.plant import PlantParams, PlantState, initial_state, step
 from sim.testing.direct_inputs import DirectHearing, DirectTable
 from supervisor.bus import BoatMap, compile_boat
-from supervisor.config import BoatConfig, ConfigError, load_config
+from supervisor.config import BoatConfig, load_config
 from supervisor.config.load import resolve_boat
 from supervisor.controller import Controller, Outcome
 from supervisor.signals import BoatInputs, ShaftInputs
@@ -67,12 +68,9 @@ class DirectRig(Inside):
         path = resolve_boat(source)
         self.config = config if isinstance(config, BoatConfig) else load_config(path)
         boat = self.config.boat
-        if self.config.simulation is None or boat.listen_only:
-            raise ConfigError(str(path), "simulation.plant", "the boat file names no plant to simulate",
-                              "Add [simulation] with plant = a file beside it")  # fmt: skip
         self.boat = boat.name
         self.tick_s = boat.tick_s
-        self.params: PlantParams = load_plant(path.parent / self.config.simulation.plant)
+        self.params: PlantParams = plant_of(self.config, path)
         self.plant: PlantState = initial_state(self.params, 70.0)
         self.boat_map: BoatMap = compile_boat(self.config, path)
         self.shafts: Sequence[str] = self.boat_map.shaft_names

@@ -19,11 +19,12 @@ from sim.nodes.jumps import jump
 from sim.nodes.live.follow import Follower
 from sim.nodes.machinery import Nodes
 from sim.nodes.node import Node
+from sim.nodes.plant_file import plant_of
 from sim.nodes.wire import Wires
-from sim.plant import PlantState, initial_state, load_plant, shaft_names, step
+from sim.plant import PlantState, initial_state, step
 from supervisor.bus import BusPort, InputTable, compile_boat
 from supervisor.bus.port import BusSetting
-from supervisor.config import BoatConfig, ConfigError
+from supervisor.config import BoatConfig
 from supervisor.runtime.adapters import Adapters
 
 FrameSink = Callable[[float, can.Message, str, bool], None]
@@ -40,16 +41,8 @@ class StandIn:
         self, config: BoatConfig, file: Path, chosen: Sequence[str], settings: Mapping[str, BusSetting],
         adapters: Adapters, now_s: float, soc_pct: float = 70.0,
     ) -> None:  # fmt: skip
-        """Raises ConfigError for a boat without a plant, BenchError for a node that it does not have."""
-        if config.simulation is None:
-            raise ConfigError(str(file), "simulation.plant", "the boat file names no plant to simulate",
-                              "Add [simulation] with plant = a file beside it")  # fmt: skip
-        plant_file = file.parent / config.simulation.plant
-        self.params = load_plant(plant_file)
-        names, found = [shaft.name for shaft in config.shaft], list(shaft_names(plant_file))
-        if len(names) != len(found) or (sorted(names) == sorted(found) and names != found):
-            problem = f"its shafts are {', '.join(found)}, the boat's {', '.join(names)}"
-            raise ConfigError(str(plant_file), "shaft", problem, "Give as many, in the same order")
+        """Raises ConfigError for a boat that cannot be simulated, BenchError for a node that it does not have."""
+        self.params = plant_of(config, file)
         self.plant: PlantState = initial_state(self.params, soc_pct)
         self.config = config
         self.boat_map = compile_boat(config, file)
