@@ -106,6 +106,11 @@ class _Binder:
             for i in range(count)
         ]
 
+    def _questions(self) -> list[str]:
+        """What can be asked: enable, a boat mode (with or without `boat`), a shaft with a mode."""
+        modes = [f"{shaft} {mode}" for shaft in self.shafts for mode in SHAFT_MODES]
+        return ["enable", *BOAT_MODES, *(f"boat {mode}" for mode in BOAT_MODES), *modes]
+
     def _known(self, name: str, allowed: Sequence[str], where: str, what: str) -> bool:
         if name in allowed:
             return True
@@ -128,6 +133,11 @@ class _Binder:
         for name in (one.signal, one.against):
             if name is not None and not self._known(name, tuple(self.signals), where, "signal"):
                 return
+        if one.explain is not None:
+            self._known(one.explain, self._questions(), where, "question")
+        if one.subject is not None and one.event not in (None, "fault", "jump", "step"):
+            # a misspelled subject would make `never` pass for good
+            self._known(one.subject, ("boat", *self.shafts), where, "subject")
         if one.signal is None:
             return
         text = isinstance(self.signals[one.signal], str)

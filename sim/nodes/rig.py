@@ -4,11 +4,13 @@ One tick: the plant moves on under the orders that the nodes last heard; the nod
 receives, decides and sends; the nodes hear it. Nothing but the frames passes between the two sides.
 """
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 import can
 
+from sim.errors import BenchError
 from sim.faults import CATALOGUE, Fault, Sent, make_fault
 from sim.nodes.actions import Actions, Value, shown
 from sim.nodes.build import build_nodes, new_panel
@@ -124,6 +126,12 @@ class SimRig(Inside):
         self.plant = step(self.params, self.plant, inputs, self.tick_s)
         for fault in self._faults.values():
             self.plant = fault.state(before_s, self.plant)
+        plant = self.plant
+        if not math.isfinite(plant.bank.terminal_v + plant.boat_speed_ms + plant.shafts[0].line.machine_rpm):
+            raise BenchError(
+                f"{self.boat}: at {before_s:.2f} s the simulated boat has no speed or voltage that is a number: its "
+                "plant file holds something that no boat is; see the warnings of thwart check"
+            )
 
     def _send(self, now_s: float) -> None:
         plant, taps, sink = self.plant, self.wires.taps, self.on_frame

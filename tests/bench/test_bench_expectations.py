@@ -9,7 +9,7 @@ from collections.abc import Callable
 import pytest
 from tiny_rig import TinyRig
 
-from sim.bench import Result, StepResult
+from sim.bench import BenchError, NullSink, Result, StepResult, parse_procedure, run_procedure
 
 One = Callable[..., StepResult]
 AHEAD = "do.port.lever_pct = 50\n"
@@ -237,3 +237,19 @@ def test_events_of_earlier_steps_do_not_count(run: Callable[[str], Result]) -> N
 def test_refused_action_names_step_and_target(run: Callable[[str], Result], rig: TinyRig) -> None:
     with pytest.raises(Exception, match=r"test.toml: step 1, do, port.lock: port has no shaft lock"):
         run('[[step]]\nname = "a"\ndo.port.lock = "engage"\n')
+
+
+@pytest.mark.parametrize(
+    ("expect", "words"),
+    [
+        ('{ explain = "port FLY", says = "x" }', "unknown question 'port FLY'; did you mean port"),
+        ('{ explain = "prot PROPEL", says = "x" }', "unknown question 'prot PROPEL'; did you mean port PROPEL"),
+        ('{ event = "trip", subject = "prot", never = true }', "unknown subject 'prot'; did you mean port?"),
+    ],
+)
+def test_a_misspelled_question_or_subject_is_refused(rig: TinyRig, expect: str, words: str) -> None:
+    """`never` with a subject that does not exist would pass for good."""
+    procedure = parse_procedure(f'title = "t"\n[[step]]\nname = "s"\nwait_s = 1\nexpect = [{expect}]\n', "p")
+    with pytest.raises(BenchError, match="step 1, expect 1: ") as caught:
+        run_procedure(rig, procedure, NullSink())
+    assert words in str(caught.value)

@@ -304,3 +304,14 @@ def test_a_procedure_that_needs_the_devices_own_adapter_is_refused_before_it_beg
     wires = ["--bus", "private=slcan:/dev/nothing", "--bus", "backbone=slcan:/dev/nothing2"]
     text = complaint(thwart("bench", "marsh_tern", str(file), "--live", *wires))
     assert "off.toml: step 1, inject 1: unknown fault 'bus_off'" in text
+
+
+def test_a_simulated_boat_that_is_none_is_said_to_be_so(tmp_path: Path) -> None:
+    """A hull of a billionth of a kilogram: `check` warns, the bench stops in plain words when the numbers run away."""
+    plant = (CONFIGS / "plants" / "marsh_tern.toml").read_text()
+    line = next(one for one in plant.splitlines() if one.startswith("displacement_kg"))
+    (tmp_path / "light.toml").write_text(plant.replace(line, "displacement_kg = 1e-9"))
+    boat = edited(tmp_path, ('plant = "plants/marsh_tern.toml"', 'plant = "light.toml"'))
+    text = complaint(thwart("bench", str(boat), "soft_start", "--no-plot", cwd=tmp_path))
+    assert "the simulated boat has no speed or voltage that is a number" in text
+    assert "thwart check" in text
