@@ -132,7 +132,7 @@ def _replay(args: argparse.Namespace) -> int:
 
 
 def _survey(args: argparse.Namespace) -> int:
-    from sim.replay.propose import propose
+    from sim.replay.propose import NAME, propose
     from sim.replay.survey import survey
     from sim.replay.surveytext import survey_lines
 
@@ -147,18 +147,21 @@ def _survey(args: argparse.Namespace) -> int:
 
         found = survey(log, args.format, stop, args.gap)
     _say_all(list(survey_lines(found)))
-    proposal = propose(found)
+    folder = None
+    if args.out is not None:
+        from sim.replay.outputs import make_folder
+
+        folder = make_folder(args.out)
+    proposal = propose(found, folder)
     say()
     if not proposal:
         say("nothing was recognised by open standards: map the inputs by hand, with a DBC file")
-    elif args.out is None:
+    elif folder is None:
         say("proposed boat file:")
         say()
         say(proposal)
     else:
-        from sim.replay.outputs import make_folder
-
-        path = make_folder(args.out) / "surveyed_boat.toml"
+        path = folder / f"{NAME}.toml"
         path.write_text(proposal, encoding="utf-8")
         say(f"proposed boat file: {path}; try: thwart replay {path} {log}")
     return 130 if found.stopped else 0

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from sim.replay.signals import Signals
 from sim.replay.subject import Change, Heard
 
-SLICES_MAX = 1600
-FIRST_SLICE_S = 0.1
+SLICES_MAX = 720
+FIRST_SLICE_S = 0.02
 
 
 class Envelope:

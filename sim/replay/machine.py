@@ -57,6 +57,7 @@ def _as_dict(result: Result) -> dict[str, Any]:
         "mode_time_s": {f"{name} {mode}": time_s for (name, mode), time_s in run.mode_s.items()},
         "mode_changes": run.mode_changes,
         "trips": [trip._asdict() for trip in run.trips],
+        "held_back": [held._asdict() for held in run.held],
         "events": len(run.events) + run.events_lost,
         "buses": run.bus_report,
         "shadow": None if result.shadow is None else {

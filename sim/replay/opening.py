@@ -7,7 +7,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Callable, Sequence
-from importlib.util import find_spec
+from importlib import import_module
 from pathlib import Path
 from typing import BinaryIO, cast
 
@@ -124,9 +124,9 @@ def _open_stream(
             head = buffered.peek(16)
         except (*STREAM_ERRORS, ValueError) as exc:
             raise ReplayError(f"{name}: the compressed file is damaged from its beginning: {exc}") from exc
-    kind = form or _kind(name, [suffix for suffix in suffixes if suffix not in PACKED_MAGIC.values()], head)
     if not head:
         raise ReplayError(f"{name}: is empty; nothing was recorded in it")
+    kind = form or _kind(name, [suffix for suffix in suffixes if suffix not in PACKED_MAGIC.values()], head)
     if kind == "candump":
         return CandumpSource(buffered, stored, select, gap_s, origin, size)
     return _foreign(kind, buffered, stored, name, select, gap_s, origin, size, packed is not None)
@@ -167,7 +167,7 @@ def _foreign(
     if kind == "blf":
         make = lambda: GuardedBlfReader(buffered)  # noqa: E731
         return ForeignSource(kind, make, None, select, gap_s, origin, buffered.close, stored, size)
-    if kind == "mf4" and find_spec("asammdf") is None:
+    if kind == "mf4" and not _imports("asammdf"):
         buffered.close()
         raise ReplayError(f"{name}: MF4 recordings need the Python package 'asammdf': pip install asammdf")
     seekable = not packed and size is not None
@@ -180,6 +180,15 @@ def _foreign(
 
     make = (lambda: can.SqliteReader(place)) if kind == "sqlite" else (lambda: GuardedMf4Reader(place))
     return ForeignSource(kind, make, None, select, gap_s, origin, closing, None, None)
+
+
+def _imports(package: str) -> bool:
+    """Installed, and whole: a package whose own needs are missing is as good as none."""
+    try:
+        import_module(package)
+    except ImportError:
+        return False
+    return True
 
 
 def _asc_head(line: str) -> bool:

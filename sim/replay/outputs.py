@@ -1,6 +1,9 @@
 """The folder of a replay: page, pictures, tables. Begun before the run, so that the tables grow with it."""
 
+import gc
+from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sim.replay.envelope import Envelope
 from sim.replay.errors import ReplayError
@@ -13,6 +16,9 @@ from sim.replay.session import Session
 from sim.replay.signals import Signals
 from sim.replay.tables import TableWriter, row_file
 from sim.replay.windows import Windows
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
 def make_folder(path: Path) -> Path:
@@ -60,20 +66,22 @@ class OutputFolder:
         return files
 
     def _pictures(self, result: Result) -> list[tuple[str, Path]]:
-        run = result.run
         found: list[tuple[str, Path]] = []
         with styled():
-            figures = [("overview.png", draw_overview(self.panels, self.envelope, run.spans, run.names, run.trips,
-                                                      _differences(result), result.end_s))]  # fmt: skip
-            for number, window in enumerate(self.windows.windows, start=1):
-                figures.append(
-                    (f"trip-{number}.png", draw_window(self.panels, self.signals, window, run.spans, run.names))
-                )
-            for name, figure in figures:
+            for name, figure in self._figures(result):
                 svg = svg_text(figure)
-                figure.savefig(self.path / name, dpi=110)
+                figure.savefig(self.path / name, dpi=100)
                 found.append((svg, self.path / name))
+                figure.clear()
+                gc.collect()  # a figure is full of cycles, and takes some megabytes: one at a time
         return found
+
+    def _figures(self, result: Result) -> "Iterator[tuple[str, Figure]]":
+        run = result.run
+        yield "overview.png", draw_overview(self.panels, self.envelope, run.spans, run.names, run.trips,
+                                            _differences(result), result.end_s)  # fmt: skip
+        for number, window in enumerate(self.windows.windows, start=1):
+            yield f"trip-{number}.png", draw_window(self.panels, self.signals, window, run.spans, run.names)
 
 
 def _differences(result: Result) -> list[Stretch]:

@@ -6,9 +6,12 @@ from html import escape
 from sim.replay.ledger import Ledger, Stretch
 from sim.replay.result import Result, Run
 from sim.replay.rules import RuleReport
+from sim.replay.short import short_lines
 from sim.replay.sources import source_rows
 from sim.replay.whatif import value_text
-from sim.replay.words import clock_text, duration_text, event_text
+from sim.replay.words import clock_text, duration_text, event_text, held_text
+from sim.requirements import Judgement
+from sim.requirements.register import BY_ID
 from supervisor.controller.events import EventKind
 
 _ROWS_MAX = 500
@@ -22,10 +25,18 @@ th { text-align: left; font-weight: 600; border-bottom: 2px solid var(--line); }
 th, td { padding: .22rem .6rem .22rem 0; vertical-align: top; } td { border-bottom: 1px solid var(--line); }
 td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
 .bad { color: var(--bad); font-weight: 600; } .good { color: var(--good); font-weight: 600; }
-.wide { overflow-x: auto; } svg { max-width: 100%; height: auto; }
+.wide { overflow-x: auto; } svg { width: 100%; min-width: 52rem; height: auto; }
+p.caption { color: var(--muted); font-size: .88rem; margin: 0; } ul.short { padding-left: 1.2rem; }
 .note { border-left: 4px solid var(--line); padding: .3rem .8rem; margin: .6rem 0; }
 details summary { cursor: pointer; font-weight: 600; margin: .6rem 0; }
 """
+
+
+_CAPTION = (
+    '<p class="caption">Bands: the modes. A filled curve lies between the least and the most in each moment of the '
+    "picture. Dashed upright lines: trips. Where decisions are compared, bars show when they differ. Signals that "
+    "never moved are left out; the table of inputs has them.</p>"
+)
 
 
 def page_text(result: Result, overview: str, windows: Sequence[str]) -> str:
@@ -36,14 +47,17 @@ def page_text(result: Result, overview: str, windows: Sequence[str]) -> str:
         f'<p class="sub">{escape(run.title)} ({escape(run.boat)}): '
         "what the supervisor would have read and decided.</p>",
         *_head(result),
-        *([f'<div class="wide">{overview}</div>'] if overview else []),
+        "<h2>In short</h2>",
+        '<ul class="short">' + "".join(f"<li>{escape(line)}</li>" for line in short_lines(result)) + "</ul>",
+        *([f'<div class="wide">{overview}</div>', _CAPTION] if overview else []),
         *_trips(result, windows),
+        *_held(run),
+        *_modes(run, result.begin),
+        *_events(run, result.begin),
         *_shadow(result),
         *_whatif(result),
         *_rules(result.rules),
         *_inputs(run),
-        *_modes(run),
-        *_events(run, result.begin),
         *_sources(result),
         '<p class="muted">Not a certified safety system; the recording does not answer to decisions that differ '
         "from those made when it was taken.</p>",
@@ -58,11 +72,12 @@ def page_text(result: Result, overview: str, windows: Sequence[str]) -> str:
 
 
 def _table(head: Sequence[str], rows: Iterable[Sequence[str]], numeric: Sequence[int] = ()) -> str:
-    """A table of texts that are already escaped."""
-    cells = "".join(f"<th{_class(k in numeric)}>{escape(text)}</th>" for k, text in enumerate(head))
+    """A table of texts that are already escaped; a column without any text is left out."""
+    rows = list(rows)
+    shown = [k for k in range(len(head)) if not rows or any(row[k] for row in rows)]
+    cells = "".join(f"<th{_class(k in numeric)}>{escape(head[k])}</th>" for k in shown)
     body = "\n".join(
-        "<tr>" + "".join(f"<td{_class(k in numeric)}>{text}</td>" for k, text in enumerate(row)) + "</tr>"
-        for row in rows
+        "<tr>" + "".join(f"<td{_class(k in numeric)}>{row[k]}</td>" for k in shown) + "</tr>" for row in rows
     )
     return f'<div class="wide"><table><thead><tr>{cells}</tr></thead><tbody>\n{body}\n</tbody></table></div>'
 
@@ -76,7 +91,7 @@ def _head(result: Result) -> list[str]:
     facts = [
         f"{escape(result.kind)}, {duration_text(result.end_s)}{f' from {begin}' if begin else ''}, "
         f"{result.frames} frames, of which {result.fed} were for the supervisor; {result.ticks} ticks of "
-        f"{result.run.tick_s * 1000:g} ms, {result.run.mode_changes} mode changes, {len(result.run.trips)} trips."
+        f"{result.run.tick_s * 1000:g} ms, mode changes: {result.run.mode_changes}, trips: {len(result.run.trips)}."
     ]
     if result.stopped:
         facts.insert(0, '<span class="bad">Stopped by hand: this is a part of the recording.</span>')
@@ -148,26 +163,29 @@ def _whatif(result: Result) -> list[str]:
 def _rules(reports: Sequence[RuleReport]) -> list[str]:
     out = []
     for report in reports:
-        rows = []
-        for judgement in report.judgements:
-            if judgement.held is None:
-                continue
-            verdict = '<span class="good">held</span>' if judgement.held else '<span class="bad">violated</span>'
-            closest = "" if judgement.closest is None else f"{judgement.closest:.4g} {escape(judgement.unit)}"
-            when = "" if judgement.time_s is None else f"{judgement.time_s:.2f}"
-            lasted = f"{judgement.duration_s:.2f}" if judgement.duration_s else ""
-            rows.append((escape(judgement.id), verdict, closest, when, lasted, escape(judgement.words)))
-        silent = [judgement.id for judgement in report.judgements if judgement.held is None]
+        judged = [judgement for judgement in report.judgements if judgement.held is not None]
+        rows = [_verdict_row(judgement) for judgement in sorted(judged, key=lambda one: bool(one.held))]
+        silent = [f"{judgement.id} {_title(judgement)}" for judgement in report.judgements if judgement.held is None]
         out.append(f"<h2>Requirements: orders of {escape(report.of)}</h2>")
+        head = ("requirement", "", "verdict", "closest approach", "at, s", "violated for, s", "seen")
         if rows:
-            out.append(
-                _table(
-                    ("requirement", "verdict", "closest approach", "at, s", "violated for, s", "seen"), rows, (2, 3, 4)
-                )
-            )
+            out.append(_table(head, rows, (3, 4, 5)))
         if silent:
-            out.append(f'<p class="muted">No occasion to judge: {escape(", ".join(silent))}.</p>')
+            out.append(f'<p class="muted">No occasion to judge: {escape("; ".join(silent))}.</p>')
     return out
+
+
+def _verdict_row(judgement: Judgement) -> tuple[str, ...]:
+    verdict = '<span class="good">held</span>' if judgement.held else '<span class="bad">violated</span>'
+    closest = "" if judgement.closest is None else f"{judgement.closest:.4g} {escape(judgement.unit)}"
+    when = "" if judgement.time_s is None else f"{judgement.time_s:.2f}"
+    lasted = f"{judgement.duration_s:.2f}" if judgement.duration_s else ""
+    return escape(judgement.id), _title(judgement), verdict, closest, when, lasted, escape(judgement.words)
+
+
+def _title(judgement: Judgement) -> str:
+    """What a requirement is about."""
+    return escape(BY_ID[judgement.id].title)
 
 
 def _inputs(run: Run) -> list[str]:
@@ -187,18 +205,30 @@ def _inputs(run: Run) -> list[str]:
     return out
 
 
-def _modes(run: Run) -> list[str]:
+def _held(run: Run) -> list[str]:
+    if not run.held:
+        return []
     rows = [
-        (
-            escape(span.subject),
-            escape(span.mode),
-            f"{span.begin_s:.2f}",
-            f"{span.end_s - span.begin_s:.2f}",
-            escape(span.cause),
-        )
-        for span in run.spans[:_ROWS_MAX]
+        (escape(held.subject), escape(held.what), escape(held_text(held)), f"{held.time_s:.2f}", f"{held.first_s:.2f}")
+        for held in run.held
     ]
-    return ["<h2>Modes</h2>", _table(("of", "mode", "from, s", "for, s", "because"), rows, (2, 3))]
+    head = ("of", "held back", "why", "for, s in all", "first at, s")
+    note = ('<p class="muted">A way to the next mode is shown with what it lacked; a limit with what was left of it, '
+            "and in brackets the settings that a what-if would change (<code>--set KEY=VALUE</code>).</p>")  # fmt: skip
+    return ["<h2>What held it back</h2>", note, _table(head, rows, (3, 4))]
+
+
+def _modes(run: Run, begin: float | None) -> list[str]:
+    spans = sorted(run.spans, key=lambda span: span.begin_s)
+    rows = [
+        (f"{span.begin_s:.2f}", clock_text(begin, span.begin_s), escape(span.subject), escape(span.mode),
+         f"{span.end_s - span.begin_s:.2f}", escape(span.cause))
+        for span in spans[:_ROWS_MAX]
+    ]  # fmt: skip
+    head = ("from, s", "recorder's clock", "of", "mode", "for, s", "because")
+    more = len(spans) - len(rows)
+    note = [f'<p class="muted">{more} more are in replay.json.</p>'] if more > 0 else []
+    return ["<h2>Modes</h2>", _table(head, rows, (0, 4)), *note]
 
 
 def _events(run: Run, begin: float | None) -> list[str]:

@@ -93,6 +93,11 @@ def curve_names(shown: Iterable[Panel]) -> list[str]:
     return [curve.name for panel in shown for curve in panel.curves]
 
 
+def _width(curve: Curve) -> float:
+    """What is ordered lies wide under what is measured: where the drive obeys, both are seen."""
+    return 3.2 if curve.colour == ORDERED else 1.2
+
+
 def draw_overview(
     shown: Sequence[Panel], envelope: Envelope, spans: Sequence[ModeSpan], names: Sequence[str],
     trips: Sequence[Trip], differences: Sequence[Stretch], end_s: float,
@@ -105,13 +110,14 @@ def draw_overview(
         if any(_moves([*envelope.least[curve.name], *envelope.most[curve.name]]) for curve in panel.curves)
         or (panel.label.startswith(("SOC", "bank")) and any(_any(envelope.most[curve.name]) for curve in panel.curves))
     ]
-    figure, axes = _frame(len(shown), bool(differences), len(names), unit)
+    figure, axes = _frame(len(shown), len({stretch.what for stretch in differences}), len(names), unit)
     times = [k * envelope.slice_s / scale for k in range(envelope.slices)]
     for axis, panel in zip(axes[len(axes) - len(shown) :], shown, strict=True):
         for curve in panel.curves:
             least, most = envelope.least[curve.name], envelope.most[curve.name]
             axis.fill_between(times, least, most, color=curve.colour, alpha=0.35, lw=0, step="post")
-            axis.plot(times, most, color=curve.colour, lw=1.1, ls=curve.dash, label=curve.label, drawstyle="steps-post")
+            axis.plot(times, most, color=curve.colour, lw=_width(curve), ls=curve.dash, label=curve.label,
+                      drawstyle="steps-post")  # fmt: skip
         _dress(axis, panel.label)
     _bands(axes[0], spans, names, scale, 0.0, end_s)
     if differences:
@@ -131,13 +137,13 @@ def draw_window(
     low_s, high_s = max(0.0, at_s - AROUND_S), at_s + AROUND_S
     columns = {name: [row[place] for row in window.rows] for place, name in enumerate(signals.names)}
     shown = [panel for panel in shown if any(_moves(columns[curve.name]) for curve in panel.curves)]
-    figure, axes = _frame(len(shown), False, len(names), "s")
+    figure, axes = _frame(len(shown), 0, len(names), "s")
     times = [*window.times_s, max(window.times_s[-1], min(high_s, window.times_s[-1]))]
     for axis, panel in zip(axes[1:], shown, strict=True):
         for curve in panel.curves:
             values = columns[curve.name]
-            axis.plot(times, [*values, values[-1]], color=curve.colour, lw=1.3, ls=curve.dash, label=curve.label,
-                      drawstyle="steps-post")  # fmt: skip
+            axis.plot(times, [*values, values[-1]], color=curve.colour, lw=_width(curve), ls=curve.dash,
+                      label=curve.label, drawstyle="steps-post")  # fmt: skip
         _dress(axis, panel.label)
     _bands(axes[0], spans, names, 1.0, low_s, high_s)
     high_s = max(min(high_s, max((span.end_s for span in spans), default=high_s)), at_s + 0.5)
@@ -164,10 +170,10 @@ def styled() -> Any:
     return mpl.rc_context(_STYLE)
 
 
-def _frame(panels_shown: int, with_differences: bool, bands: int, unit: str) -> "tuple[Figure, list[Axes]]":
+def _frame(panels_shown: int, differing: int, bands: int, unit: str) -> "tuple[Figure, list[Axes]]":
     from matplotlib.figure import Figure
 
-    heights = [0.24 * bands + 0.15, *([0.5] if with_differences else []), *([0.95] * panels_shown)]
+    heights = [0.24 * bands + 0.15, *([0.16 * differing + 0.2] if differing else []), *([0.95] * panels_shown)]
     gap, top, bottom = 0.16, 0.35, 0.45
     total = top + bottom + sum(heights) + gap * (len(heights) - 1)
     figure = Figure(figsize=(_WIDTH_IN, total), layout=None)
@@ -217,7 +223,7 @@ def _difference_rows(axis: "Axes", differences: Sequence[Stretch], scale: float)
                          (names.index(stretch.what) - 0.4, 0.8), facecolor=_DIFFERENCE)  # fmt: skip
     axis.set_ylim(len(names) - 0.5, -0.5)
     labels = [name.replace(".drive.", " ").replace(".", " ") for name in names]
-    axis.set_yticks(range(len(names)), labels, size=max(4.0, 7.0 - 0.4 * len(names)))
+    axis.set_yticks(range(len(names)), labels, size=7.0)
     axis.text(1.01, 0.5, "decisions differ", transform=axis.transAxes, va="center", fontsize=7.5)
 
 

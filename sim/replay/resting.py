@@ -6,6 +6,7 @@ own functions, tick by tick, and leaves out the rest of the tick. Anything else 
 ends the rest. A test holds the two ways equal, decision by decision.
 """
 
+import math
 from collections.abc import Sequence
 from operator import itemgetter
 
@@ -45,11 +46,24 @@ class RestingController(Controller):
         self.resting = False
         self._began_s: float | None = None
         self._seen: tuple[BoatInputs, tuple[ShaftInputs, ...]] | None = None
+        self._strict = self.boat
+        self._excused: tuple[bool, ...] = (False,) * len(self.boat.shafts)
         lim = self.boat.limits
         self._thresholds = [
             (lim.neutral_s, shaft.lever_hold_s, shaft.lock_still_s, shaft.reversal_dwell_s)
             for shaft in self.boat.shafts
         ]
+
+    def excuse(self, excused: tuple[bool, ...]) -> None:
+        """Shafts, in order, whose drive is known to have followed other orders than ours: that its torque is not what
+        we order does not isolate it from here on."""
+        if excused == self._excused:
+            return
+        self._excused = excused
+        self.boat = self._strict._replace(shafts=tuple(
+            lim._replace(disobey_s=math.inf) if excuse else lim
+            for lim, excuse in zip(self._strict.shafts, excused, strict=True)
+        ))  # fmt: skip
 
     def tick(self, now_s: float, boat_in: BoatInputs, shaft_in: Sequence[ShaftInputs]) -> Outcome:
         """As Controller.tick."""

@@ -5,12 +5,13 @@ from typing import NamedTuple
 
 from sim.replay.coverage import Reading
 from sim.replay.health import Health
+from sim.replay.holding import Held
 from sim.replay.rules import RuleReport
 from sim.replay.shadow import ShadowReport
 from sim.replay.source import Place
 from sim.replay.story import ModeSpan, Trip
 from sim.replay.whatif import Difference
-from sim.replay.wires import Role
+from sim.replay.wires import Wire
 from supervisor.controller import Event
 
 
@@ -28,6 +29,7 @@ class Run(NamedTuple):
     spans: Sequence[ModeSpan]
     mode_s: Mapping[tuple[str, str], float]
     mode_changes: int
+    held: Sequence[Held]
     digest: str
     """SHA-256 of all decisions, tick by tick."""
     bus_report: Mapping[str, object]
@@ -48,7 +50,7 @@ class Result(NamedTuple):
     health: Health
     wiring: tuple[str, ...]
     counts: Mapping[Place, int]
-    roles: Mapping[Place, Role]
+    wires: Mapping[Place, Wire]
     run: Run
     shadow: ShadowReport | None
     """None where the recording holds no commands."""

@@ -1,10 +1,13 @@
 """The safety requirements, checked over a recording: on our own decisions, and on the commands of whoever was really in
 control, as far as they are in the recording."""
 
+import math
+from collections import deque
 from collections.abc import Sequence
 from typing import NamedTuple
 
 from sim.replay.commands import CommandDecoder, CommandRow
+from sim.replay.grain import grain_of_orders, grain_of_readings, too_coarse, within_grain
 from sim.replay.subject import Change, Heard, Subject
 from sim.requirements import JUDGES, Evaluator, Judgement, Record
 from supervisor.bus import BOAT
@@ -25,6 +28,10 @@ FOREIGN = (
 
 BY_ALARMS = ("SR-26", "SR-40", "SR-43")
 """Requirements judged by the alarms of the same tick; alarms are recorded a few times a second."""
+
+
+FOLLOWED = ("SR-32",)
+"""Requirements that need drives which follow our orders: not judged where the drives followed another's."""
 
 
 class RuleReport(NamedTuple):
@@ -72,34 +79,15 @@ class _Feeder:
         self._fed_tick = tick
 
 
-def _too_coarse(subject: Subject, rows: Sequence[CommandRow]) -> list[str]:
-    """Requirements on rates that the resolution of the recorded orders would seem to break: a step of the signal must
-    fit a whole number of times into what the rate allows in one tick."""
-    found = []
-    for row in rows:
-        if row.level < 0:
-            continue
-        lim = freeze(subject.config).shafts[row.level]
-        step = abs(row.signal.scale * row.factor)
-        rates = {
-            "drive.current_a": ("SR-20", lim.charge_rise_a_per_s),
-            "drive.torque_nm": ("SR-24", lim.torque_slew_nm_per_s),
-        }
-        if row.name in rates:
-            identifier, rate = rates[row.name]
-            steps = rate * subject.ticks.tick_s / step
-            if abs(steps - round(steps)) > 1e-6 and identifier not in found:
-                found.append(identifier)
-    return found
-
-
 class OwnRules:
-    """Observes one subject: every requirement on what it would have ordered."""
+    """Observes one subject: every requirement on what it would have ordered, but for those `without`."""
 
-    def __init__(self, subject: Subject, which: int) -> None:
+    def __init__(self, subject: Subject, which: int, without: Sequence[str] = ()) -> None:
         self._which = which
         self._names = subject.boat_map.shaft_names
-        self._feeder = _Feeder(Evaluator(freeze(subject.config), self._names), subject)
+        only = [judge.identifier for judge in JUDGES if judge.identifier not in without]
+        self._feeder = _Feeder(Evaluator(freeze(subject.config), self._names, only), subject)
+        self._grain = grain_of_readings(subject)
 
     def span(self, first: int, stop: int, changes: Sequence[Sequence[Change]], commands: Sequence[Heard]) -> None:
         """Feed what changed."""
@@ -113,7 +101,29 @@ class OwnRules:
     def report(self, stop: int) -> RuleReport:
         """The verdicts up to tick `stop`."""
         self._feeder.upto(stop - 1)
-        return RuleReport("this supervisor", self._feeder.records, self._feeder.evaluator.finish())
+        verdicts = within_grain(self._feeder.evaluator.finish(), self._grain)
+        return RuleReport("this supervisor", self._feeder.records, verdicts)
+
+
+class _Pace:
+    """How often an order is repeated; one that has missed three turns, by the slowest of late, no longer stands."""
+
+    __slots__ = ("_gaps_s", "_last_s")
+
+    def __init__(self) -> None:
+        self._last_s = math.nan
+        self._gaps_s: deque[float] = deque(maxlen=8)
+
+    def heard(self, now_s: float) -> None:
+        """Repeated at this time."""
+        if now_s > self._last_s:
+            self._gaps_s.append(now_s - self._last_s)
+        self._last_s = now_s
+
+    def silent(self, now_s: float) -> bool:
+        """More than three turns have passed; never before two frames have told the pace."""
+        since_s = now_s - self._last_s
+        return since_s > 0.0 and bool(self._gaps_s) and since_s > 3.5 * max(self._gaps_s)
 
 
 class ForeignRules:
@@ -124,12 +134,14 @@ class ForeignRules:
         self._subject = subject
         self._decoder = CommandDecoder(list(rows))
         self._values: dict[tuple[int, str], float] = {}
+        self._pace: dict[tuple[int, str], _Pace] = {}
         self._state: Change | None = None
         self.modes_recorded = any(row.name == "boat.mode" for row in rows) and all(
             any(row.level == level and row.name == "shaft.mode" for row in rows)
             for level in range(len(subject.boat_map.shaft_names))
         )
-        self.too_coarse = _too_coarse(subject, rows)
+        self._grain = grain_of_orders(subject, rows)
+        self.too_coarse = too_coarse(subject, self._grain)
         wanted = [judge.identifier for judge in JUDGES] if self.modes_recorded else list(FOREIGN)
         only = [identifier for identifier in wanted if identifier not in (*self.too_coarse, *BY_ALARMS)]
         self._feeder = _Feeder(Evaluator(freeze(subject.config), subject.boat_map.shaft_names, only), subject)
@@ -138,20 +150,27 @@ class ForeignRules:
     def span(self, first: int, stop: int, changes: Sequence[Sequence[Change]], commands: Sequence[Heard]) -> None:
         """Feed what changed."""
         mine = list(changes[self._which])
+        now_s = self._subject.ticks.at(first)
         new = False
         for wire, data in commands:
             self.frames += 1
             for row, value in self._decoder.decode(
                 wire.bus, wire.arbitration_id, wire.is_extended, pgn_of(wire.arbitration_id), data
             ):
-                if self._values.get((row.level, row.name)) != value:
-                    self._values[row.level, row.name] = value
+                key = (row.level, row.name)
+                self._pace.setdefault(key, _Pace()).heard(now_s)
+                if self._values.get(key) != value:
+                    self._values[key] = value
                     new = True
+        for key, pace in self._pace.items():
+            if key in self._values and pace.silent(now_s):
+                del self._values[key]  # an order that is not repeated is none
+                new = True
         if new and (not mine or mine[0].tick != first) and self._state is not None:
-            mine.insert(0, self._state._replace(tick=first, time_s=self._subject.ticks.at(first)))
+            mine.insert(0, self._state._replace(tick=first, time_s=now_s))
         for change in mine:
             self._state = change
-            if self._values:
+            if self._pace:
                 self._feeder.change(change.tick, self._record(change))
 
     def _record(self, change: Change) -> Record:
@@ -204,11 +223,12 @@ class ForeignRules:
 
     def report(self, stop: int) -> RuleReport | None:
         """The verdicts up to tick `stop`; None where the recording held no command."""
-        if not self._values:
+        if not self._pace:
             return None
         self._feeder.upto(stop - 1)
         coarse = ", ".join(self.too_coarse)
         how = "modes as recorded" if self.modes_recorded else "modes inferred from torque and rotation"
         if coarse:
             how += f"; {coarse} left out, for its orders are recorded in steps too coarse for rates from tick to tick"
-        return RuleReport(f"the recorded controller ({how})", self._feeder.records, self._feeder.evaluator.finish())
+        verdicts = within_grain(self._feeder.evaluator.finish(), self._grain)
+        return RuleReport(f"the recorded controller ({how})", self._feeder.records, verdicts)

@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 from sim.replay.opening import recordings_in
 from sim.replay.ticklog import ENDING, NAME, read_ticks
-from sim.replay.ticks import Grid, Ticks
+from sim.replay.ticks import Ticks
 
 VERDICT = "verdict.json"
-"""A run on the bench, in simulated time: its tick n was at n times `tick_s`, the first one n = 1."""
+"""Of a run on the bench: it says which channel is which bus."""
 
 
 class RunFacts(NamedTuple):
@@ -32,10 +32,8 @@ def run_facts(log: str, tick_s: float, ticks: Path | None = None) -> RunFacts:
     if sides:
         recorded = read_ticks(sides, tick_s)
         note = "" if recorded.whole else "the beginning of this run was rotated away: it is replayed as from power-up"
-        return RunFacts(recorded.ticks, recorded.offset_s, recorded.since_full_s, buses, note)
-    count = verdict.get("ticks")
-    if verdict.get("tick_s") == tick_s and isinstance(count, int) and count > 0:
-        return RunFacts(Grid(tick_s, first=1, count=count), 0.0, 0.0, buses)
+        origin = recorded.offset_s + recorded.ticks.zero_s
+        return RunFacts(recorded.ticks, origin, recorded.since_full_s, buses, note)
     return RunFacts(buses=buses)
 
 

@@ -10,18 +10,19 @@ from sim.replay.commands import CommandRow, foreign_commands, own_commands
 from sim.replay.decisions import Decisions
 from sim.replay.engine import Engine, Observer
 from sim.replay.errors import ReplayError
+from sim.replay.holding import Holding
 from sim.replay.opening import open_recording
 from sim.replay.result import Result, Run
-from sim.replay.rules import ForeignRules, OwnRules, RuleReport
+from sim.replay.rules import FOLLOWED, ForeignRules, OwnRules, RuleReport
 from sim.replay.runfolder import RunFacts, run_facts
 from sim.replay.shadow import Shadow, ShadowReport
-from sim.replay.source import Source
+from sim.replay.source import Place, Source
 from sim.replay.story import Story
 from sim.replay.subject import Subject
 from sim.replay.ticks import Grid, Moment, Ticks
 from sim.replay.whatif import WhatIf
-from sim.replay.wires import Ears, Wire, Wiring, bus_by_number, look_ahead, parse_channels, wire_up
-from supervisor.config import BoatConfig, load_config
+from sim.replay.wires import Ears, Role, Wire, Wiring, look_ahead, parse_channels, wire_unseen, wire_up
+from supervisor.config import BoatConfig, ConfigError, load_config
 from supervisor.config.load import resolve_boat
 
 GAP_S = 10.0
@@ -75,14 +76,7 @@ class Session:
         self.options = options = options or Options()
         facts = self._facts()
         self.ticks: Ticks = facts.ticks or Grid(self.config.boat.tick_s)
-        self.subject = Subject(
-            self.config,
-            str(self.file),
-            self.ticks,
-            rest=options.rest,
-            assume=options.assume,
-            since_full_s=facts.since_full_s,
-        )
+        self.subject = self._subject(self.config, facts.since_full_s)
         self.subjects = [self.subject]
         boat_map = self.subject.boat_map
         self.commands: list[CommandRow] = (
@@ -91,30 +85,29 @@ class Session:
         self.ears = Ears(boat_map, self.commands)
         self.story = Story(0, boat_map.shaft_names)
         self.decisions = Decisions(0)
+        self.holding = Holding(self.subject, 0)
         self.shadow = Shadow(self.subject, 0, self.commands)
         self.whatif: WhatIf | None = None
         if options.settings:
-            changed_config = load_config(self.file, options.settings)
+            changed_config = self._changed(options.settings)
             if changed_config.boat.tick_s != self.config.boat.tick_s:
                 raise ReplayError("--set boat.tick_s: both runs need one tick; change the boat file instead")
-            changed = Subject(
-                changed_config,
-                str(self.file),
-                self.ticks,
-                rest=options.rest,
-                assume=options.assume,
-                since_full_s=facts.since_full_s,
-            )
+            changed = self._subject(changed_config, facts.since_full_s, self.subject)
             self.subjects.append(changed)
             self.whatif = WhatIf(self.subject, changed, 1, dict(options.settings), self.ticks)
+        seen = look_ahead(log, options.form, options.gap_s)
+        self.wiring = self._wire(facts, seen)
+        foreign = options.commands is not None or self._nobody_of_ours(seen)
+        if foreign:
+            self.subject.excuse_drives()
         with_rules = options.rules and bool(self.config.shaft)
-        self.own_rules = OwnRules(self.subject, 0) if with_rules else None
+        self.own_rules = OwnRules(self.subject, 0, FOLLOWED if foreign else ()) if with_rules else None
         self.foreign_rules = ForeignRules(self.subject, 0, self.commands) if with_rules and self.commands else None
-        self.wiring = self._wire(facts)
-        self.roles: dict[Any, Any] = {}
+        self.wires: dict[Place, Wire] = {}
         self.source: Source = open_recording(
             log, self._select, gap_s=options.gap_s, origin=facts.origin, form=options.form
         )
+        self._origin = facts.origin
         self.engine: Engine | None = None
 
     def _facts(self) -> RunFacts:
@@ -125,27 +118,52 @@ class Session:
         facts = run_facts(self.log, tick_s, self.options.ticks)
         return facts._replace(ticks=Grid(tick_s, self.options.moments)) if facts.ticks is None else facts
 
-    def _wire(self, facts: RunFacts) -> Wiring:
+    def _changed(self, settings: Mapping[str, Any]) -> BoatConfig:
+        """The boat under changed settings. What is wrong with those is no fault of the file."""
+        try:
+            return load_config(self.file, settings)
+        except ConfigError as exc:
+            shown = " ".join(f"--set {key}={value}" for key, value in settings.items())
+            raise ConfigError(shown, exc.key, exc.problem, exc.remedy) from exc
+
+    def _subject(self, config: BoatConfig, since_full_s: float, leader: Subject | None = None) -> Subject:
+        return Subject(
+            config, str(self.file), self.ticks, rest=self.options.rest, assume=self.options.assume,
+            since_full_s=since_full_s, leader=leader,
+        )  # fmt: skip
+
+    def _nobody_of_ours(self, seen: Mapping[Place, int]) -> bool:
+        """The recording's first part holds drives at work but none of our orders to them."""
+        boat_map = self.subject.boat_map
+        if not seen or not any(row.spec.name in ("drive.torque_nm", "drive.current_a") for row in boat_map.inputs):
+            return False
+        for place in seen:
+            bus = self.wiring.bus_of.get(place.channel)
+            wire = None if bus is None else self.ears.wire(bus, place.arbitration_id, place.is_extended)
+            if wire is not None and wire.role is not Role.HEARD:
+                return False
+        return True
+
+    def _wire(self, facts: RunFacts, seen: Mapping[Place, int]) -> Wiring:
         known = {channel: bus for channel, bus in facts.buses.items() if bus in self.ears.buses}
         given = {**known, **parse_channels(self.options.channels, self.ears.buses)}
-        seen = look_ahead(self.log, self.options.form, self.options.gap_s)
         wiring = wire_up(self.ears, given, seen)
         return wiring._replace(reasons=(*wiring.reasons, facts.note)) if facts.note else wiring
 
     def _select(self, channel: str, arbitration_id: int, is_extended: bool) -> Wire | None:
+        if self.log == "-":
+            self.wiring = wire_unseen(self.ears, self.wiring, channel)
         bus = self.wiring.bus_of.get(channel)
-        if bus is None:
-            bus = bus_by_number(self.ears, channel) if self.log == "-" else None
         wire = None if bus is None else self.ears.wire(bus, arbitration_id, is_extended)
         if wire is not None:
-            self.roles[channel, arbitration_id, is_extended] = wire.role
+            self.wires[Place(channel, arbitration_id, is_extended)] = wire
         return wire
 
     def run(self, stop: Callable[[], bool] = lambda: False, observers: Sequence[Observer] = ()) -> None:
         """Read the recording to its end, or until `stop()`. Raises ReplayError when nothing of it can be used."""
         longest_s = max((row.stale_s for row in self.subject.boat_map.inputs), default=0.0)
         pause_s = max(self.options.gap_s, longest_s + 1.0)
-        watching: list[Observer] = [self.story, self.decisions, *observers]
+        watching: list[Observer] = [self.story, self.decisions, self.holding, *observers]
         if self.commands:
             watching.append(self.shadow)
         watching += [one for one in (self.whatif, self.own_rules, self.foreign_rules) if one is not None]
@@ -170,7 +188,7 @@ class Session:
         return Result(
             name="standard input" if self.log == "-" else self.log,
             kind=source.kind,
-            begin=source.begin(),
+            begin=source.begin() if self._origin is None else self._origin,
             end_s=engine.end_s,
             frames=source.health.frames,
             fed=sum(bus["frames"] for bus in report.values() if isinstance(bus["frames"], int)),
@@ -180,28 +198,29 @@ class Session:
             health=source.health,
             wiring=self.wiring.reasons,
             counts=source.counts(),
-            roles=self.roles,
-            run=self._run(last_s, report),
+            wires=self.wires,
+            run=self._run(max(engine.tick - 1, 0), report),
             shadow=shadow,
             difference=None if self.whatif is None else self.whatif.report(engine.tick),
             rules=self._rules(engine.tick),
             assumed=dict(self.options.assume),
         )
 
-    def _run(self, last_s: float, report: Mapping[str, object]) -> Run:
+    def _run(self, last: int, report: Mapping[str, object]) -> Run:
         story, subject = self.story, self.subject
         return Run(
             boat=self.config.boat.name,
             title=self.config.boat.title,
             tick_s=self.ticks.tick_s,
             names=story.names,
-            readings=subject.coverage.readings(subject.why_unknown(last_s)),
+            readings=subject.coverage.readings(subject.why_unknown(last)),
             events=story.events,
             events_lost=story.events_lost,
             trips=story.trips,
             spans=story.spans,
             mode_s=story.mode_s,
             mode_changes=story.mode_changes,
+            held=self.holding.found(self.ticks.at(last)),
             digest=self.decisions.digest,
             bus_report=report,
         )

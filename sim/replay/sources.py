@@ -2,8 +2,8 @@
 
 from typing import NamedTuple
 
+from sim.replay.pgns import pgn_name
 from sim.replay.result import Result
-from sim.replay.wires import Role
 from supervisor.bus.n2k import split_id
 
 
@@ -26,9 +26,13 @@ def source_rows(result: Result) -> list[SourceRow]:
         if place.is_extended:
             address = split_id(place.arbitration_id)
             name, source = f"PGN {address.pgn} ({place.arbitration_id:08X})", f"{address.source}"
+            known = pgn_name(address.pgn)
         else:
-            name, source = f"{place.arbitration_id:03X}", ""
-        wire = result.roles.get(place)
-        role = {Role.HEARD: "heard", Role.COMMAND: "command", Role.BOTH: "heard, command"}.get(wire) if wire else ""
-        rows.append(SourceRow(place.channel, name, source, frames, frames / span_s, role or ""))
+            name, source, known = f"{place.arbitration_id:03X}", "", ""
+        wire = result.wires.get(place)
+        if wire is not None:
+            known = wire.message
+        role = "" if wire is None else wire.role.value
+        name = f"{name} {known}" if known else name
+        rows.append(SourceRow(place.channel, name, source, frames, frames / span_s, role))
     return sorted(rows, key=lambda row: (-row.frames, row.channel, row.name))

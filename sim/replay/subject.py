@@ -15,15 +15,18 @@ from sim.replay.wires import Wire
 from supervisor.bus import BOAT, InputTable, compile_boat
 from supervisor.config import BoatConfig
 from supervisor.controller import Event, Outcome
+from supervisor.modes import ShaftCondition
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInput, BoatInputs, ShaftInputs
 
 Heard = tuple[Wire, bytes]
+_DISOBEYED = int(ShaftCondition.DISOBEYED)
 _EARLY_S = 1e-6
 """Inputs are read again this long before they can go stale."""
 
 
 class Change(NamedTuple):
-    """Something that is different from the tick before: what was read, what was decided, or both."""
+    """Something that is different from the tick before: what was read, what was decided, or both. All times in it are
+    log time."""
 
     tick: int
     time_s: float
@@ -44,10 +47,15 @@ class Subject:
         rest: bool = True,
         assume: Mapping[str, float] | None = None,
         since_full_s: float = 0.0,
+        leader: "Subject | None" = None,
     ) -> None:
         """`rest` False does every tick whole; the decisions are the same. `assume` gives values to inputs that are not
         mapped, by name; `since_full_s` is the time since the last full charge at power-up (s). Raises ReplayError for
-        a name or value that cannot be assumed."""
+        a name or value that cannot be assumed.
+
+        The drives in a recording obeyed whoever was in charge. `leader` is the subject under the settings of that time,
+        which is advanced first: a drive that did not disobey the leader does not disobey this one, whatever is ordered.
+        """
         self.config = config
         self.boat_map = compile_boat(config, file)
         self.table = InputTable(self.boat_map)
@@ -56,6 +64,7 @@ class Subject:
         self.ticks = ticks
         self.whole_ticks = 0
         self._rest = rest
+        self._leader = leader
         self._assumed = Assumed(assume, self.boat_map) if assume else None
         self._last: Change | None = None
         self._moments = list(ticks.moments)
@@ -66,6 +75,10 @@ class Subject:
             self._stale_s.update({f"{shaft.name}.{name}": row.stale_s for name, row in shaft.inputs.items()})
         self._least_stale_s = min(self._stale_s.values(), default=1e6) - _EARLY_S
         self.set_runtime(Moment(0))
+
+    def excuse_drives(self) -> None:
+        """For a recording under another controller's command: its drives cannot have disobeyed ours."""
+        self.controller.excuse((True,) * len(self.boat_map.shaft_names))
 
     def set_runtime(self, moment: Moment) -> None:
         """What the runtime says of itself."""
@@ -84,9 +97,12 @@ class Subject:
         which something changed."""
         changes: list[Change] = []
         number = first
-        at = self.ticks.at
+        if self._leader is not None and self._leader.last is not None:
+            words = self._leader.last.outcome.shaft_words
+            self.controller.excuse(tuple(word & _DISOBEYED == 0 for word in words))
+        own = self.ticks.own
         while number < stop:
-            now_s = at(number)
+            now_s = own(number)
             if self._moments and number >= self._moment_at:
                 self.set_runtime(self._moments.pop(0))
                 self._moment_at = self._moments[0].first_tick if self._moments else -1
@@ -125,7 +141,7 @@ class Subject:
         changes: list[Change],
     ) -> None:
         """One tick done whole. `same`: its inputs are those of the last Change."""
-        outcome = self.controller.tick(now_s, boat, shafts)
+        outcome = self._in_log_time(self.controller.tick(now_s, boat, shafts))
         self.whole_ticks += 1
         if same:
             self.coverage.more(1)
@@ -133,9 +149,17 @@ class Subject:
             self.coverage.take(boat, shafts)
         last = self._last
         if not same or outcome.events or last is None or outcome[1:7] != last.outcome[1:7]:
-            last = Change(number, now_s, boat, shafts, outcome)
+            last = Change(number, self.ticks.at(number), boat, shafts, outcome)
             changes.append(last)
             self._last = last
+
+    def _in_log_time(self, outcome: Outcome) -> Outcome:
+        """The same, no longer by the supervisor's own clock."""
+        zero_s = self.ticks.zero_s
+        if zero_s == 0.0:
+            return outcome
+        events = tuple(event._replace(time_s=event.time_s - zero_s) for event in outcome.events)
+        return outcome._replace(time_s=outcome.time_s - zero_s, events=events)
 
     def _pass_over(self, number: int, stop: int, now_s: float) -> int:
         """Rest over as many ticks as nothing can happen in. Returns how many."""
@@ -152,10 +176,10 @@ class Subject:
         if self._moments:
             most = min(most, self._moment_at - number)
         most = min(most, stop - number)
-        at = self.ticks.at
+        own = self.ticks.own
         times = []
         for k in range(number, number + most):
-            time_s = at(k)
+            time_s = own(k)
             if time_s >= self._safe_until_s:
                 break
             times.append(time_s)
@@ -180,8 +204,9 @@ class Subject:
                     soonest_s = left_s
         return soonest_s
 
-    def why_unknown(self, now_s: float) -> dict[tuple[int, int], str]:
-        """For every input that is unknown now: why, by (level, bit)."""
+    def why_unknown(self, tick: int) -> dict[tuple[int, int], str]:
+        """For every input that is unknown at this tick, the last one done: why, by (level, bit)."""
+        now_s = self.ticks.own(tick)
         found: dict[tuple[int, int], str] = {}
         for level in range(BOAT, len(self.boat_map.shaft_names)):
             for spec in BOAT_INPUTS if level == BOAT else SHAFT_INPUTS:

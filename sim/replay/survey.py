@@ -23,17 +23,29 @@ INSTANCES_MAX = 32
 _DISTINCT_MAX = 1000
 
 
+_SANE = {
+    "rpm": (0.0, 8000.0), "V": (5.0, 1000.0), "A": (-5000.0, 5000.0), "%": (0.0, 100.0), "K": (233.15, 398.15),
+    "degC": (-40.0, 125.0),
+}  # fmt: skip
+"""What a reading in a unit can be on a boat; beyond it is a glitch, or a field that means something else."""
+_GEARS = (0.0, 2.0)
+
+
 class Field:
-    """One field of a message, over time."""
+    """One field of a message, over time. `low` and `high` bound what it can soundly say; `sane` counts what lay
+    between, `sane_most` is the highest of it."""
 
-    __slots__ = ("absent", "distinct", "least", "most", "seen")
+    __slots__ = ("_high", "_low", "absent", "distinct", "least", "most", "sane", "sane_most", "seen")
 
-    def __init__(self) -> None:
+    def __init__(self, low: float = -math.inf, high: float = math.inf) -> None:
+        self._low = low
+        self._high = high
         self.seen = 0
         self.absent = 0
+        self.sane = 0
         self.least = math.inf
-        self.most = -math.inf
-        self.distinct: set[float] = set()
+        self.most = self.sane_most = -math.inf
+        self.distinct: dict[float, int] = {}
 
     def take(self, value: float | None) -> None:
         """One reading; None is "not available"."""
@@ -43,8 +55,20 @@ class Field:
         self.seen += 1
         self.least = min(self.least, value)
         self.most = max(self.most, value)
-        if len(self.distinct) < _DISTINCT_MAX:
-            self.distinct.add(value)
+        if self._low <= value <= self._high:
+            self.sane += 1
+            self.sane_most = max(self.sane_most, value)
+        if value in self.distinct or len(self.distinct) < _DISTINCT_MAX:
+            self.distinct[value] = self.distinct.get(value, 0) + 1
+
+    def middle(self) -> float:
+        """The median of what was said, as far as its values were kept; 0.0 if nothing was."""
+        left = sum(self.distinct.values()) / 2.0
+        for value, times in sorted(self.distinct.items()):
+            left -= times
+            if left <= 0.0:
+                return value
+        return 0.0
 
     @property
     def alive(self) -> str:
@@ -71,7 +95,11 @@ class Decoded:
         self.count = 0
         self.first_s = math.nan
         self.last_s = math.nan
-        self.fields = {name: Field() for name in codec.signals if name not in ("Instance", "Sid")}
+        self.fields = {
+            name: Field(*(_GEARS if name == "Gear" else _SANE.get(signal.unit, ())))
+            for name, signal in codec.signals.items()
+            if name not in ("Instance", "Sid")
+        }
 
     @property
     def interval_s(self) -> float:

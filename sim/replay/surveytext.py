@@ -27,7 +27,7 @@ def survey_lines(found: Survey) -> Iterator[str]:
         yield f"  {'identifier':<10} {'PGN':>6} {'from':>4} {'frames':>8} {'a second':>9} {'longest gap':>11}  message"
         rows = [heard for heard in found.heard if heard.place.channel == channel]
         for heard in rows[:ROWS_MAX]:
-            yield f"  {_row(heard)}"
+            yield f"  {_row(heard, found.end_s)}"
         if len(rows) > ROWS_MAX:
             yield f"  ... and {len(rows) - ROWS_MAX} more"
     if found.devices:
@@ -45,9 +45,11 @@ def survey_lines(found: Survey) -> Iterator[str]:
             yield f"    {name:<20} {field.alive:<9} {field.least:g} to {field.most:g} {unit}".rstrip()
 
 
-def _row(heard: Heard) -> str:
+def _row(heard: Heard, end_s: float) -> str:
     place = heard.place
-    rate = 1.0 / heard.interval_s if heard.interval_s > 0 else 0.0
+    heard_s = heard.last_s - heard.first_s
+    # a single burst tells no rate of its own: it came so often in the whole recording
+    rate = (heard.count - 1) / heard_s if heard_s >= 1.0 else heard.count / max(end_s, 1.0)
     numbers = f"{heard.count:>8} {rate:>9.2f} {heard.longest_s:>10.2f}s"
     if not place.is_extended:
         return f"{place.arbitration_id:03X}{'':<7} {'':>6} {'':>4} {numbers}  {heard.bytes_text()}"

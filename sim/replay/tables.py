@@ -1,6 +1,8 @@
 """The signal table on disk, written as the replay goes, so that a run stopped by hand leaves what it has."""
 
 import csv
+import itertools
+from array import array
 from collections.abc import Sequence
 from importlib.util import find_spec
 from pathlib import Path
@@ -12,7 +14,7 @@ from sim.replay.subject import Change, Heard
 
 PERIOD_S = 0.1
 """Rows are written when something changed, but no more often than this; a change of mode is always written."""
-_CHUNK = 4000
+_CHUNK = 1500
 
 
 class RowFile(Protocol):
@@ -58,9 +60,19 @@ class ParquetRows:
 
     def _flush(self) -> None:
         if self._rows:
-            columns = [list(column) for column in zip(*self._rows, strict=True)]
-            self._writer.write_table(self._pa.table(columns, schema=self._schema))
+            columns = [self._column(column) for column in zip(*self._rows, strict=True)]
+            self._writer.write_batch(self._pa.RecordBatch.from_arrays(columns, schema=self._schema))
             self._rows.clear()
+
+    def _column(self, values: Sequence[Value]) -> Any:
+        """Out of plain buffers: given a list, pyarrow would look for pandas, and load it (50 MB)."""
+        pa = self._pa
+        if isinstance(values[0], str):
+            texts = [str(value).encode() for value in values]
+            ends = array("i", itertools.accumulate((len(text) for text in texts), initial=0))
+            return pa.StringArray.from_buffers(len(texts), pa.py_buffer(ends), pa.py_buffer(b"".join(texts)))
+        numbers = array("d", (float(value) for value in values))
+        return pa.Array.from_buffers(pa.float64(), len(numbers), [None, pa.py_buffer(numbers)])
 
     def close(self) -> None:
         """Write what is left and close the file."""

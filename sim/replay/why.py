@@ -1,10 +1,11 @@
 """What of our supervisor explains that another one orders something else: the interlock that is missing, or the limit
 that binds, in the words of the trade."""
 
+from sim.replay.bounds import charge_bounds, derate_bounds
 from sim.replay.subject import Change
 from supervisor.bus import BOAT
 from supervisor.config import BoatConfig
-from supervisor.controller import explain_boat, explain_shaft
+from supervisor.controller import explain_boat, explain_shaft, freeze
 from supervisor.modes import SHAFT_WORDS, BoatMode, ShaftCondition, ShaftMode
 from supervisor.signals import ALARM_TEXT, Alarm, ShaftInput
 
@@ -28,7 +29,7 @@ _BANK_ALARMS = (
 def why(config: BoatConfig, change: Change, level: int, name: str, ours: float, theirs: float) -> str:
     """Why ours is not theirs at this tick, for output `name` of the boat (level -1) or a shaft."""
     if level == BOAT:
-        return _boat(change, name, ours, theirs)
+        return _boat(config, change, name, ours, theirs)
     word = change.outcome.shaft_words[level]
     if name in PERMIT_NEEDS:
         if ours > theirs:
@@ -38,24 +39,24 @@ def why(config: BoatConfig, change: Change, level: int, name: str, ours: float, 
     if name == "shaft.mode":
         return _mode(change, level, theirs)
     if name in ("drive.torque_nm", "drive.current_a", "torque_nm", "current_a"):
-        return _torque(config, change, level, ours, theirs)
+        return _torque(config, change, level, ours, theirs, charging=theirs > 0.0 if name.endswith("_a") else None)
     return ""
 
 
-def _boat(change: Change, name: str, ours: float, theirs: float) -> str:
+def _boat(config: BoatConfig, change: Change, name: str, ours: float, theirs: float) -> str:
     outcome = change.outcome
     if name == "boat.mode" and theirs in tuple(BoatMode):
         goal = BoatMode(int(theirs))
         ways = explain_boat(outcome.boat_mode, outcome.boat_word, goal)
-        return "; ".join(ways[0].words) if ways else f"ours is {outcome.boat_mode.name}, which does not lead there"
-    if name in (
-        "sources.stop",
-        "stop_sources",
-        "boat.charge_limit_a",
-        "charge_limit_a",
-        "boat.derate_pct",
-        "derate_pct",
-    ):
+        return "; ".join(ways[0].words) if ways else f"{outcome.boat_mode.name} does not lead there"
+    lim, command = freeze(config).limits, outcome.boat_command
+    if name in ("boat.charge_limit_a", "charge_limit_a"):
+        bounds = charge_bounds(lim, change.boat, command.charge_limit_a)
+        return "; ".join(bounds) or "no limit of ours asks for less"
+    if name in ("boat.derate_pct", "derate_pct"):
+        bounds = derate_bounds(lim, change.boat, command) if command.derate_pct < 100.0 else []
+        return "; ".join(bounds) or "nothing of ours asks for less"
+    if name in ("sources.stop", "stop_sources"):
         return _bank(change) or "our own limits"
     return ""
 
@@ -71,10 +72,13 @@ def _mode(change: Change, level: int, theirs: float) -> str:
         return ""
     goal = ShaftMode(int(theirs))
     ways = explain_shaft(outcome.shaft_modes[level], outcome.shaft_words[level], goal)
-    return "; ".join(ways[0].words) if ways and ways[0].words else f"ours is {outcome.shaft_modes[level].name}"
+    return (
+        "; ".join(ways[0].words) if ways and ways[0].words else f"{outcome.shaft_modes[level].name} does not lead there"
+    )
 
 
-def _torque(config: BoatConfig, change: Change, level: int, ours: float, theirs: float) -> str:
+def _torque(config: BoatConfig, change: Change, level: int, ours: float, theirs: float, charging: bool | None) -> str:
+    """`charging`: whether theirs charges, as far as its sign alone tells; a torque charges when it opposes rotation."""
     outcome = change.outcome
     mode = outcome.shaft_modes[level]
     if outcome.boat_mode != BoatMode.READY:
@@ -83,7 +87,7 @@ def _torque(config: BoatConfig, change: Change, level: int, ours: float, theirs:
         return f"boat is {outcome.boat_mode.name}" + (f": {missing}" if missing else "")
     shaft = change.shafts[level]
     rpm = shaft.machine_speed_rpm if shaft.known & ShaftInput.MACHINE_SPEED else 0.0
-    opposing = theirs * rpm < 0.0
+    opposing = theirs * rpm < 0.0 if charging is None else charging
     if mode in (ShaftMode.REST, ShaftMode.ISOLATED, ShaftMode.UNLOAD) and abs(theirs) > abs(ours):
         goals = (ShaftMode.GENERATE, ShaftMode.HARVEST) if opposing else (ShaftMode.PROPEL,)
         found = [way for goal in goals for way in explain_shaft(mode, outcome.shaft_words[level], goal)]
@@ -93,12 +97,16 @@ def _torque(config: BoatConfig, change: Change, level: int, ours: float, theirs:
         return "no interlock or limit of ours asks for less"
     reasons = [_bank(change)]
     command = outcome.boat_command
+    lim = freeze(config).limits
     if not opposing and command.derate_pct < 100.0:
-        reasons.append(f"propulsion derated to {command.derate_pct:.0f} %")
+        bounds = "; ".join(derate_bounds(lim, change.boat, command))
+        reasons = [f"propulsion derated to {command.derate_pct:.0f} %: {bounds}"]
     if opposing:
+        if command.charge_limit_a < lim.full_charge_a:
+            bounds = "; ".join(charge_bounds(lim, change.boat, command.charge_limit_a))
+            reasons = [f"the bank takes {command.charge_limit_a:.0f} A: {bounds}"]
         aim_a = outcome.shaft_commands[level].current_a
-        reasons.append(f"soft start, share or engine hold this shaft at {aim_a:.1f} A "
-                       f"(limit at the bank {command.charge_limit_a:.0f} A)")  # fmt: skip
+        reasons.append(f"soft start, share or engine hold this shaft at {aim_a:.1f} A")
     if abs(theirs) > config.shaft[level].drive.rated_torque_nm:
         reasons.append(f"rated torque is {config.shaft[level].drive.rated_torque_nm:g} N m")
     return "; ".join(reason for reason in reasons if reason) or "slew or soft start"

@@ -27,12 +27,13 @@ class Role(Enum):
 
 
 class Wire(NamedTuple):
-    """An identifier on a bus of the boat: the handle under which its frames are wanted."""
+    """An identifier on a bus of the boat: the handle under which its frames are wanted. `message` is its name."""
 
     bus: str
     arbitration_id: int
     is_extended: bool
     role: Role
+    message: str
 
 
 class Wiring(NamedTuple):
@@ -50,6 +51,14 @@ class Ears:
         self._pgns: dict[str, set[int]] = {name: set() for name in boat_map.kinds}
         self._sent: dict[str, set[tuple[bool, int]]] = {name: set() for name in boat_map.kinds}
         self._sent_pgns: dict[str, set[int]] = {name: set() for name in boat_map.kinds}
+        self._names: dict[tuple[str, bool, int], str] = {}
+        """Name of a message by bus and identifier, or minus its PGN."""
+        mapped = [(row.bus, row.message) for row in boat_map.inputs]
+        mapped += [(row.bus, row.message) for row in boat_map.outputs]
+        mapped += [(row.bus, row.message) for row in commands]
+        for bus, message in mapped:
+            identity = message.arbitration_id if message.pgn is None else -message.pgn
+            self._names.setdefault((bus, message.is_extended, identity), message.name)
         for heard in boat_map.inputs:
             if heard.message.pgn is None:
                 self._heard[heard.bus].add((heard.message.is_extended, heard.message.arbitration_id))
@@ -74,7 +83,8 @@ class Ears:
         if not sent and not heard:
             return None
         role = Role.BOTH if sent and heard else Role.COMMAND if sent else Role.HEARD
-        return Wire(bus, arbitration_id, is_extended, role)
+        name = self._names.get((bus, is_extended, arbitration_id)) or self._names.get((bus, is_extended, -pgn), "")
+        return Wire(bus, arbitration_id, is_extended, role, name)
 
 
 def parse_channels(texts: Iterable[str], buses: Sequence[str]) -> dict[str, str]:
@@ -133,14 +143,22 @@ def wire_up(ears: Ears, given: Mapping[str, str], seen: Mapping[Place, int]) -> 
     return Wiring(bus_of, tuple(reasons))
 
 
-def bus_by_number(ears: Ears, channel: str) -> str | None:
-    """For a recording that cannot be looked at beforehand: the bus of the same name, or can0 the first bus, ..."""
-    if channel in ears.buses:
-        return channel
-    if len(ears.buses) == 1:
-        return ears.buses[0]
+def wire_unseen(ears: Ears, wiring: Wiring, channel: str) -> Wiring:
+    """The same with a channel of a recording that cannot be looked at beforehand: the bus of the same name, or can0 the
+    first bus, can1 the second."""
+    if channel in wiring.bus_of:
+        return wiring
     number = _number(channel)
-    return ears.buses[number] if number is not None and number < len(ears.buses) else None
+    if channel in ears.buses:
+        bus, how = channel, "by its name"
+    elif len(ears.buses) == 1:
+        bus, how = ears.buses[0], "the only one"
+    elif number is not None and number < len(ears.buses):
+        bus, how = ears.buses[number], "by its number"
+    else:
+        stranger = f"{_name(channel)} is no bus of this boat; give it with --channel CHANNEL=BUS"
+        return wiring if stranger in wiring.reasons else wiring._replace(reasons=(*wiring.reasons, stranger))
+    return Wiring({**wiring.bus_of, channel: bus}, (*wiring.reasons, f"{_name(channel)} is bus {bus}, {how}"))
 
 
 def _scores(ears: Ears, channel: str, seen: Mapping[Place, int]) -> dict[str, int]:

@@ -4,18 +4,21 @@ from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 
 from sim.replay.coverage import Reading
+from sim.replay.holding import Held
 from sim.replay.ledger import Ledger
 from sim.replay.playback import Report
 from sim.replay.result import Result, Run
 from sim.replay.rules import RuleReport
 from sim.replay.sources import source_rows
 from sim.replay.whatif import value_text
+from sim.requirements.register import BY_ID
 from supervisor.controller import Event
 from supervisor.controller.events import EventKind
 
 EVENTS_SHOWN = 200
 STRETCHES_SHOWN = 40
 SOURCES_SHOWN = 30
+HELD_SHOWN = 20
 _EPOCH_S = 86400.0 * 365
 """Stamps beyond this are taken for a date, smaller ones for seconds since some start."""
 
@@ -51,6 +54,9 @@ def summary_lines(result: Result) -> Iterator[str]:
     yield from mode_lines(run)
     yield ""
     yield from event_lines(run, result.begin)
+    if run.held:
+        yield ""
+        yield from held_lines(run)
     if result.shadow is not None:
         ledger = result.shadow.ledger
         yield ""
@@ -105,7 +111,8 @@ def rule_lines(report: RuleReport) -> Iterator[str]:
         when = "" if judgement.time_s is None else f" at {judgement.time_s:.2f} s"
         lasted = "" if judgement.held else f", violated for {judgement.duration_s:.2f} s"
         words = f": {judgement.words}" if judgement.words else ""
-        yield f"  {judgement.id} {'held' if judgement.held else 'VIOLATED'}  {closest}{when}{lasted}{words}"
+        verdict = "held" if judgement.held else "VIOLATED"
+        yield f"  {judgement.id} {verdict}  {BY_ID[judgement.id].title}: {closest}{when}{lasted}{words}"
 
 
 def playback_lines(report: Report) -> Iterator[str]:
@@ -158,13 +165,17 @@ def reading_lines(readings: Sequence[Reading]) -> Iterator[str]:
 
 def mode_lines(run: Run) -> Iterator[str]:
     """Time in each mode, and every change with its cause."""
-    total_s = max(sum(time_s for (subject, _), time_s in run.mode_s.items() if subject == "boat"), 1e-9)
     for name in run.names:
-        shares = [(mode, time_s) for (subject, mode), time_s in run.mode_s.items() if subject == name]
-        text = ", ".join(f"{mode} {100 * time_s / total_s:.1f} %" for mode, time_s in shares)
-        yield f"  {name}: {text}"
+        yield f"  {mode_text(run, name)}"
     if run.mode_changes == 0:
         yield "  no mode changes"
+
+
+def mode_text(run: Run, name: str) -> str:
+    """The share of each mode of the boat or a shaft."""
+    total_s = max(sum(time_s for (subject, _), time_s in run.mode_s.items() if subject == name), 1e-9)
+    shares = [(mode, time_s) for (subject, mode), time_s in run.mode_s.items() if subject == name]
+    return f"{name}: {', '.join(f'{mode} {100 * time_s / total_s:.1f} %' for mode, time_s in shares)}"
 
 
 def event_lines(run: Run, begin: float | None) -> Iterator[str]:
@@ -176,6 +187,24 @@ def event_lines(run: Run, begin: float | None) -> Iterator[str]:
     more = len(run.events) - EVENTS_SHOWN + run.events_lost
     if more > 0:
         yield f"  ... and {more} more events"
+
+
+def held_lines(run: Run) -> Iterator[str]:
+    """What held the boat back, and how long in all."""
+    yield "what held it back"
+    width = max(len(held.what) for held in run.held[:HELD_SHOWN])
+    for held in run.held[:HELD_SHOWN]:
+        yield f"  {held.time_s:>10.2f} s  {held.subject}: {held.what:<{width}}  {held_text(held)}"
+    if len(run.held) > HELD_SHOWN:
+        yield f"  ... and {len(run.held) - HELD_SHOWN} more, for less"
+
+
+def held_text(held: Held) -> str:
+    """Why, and for a limit what was left of it."""
+    if held.least is None or held.most is None:
+        return held.why
+    low, high = f"{held.least:.3g}", f"{held.most:.3g}"
+    return f"{low if low == high else f'{low} to {high}'} {held.unit}: {held.why}"
 
 
 def event_text(event: Event) -> str:

@@ -1,5 +1,7 @@
 """Bad recordings: a clear message each, counted, no traceback, status 2 when nothing is usable."""
 
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -10,6 +12,7 @@ from sim.cli.app import dispatch
 from sim.replay.session import Session
 
 WriteLog = Callable[..., str]
+ROOT = Path(__file__).resolve().parents[2]
 
 
 def trial(seconds: int = 20) -> list[str]:
@@ -60,6 +63,43 @@ def test_nothing_usable(
 def test_wrong_names(capsys: pytest.CaptureFixture[str], arguments: list[str], words: str) -> None:
     assert dispatch(["replay", *arguments]) == 2
     assert words in capsys.readouterr().err
+
+
+def test_standard_input_that_ends_at_once_and_channels_of_one_that_does_not(write_log: WriteLog) -> None:
+    command = [sys.executable, "-m", "sim.cli", "replay", "marsh_tern", "-"]
+    run = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, text=True, cwd=ROOT, check=False)
+    assert run.returncode == 2
+    assert "standard input: is empty" in run.stderr
+    log = write_log([f"({k * 0.1:.3f}) can{k % 3} 012#00{k % 15:02X}0000" for k in range(30)])
+    with open(log, "rb") as file:
+        run = subprocess.run(command, stdin=file, capture_output=True, text=True, cwd=ROOT, check=False)
+    assert run.returncode == 0
+    assert "channel can0 is bus private, by its number" in run.stdout
+    assert "channel can1 is bus backbone, by its number" in run.stdout
+    assert run.stdout.count("channel can2 is no bus of this boat") == 1
+
+
+def test_a_wrong_setting_is_not_blamed_on_the_boat_file(
+    write_log: WriteLog, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = write_log([battery_line(1000.0, 26.0, 1.0)])
+    assert dispatch(["replay", "house_bank_24v", log, "--set", "limits.taper=85"]) == 2
+    err = capsys.readouterr().err
+    assert "--set limits.taper=85: limits.taper: unknown key" in err
+    assert "house_bank_24v.toml" not in err
+
+
+def test_a_reader_of_mf4_that_is_only_half_installed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "asammdf").mkdir()
+    (tmp_path / "asammdf" / "__init__.py").write_text("import a_module_that_it_needs_and_that_is_missing\n")
+    monkeypatch.delitem(sys.modules, "asammdf", raising=False)
+    monkeypatch.syspath_prepend(tmp_path)
+    path = tmp_path / "trial.mf4"
+    path.write_bytes(b"MDF     4.10    " + bytes(500))
+    assert dispatch(["replay", "house_bank_24v", str(path)]) == 2
+    assert "pip install asammdf" in capsys.readouterr().err
 
 
 def test_unknown_bus_in_channel(write_log: WriteLog, capsys: pytest.CaptureFixture[str]) -> None:

@@ -70,8 +70,11 @@ def test_the_page_stands_alone_and_tells_the_story(out: Path) -> None:
         "Trips", "RUNTIME_FAULT", "receive path or deadlines failed", "Ten seconds around boat, 29.0",
         "Against the controller that was in charge", "0 beyond tolerance", "Requirements: orders of this supervisor",
         "SR-09", "port.drive.torque_nm", "enable was pressed", "Frames by source", "state of charge",
+        # what a reader asks first, and in names that say something
+        "In short", "Tripped at", "What held it back", "enable has not been pressed", "Off means off", "021 DRIVE_A_1",
     ):  # fmt: skip
         assert words in text, words
+    assert "recorder's clock" not in text  # a bench run has none: no column without a word in it
     assert "url(http" not in (out / "report.html").read_text(encoding="utf-8")
 
 
@@ -106,6 +109,24 @@ def test_signals_are_a_table(out: Path) -> None:
     assert max(value for value in table["port.lever_pct"] if value == value) == 60.0  # noqa: PLR0124 - not NaN
     ordered = [abs(value) for value in table["port.order_nm"]]
     assert 40.0 < max(ordered) <= 110.0
+
+
+def test_the_table_takes_little_memory(tmp_path: Path) -> None:
+    """pyarrow looks for pandas when it is given lists, and loads it: some 50 MB for nothing."""
+    pytest.importorskip("pyarrow")
+    code = (
+        "import sys; from pathlib import Path; from sim.replay.tables import ParquetRows\n"
+        f"rows = ParquetRows(Path({str(tmp_path / 'x.parquet')!r}), ('a', 'b'), frozenset('b'))\n"
+        "for k in range(5000): rows.write(k * 0.1, (float(k), 'READY' if k % 2 else 'ST\u00c4NDBY'))\n"
+        "rows.close(); print('pandas' in sys.modules)"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout.strip() == "False"
+    from pyarrow import parquet
+
+    table = parquet.read_table(tmp_path / "x.parquet").to_pydict()
+    assert table["a"] == [float(k) for k in range(5000)]
+    assert table["b"][:3] == ["ST\u00c4NDBY", "READY", "ST\u00c4NDBY"]
 
 
 def test_without_pyarrow_the_table_is_csv(tmp_path: Path, write_log: WriteLog, monkeypatch: pytest.MonkeyPatch) -> None:

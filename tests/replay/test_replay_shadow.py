@@ -94,7 +94,7 @@ def test_a_foreign_controller_that_does_as_ours_agrees(run_folder: Path, tmp_pat
     options = Options(commands=folder / "commands.toml")
     shadow = shadow_of(Session("marsh_tern", str(folder), options))
     assert shadow.rows == ("port.drive.torque_nm", "port.drive.enable")
-    assert shadow.frames == 1650
+    assert shadow.frames == 1575  # at 50 Hz for 33 s, but for the 1.5 s in which the adapter was out
     assert shadow.ledger.different == 0
 
 
@@ -118,6 +118,19 @@ def test_where_a_foreign_controller_differs_and_which_interlock_explains_it(run_
     assert verdicts["SR-09"].closest == pytest.approx(-30.0, abs=0.1)
     ours = {judgement.id: judgement for judgement in session.result().rules[0].judgements}
     assert ours["SR-09"].held is not False
+
+
+def test_an_order_that_is_no_longer_repeated_is_none(run_folder: Path, tmp_path: Path) -> None:
+    """The controller falls silent with thrust ordered, while the engine comes into gear: nobody orders thrust then."""
+    folder = foreign_copy(run_folder, tmp_path, until_s=20.5, keep_nm=30.0)
+    lines = (folder / "bus.log").read_text(encoding="ascii").splitlines()
+    kept = [line for line in lines if " 701#" not in line or float(line.split()[0].strip("()")) < 20.5]
+    (folder / "bus.log").write_text("".join(f"{line}\n" for line in kept), encoding="ascii")
+    session = Session("marsh_tern", str(folder), Options(commands=folder / "commands.toml", rules=True))
+    session.run()
+    verdicts = {judgement.id: judgement for judgement in session.result().rules[1].judgements}
+    assert verdicts["SR-09"].held is False
+    assert verdicts["SR-09"].duration_s == pytest.approx(0.5, abs=0.12)
 
 
 @pytest.mark.parametrize(

@@ -43,7 +43,7 @@ class Encoder:
                     self._messages[name] = found
         assert set(self._messages) == set(self.TEMPLATES)
 
-    def lines(self, stamp: float, name: str, source: int, **values: float | None) -> list[str]:
+    def lines(self, stamp: float, name: str, source: int, channel: str = "can1", **values: float | None) -> list[str]:
         message = self._messages[name]
         message.source = source
         for field in message.fields:
@@ -51,7 +51,7 @@ class Encoder:
                 field.value = field.raw_value = values[field.id]
         frames = self._encoder.encode(message)
         return [
-            f"({stamp + 0.0006 * k:.6f}) can1 {frame.arbitration_id:08X}#{bytes(frame.data).hex().upper()}"
+            f"({stamp + 0.0006 * k:.6f}) {channel} {frame.arbitration_id:08X}#{bytes(frame.data).hex().upper()}"
             for k, frame in enumerate(frames)
         ]
 
@@ -128,6 +128,61 @@ def test_proposed_file_replays_the_same_recording(engine_log: str, tmp_path: Pat
     assert readings["bank.soc_pct"].last == 75.0
     for name in ("port.engine.engine_speed_rpm", "bank.voltage_v", "bank.soc_pct"):
         assert readings[name].known_pct > 97.0, name
+
+
+def written(path: Path, lines: list[str]) -> str:
+    path.write_text("".join(f"{line}\n" for line in sorted(lines)), encoding="ascii")
+    return str(path)
+
+
+def test_an_engine_of_another_instance_on_another_channel(tmp_path: Path) -> None:
+    """One engine, instance 2, on a channel of its own; state of charge under an instance of its own; nothing of it is
+    left out, and the proposed file goes to another computer with its DBC file."""
+    encoder = Encoder()
+    lines: list[str] = []
+    for k in range(100):
+        stamp = 1_780_000_000.0 + k / 10
+        lines += encoder.lines(stamp, "rapid", 3, channel="can5", instance=2, speed=1500.0 + k)
+        lines += encoder.lines(stamp + 0.01, "gear", 3, channel="can5", instance=2, transmissionGear=1)
+        lines += encoder.lines(stamp + 0.03, "dynamic", 3, channel="can5", instance=2)
+        if k % 15 == 0:
+            lines += encoder.lines(stamp + 0.02, "battery", 40, channel="can4", instance=7, voltage=26.4, current=-5.0)
+            lines += encoder.lines(stamp + 0.04, "detail", 40, channel="can4", instance=8, stateOfCharge=64)
+    log = written(tmp_path / "odd.log", lines)
+    folder = tmp_path / "boat"
+    assert dispatch(["replay", "--survey", log, "--out", str(folder)]) == 0
+    assert {path.name for path in folder.iterdir()} == {"surveyed_boat.toml", "nmea2000.dbc"}
+    moved = folder.rename(tmp_path / "elsewhere")
+    text = (moved / "surveyed_boat.toml").read_text(encoding="utf-8")
+    assert "make sure that it is the same bank" in text
+    assert "ENGINE_DYNAMIC instance 2 from 3" in text
+    session = Session(moved / "surveyed_boat.toml", log)
+    session.run()
+    last = {reading.name: reading.last for reading in session.result().run.readings}
+    assert last["main.engine.engine_speed_rpm"] == 1599.0
+    assert last["main.gearbox.gear_report"] == 0.0  # NMEA 2000: 1 is neutral
+    assert last["bank.voltage_v"] == pytest.approx(26.4)
+    assert last["bank.soc_pct"] == 64.0
+
+
+def test_first_values_and_glitches_do_not_hide_a_bank_or_an_engine(tmp_path: Path) -> None:
+    """A monitor that says 0 V once after power-up is taken all the same, before one that says nothing but the voltage;
+    an engine speed that was damaged once neither hides the engine nor makes it a racing one."""
+    encoder = Encoder()
+    lines: list[str] = []
+    for k in range(60):
+        stamp = 1_780_000_000.0 + k
+        lines += encoder.lines(stamp, "battery", 40, instance=1, voltage=0.0 if k == 0 else 51.2, current=-5.0)
+        lines += encoder.lines(stamp + 0.1, "battery", 30, instance=1, voltage=327.0 if k == 5 else 51.0, current=None)
+        lines += encoder.lines(stamp + 0.2, "detail", 40, instance=1, stateOfCharge=70)
+        lines += encoder.lines(stamp + 0.3, "rapid", 22, instance=0, speed=16_000.0 if k == 9 else 1200.0)
+    data = tomllib.loads(propose(survey(written(tmp_path / "glitches.log", lines))))
+    assert data["inputs"]["bank.voltage_v"]["source"] == 40
+    assert data["inputs"]["bank.current_a"]["source"] == 40
+    assert data["bank"]["cells_in_series"] == 16
+    (shaft,) = data["shaft"]
+    assert shaft["name"] == "main"
+    assert shaft["engine"]["max_rpm"] == 1500.0
 
 
 def test_two_senders_about_one_instance_are_told_apart(tmp_path: Path) -> None:

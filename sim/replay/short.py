@@ -1,0 +1,57 @@
+"""A replay in a few sentences: what the reader of the page sees first."""
+
+from collections.abc import Iterator, Sequence
+
+from sim.replay.holding import Held
+from sim.replay.ledger import Ledger
+from sim.replay.result import Result
+from sim.replay.rules import RuleReport
+from sim.replay.words import duration_text, held_text, mode_text
+from sim.requirements.register import BY_ID
+
+_HELD = 8
+
+
+def short_lines(result: Result) -> Iterator[str]:
+    """What was decided, what held it back, and how it compares."""
+    run = result.run
+    for name in run.names:
+        yield mode_text(run, name)
+    if run.trips:
+        first = run.trips[0]
+        more = f", the first of {len(run.trips)} trips" if len(run.trips) > 1 else ""
+        yield f"Tripped at {first.time_s:.2f} s{more}: {first.subject}: {first.text}, first-out {first.first_out}."
+    for held in _weightiest(run.held):
+        yield f"{held.subject}: {held.what} for {duration_text(held.time_s)}: {held_text(held)}."
+    if result.shadow is not None:
+        yield _ledger(result.shadow.ledger, "Against the controller that was in charge")
+    if result.difference is not None:
+        settings = ", ".join(f"{key} = {value}" for key, value in result.difference.settings.items())
+        yield _ledger(result.difference.ledger, f"What if {settings}")
+    for report in result.rules:
+        yield _verdicts(report)
+
+
+def _weightiest(held: Sequence[Held]) -> list[Held]:
+    """The longest answer for each thing that was held back."""
+    found: dict[tuple[str, str], Held] = {}
+    for one in held:
+        found.setdefault((one.subject, one.what), one)
+    return list(found.values())[:_HELD]
+
+
+def _ledger(ledger: Ledger, head: str) -> str:
+    if not ledger.stretches:
+        brief = f", {ledger.brief} brief ones" if ledger.brief else ""
+        return f"{head}: no difference{brief}."
+    longest = max(ledger.total_s, key=lambda what: ledger.total_s[what])
+    return (f"{head}: {len(ledger.stretches) + ledger.more} differences from {ledger.stretches[0].begin_s:.2f} s on, "
+            f"most of all in {longest}, for {duration_text(ledger.total_s[longest])} in all.")  # fmt: skip
+
+
+def _verdicts(report: RuleReport) -> str:
+    broken = [one for one in report.judgements if one.held is False]
+    held = sum(1 for one in report.judgements if one.held)
+    named = ", ".join(f"{one.id} {BY_ID[one.id].title}" for one in broken)
+    violated = f"{len(broken)} violated: {named}" if broken else "none violated"
+    return f"Requirements, orders of {report.of}: {held} held, {violated}."
