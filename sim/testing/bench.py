@@ -9,7 +9,7 @@ from typing import NamedTuple
 from sim.nodes.actions import Value
 from sim.nodes.rig import SimRig
 from sim.testing.direct import DirectRig, Moment
-from sim.testing.handover import failure_text
+from sim.testing.handover import Missed, failure_text
 from sim.testing.script import ScriptStep, boat_text, procedure_text, shown, tidy
 from sim.testing.situations import situation_steps
 from sim.testing.watch import Violation, Watch, report
@@ -39,7 +39,12 @@ class RequirementViolatedError(AssertionError):
 
 
 class BenchFailedError(AssertionError):
-    """An expectation of a test was not met. The text is a fault report."""
+    """An expectation of a test was not met. The text is a fault report; `missed` has the way there, which the plugin
+    hands over when the test fails by it (None where there is nothing to hand over)."""
+
+    def __init__(self, text: str, missed: Missed | None = None) -> None:
+        super().__init__(text)
+        self.missed = missed
 
 
 class Mark(NamedTuple):
@@ -165,7 +170,7 @@ class Bench:
         start_s = self.rig.now_s
         while not self._holds(signal, op, value):
             if self.rig.now_s - start_s >= within_s or self.violation is not None:
-                raise BenchFailedError(self._text(f"{signal} {op} {value} within {within_s:g} s", self._got(signal)))
+                raise self._missed(signal, op, value, f" within {within_s:g} s")
             self.ticks(1)
         return self.rig.now_s - start_s
 
@@ -189,7 +194,7 @@ class Bench:
         """
         for name in self._each(signal):
             if not self._holds(name, op, value):
-                raise BenchFailedError(self._text(f"{name} {op} {value}", self._got(name)))
+                raise self._missed(name, op, value)
         return self
 
     def explain(self, what: str) -> str:
@@ -241,9 +246,10 @@ class Bench:
             path = self.failures / f"{violation.judgement.id.lower().replace('-', '_')}_{violation.boat}.toml"
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(text, encoding="utf-8")
-            if self.varied:
+            varied = self._varied_text()
+            if varied is not None:
                 boat = path.with_name(f"{path.stem}.boat.toml")
-                boat.write_text(boat_text(self.rig.config, resolve_boat(self.boat_file).parent), encoding="utf-8")
+                boat.write_text(varied, encoding="utf-8")
                 violation = violation._replace(boat_file=str(boat))
             command = f"thwart bench {violation.boat_file} {path}"
         raise RequirementViolatedError(report(violation, command), violation, path)
@@ -286,9 +292,18 @@ class Bench:
             raise TypeError(f"{signal} {op} {value!r}: a text has no size")
         return _COMPARE[op](now, value)
 
-    def _got(self, signal: str) -> str:
-        value = self[signal]
-        return shown(value)
+    def _missed(self, signal: str, op: str, value: float | str, when: str = "") -> BenchFailedError:
+        name = self._each(signal)[0]
+        number = value if isinstance(value, str) else float(value)
+        missed = Missed(
+            self.rig.boat, self.boat_file, self._varied_text(), self.rig.tick_s, tuple(tidy(self.steps)),
+            {"signal": name, "op": op, "value": number}, self.failures,
+        )  # fmt: skip
+        return BenchFailedError(self._text(f"{signal} {op} {value}{when}", shown(self[signal])), missed)
+
+    def _varied_text(self) -> str | None:
+        """The boat file's text if the configuration is not that of `boat_file`."""
+        return boat_text(self.rig.config, resolve_boat(self.boat_file).parent) if self.varied else None
 
     def _text(self, expected: str, got: str) -> str:
         lines = ["", f"EXPECTED  {expected}", f"GOT       {got}   (at {self.rig.now_s:.2f} s)"]

@@ -4,7 +4,8 @@ The search may have been made without buses. The procedure is then run on the re
 that is said: a failure that only exists without frames is not handed over as one that exists with them.
 """
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
@@ -13,7 +14,7 @@ from sim.bench import NullSink, Result, load_procedure, run_procedure
 from sim.bench.candump import CandumpLog
 from sim.nodes.rig import SimRig
 from sim.testing.expectations import expectations
-from sim.testing.script import procedure_text
+from sim.testing.script import ScriptStep, procedure_text
 from sim.testing.watch import Violation
 
 MakeRig = Callable[[], SimRig]
@@ -29,14 +30,30 @@ class HandOver(NamedTuple):
     log: Path
     reproduced: bool
     summary: str
+    boat_file: str
 
     def words(self) -> str:
         """For the report of a failed test."""
         outcome = "fails there too" if self.reproduced else "PASSES there: the failure needs a boat without buses"
         return (
             f"procedure {self.procedure} ({outcome})\nframes    {self.log}\n{self.summary}\n"
-            f"To keep it for good, move the procedure to tests/traces."
+            f"REPEAT    thwart bench {self.boat_file} {self.procedure}\n"
+            f"To keep it for good, move the procedure to the traces that your tests run (here tests/traces)."
         )
+
+
+class Missed(NamedTuple):
+    """An expectation of a test that was not met, with the way there. `expect` is the expectation as a procedure has it,
+    read on the last tick; `boat_text` the boat file's text where a test varied it, else None; `folder` None writes
+    nothing."""
+
+    boat: str
+    boat_file: str
+    boat_text: str | None
+    tick_s: float
+    steps: tuple[ScriptStep, ...]
+    expect: Mapping[str, object]
+    folder: Path | None
 
 
 def rerun(procedure: Path, make_rig: MakeRig, log: Path | None = None) -> Result:
@@ -62,11 +79,18 @@ def failure_text(violation: Violation, lag_ticks: int = 0) -> str:
 
     `lag_ticks` lets the last step last longer: on a bus everything comes a little later.
     """
-    steps = [*violation.steps[:-1], replace(violation.steps[-1], ticks=violation.steps[-1].ticks + lag_ticks)]
     judged = violation.judgement
     return procedure_text(
         f"Found by a property test: {judged.id}", violation.boat, f"{judged.words}. {violation.sentence}", [judged.id],
-        steps, violation.tick_s, expectations(violation),
+        _later(violation.steps, lag_ticks), violation.tick_s, expectations(violation),
+    )  # fmt: skip
+
+
+def missed_text(missed: Missed, test: str, lag_ticks: int = 0) -> str:
+    """The way to a missed expectation as a procedure file, which expects it on its last tick. `test` names the test."""
+    return procedure_text(
+        f"Found by a test: {test}", missed.boat, "An expectation of a test that was not met.", [],
+        _later(missed.steps, lag_ticks), missed.tick_s, [missed.expect],
     )  # fmt: skip
 
 
@@ -76,12 +100,35 @@ def hand_over(procedure: Path, violation: Violation) -> HandOver:
     Where it was found without buses, it may show there some ticks later: the first of LAGS that shows it is kept in the
     procedure. If none does, the procedure stays as it was found, and `reproduced` is False.
     """
+    return _rerun_later(procedure, violation.boat_file, lambda lag: failure_text(violation, lag))
+
+
+def hand_over_missed(missed: Missed, test: str) -> HandOver | None:
+    """The same for an expectation of a test, under the test's name. None where nothing shall be written."""
+    if missed.folder is None:
+        return None
+    missed.folder.mkdir(parents=True, exist_ok=True)
+    name = re.sub(r"[^a-z0-9]+", "_", test.lower()).strip("_")[:80]
+    procedure = missed.folder / f"{name}_{missed.boat}.toml"
+    boat_file = missed.boat_file
+    if missed.boat_text is not None:
+        varied = procedure.with_name(f"{procedure.stem}.boat.toml")
+        varied.write_text(missed.boat_text, encoding="utf-8")
+        boat_file = str(varied)
+    return _rerun_later(procedure, boat_file, lambda lag: missed_text(missed, test, lag))
+
+
+def _later(steps: Sequence[ScriptStep], lag_ticks: int) -> list[ScriptStep]:
+    return [*steps[:-1], replace(steps[-1], ticks=steps[-1].ticks + lag_ticks)]
+
+
+def _rerun_later(procedure: Path, boat_file: str, text: Callable[[int], str]) -> HandOver:
     log = procedure.with_suffix(".log")
     for lag in LAGS:
-        procedure.write_text(failure_text(violation, lag), encoding="utf-8")
-        result = rerun(procedure, lambda: SimRig(violation.boat_file), log)
+        procedure.write_text(text(lag), encoding="utf-8")
+        result = rerun(procedure, lambda: SimRig(boat_file), log)
         if not result.passed:
-            return HandOver(procedure, log, True, result.summary())
-    procedure.write_text(failure_text(violation), encoding="utf-8")
-    result = rerun(procedure, lambda: SimRig(violation.boat_file), log)
-    return HandOver(procedure, log, False, result.summary())
+            return HandOver(procedure, log, True, result.summary(), boat_file)
+    procedure.write_text(text(0), encoding="utf-8")
+    result = rerun(procedure, lambda: SimRig(boat_file), log)
+    return HandOver(procedure, log, False, result.summary(), boat_file)

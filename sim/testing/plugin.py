@@ -21,7 +21,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     group = parser.getgroup("thwart", "boats on the bench")
     group.addoption(
         _OPTION, default="failures", metavar="DIR",
-        help="where violated safety requirements are written as procedures and candump logs (default: failures)",
+        help="where violated requirements and missed expectations are written as procedures and candump logs "
+        "(default: failures)",
     )  # fmt: skip
 
 
@@ -54,13 +55,30 @@ def bench(request: pytest.FixtureRequest) -> "Iterator[Bench]":
 def pytest_runtest_makereport(
     item: pytest.Item, call: pytest.CallInfo[None]
 ) -> Generator[None, pytest.TestReport, pytest.TestReport]:
-    """A test that failed on a safety requirement hands over its procedure and the frames of a rerun."""
+    """A test that failed on a safety requirement, or on an expectation of its own, hands over its procedure and the
+    frames of a rerun."""
     report = yield
-    error = call.excinfo.value if call.excinfo is not None else None
-    procedure = getattr(error, "procedure", None)
-    violation = getattr(error, "violation", None)
-    if isinstance(procedure, Path) and violation is not None and procedure.is_file():
-        from sim.testing.handover import hand_over
+    for error in _leaves(call.excinfo.value if call.excinfo is not None else None):
+        procedure = getattr(error, "procedure", None)
+        violation = getattr(error, "violation", None)
+        missed = getattr(error, "missed", None)
+        if isinstance(procedure, Path) and violation is not None and procedure.is_file():
+            from sim.testing.handover import hand_over
 
-        report.sections.append(("handed over", hand_over(procedure, violation).words()))
+            report.sections.append(("handed over", hand_over(procedure, violation).words()))
+        elif missed is not None:
+            from sim.testing.handover import hand_over_missed
+
+            handed = hand_over_missed(missed, item.name)
+            if handed is not None:
+                report.sections.append(("handed over", handed.words()))
     return report
+
+
+def _leaves(error: BaseException | None) -> Iterator[BaseException]:
+    """The errors of a test: Hypothesis puts several failures of one property into a group."""
+    if isinstance(error, BaseExceptionGroup):
+        for one in error.exceptions:
+            yield from _leaves(one)
+    elif error is not None:
+        yield error

@@ -90,9 +90,19 @@ class TestOtherBlocks:
     def test_the_tests_on_the_page_pass(self, tmp_path: Path) -> None:
         """The blocks that are tests and no part of the worked example."""
         bodies = [body for body in page.blocks(PAGE, "python") if not body.startswith("# new file")]
-        assert len(bodies) == 2
+        assert len(bodies) == 3
+        # the folder of somebody who keeps a trace of a boat of their own
+        (tmp_path / "traces").mkdir()
+        (tmp_path / "traces" / "power_up.toml").write_text(
+            'title = "Power up"\n[[step]]\nname = "one"\nexpect = [{ signal = "boat.mode", value = "STANDBY" }]\n'
+        )
+        shutil.copy(ROOT / "configs" / "marsh_tern.toml", tmp_path / "my_boat.toml")
+        for name in ("dbc", "plants"):
+            (tmp_path / name).symlink_to(ROOT / "configs" / name)
         for number, body in enumerate(bodies):
             (tmp_path / f"test_block_{number}.py").write_text(body, encoding="utf-8")
         environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"}
         command = [sys.executable, "-m", "pytest", "-q", "-p", "sim.testing.plugin", "-p", "no:cacheprovider", "."]
-        passed(subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=False))
+        result = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=False)
+        passed(result)
+        assert "3 passed" in result.stdout

@@ -7,6 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from sim.bench import load_procedure
+from sim.nodes.rig import SimRig
+from sim.testing import rerun
 from sim.testing.bench import Bench, BenchFailedError
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -71,6 +74,54 @@ def test_soft_start(bench, monkeypatch):
     monkeypatch.setattr(torque, "soft_start_a", lambda lim, dt_s: 10 * sound(lim, dt_s))
     bench.situation("generate")
 """
+
+
+MISSED_PROPERTY = """
+from hypothesis import given, settings, strategies as st
+from sim.testing import kept_bench
+
+@settings(deadline=None, max_examples=8, derandomize=True, database=None)
+@given(lever=st.floats(20, 100))
+def test_small_thrust(lever):
+    bench = kept_bench("marsh_tern", "propel").do("each.lever_pct", lever).run(2.0)
+    bench.expect("each.order_nm", "<", 40.0)
+"""
+
+MISSED_DEADLINE = """
+import pytest
+
+@pytest.mark.boat("marsh_tern", buses=False)
+def test_never_enabled(bench):
+    bench.until("boat.mode", "==", "READY", within_s=0.5)
+
+def test_a_miss_that_is_expected_writes_nothing(bench):
+    with pytest.raises(AssertionError):
+        bench.run(0.1).expect("boat.mode", "==", "READY")
+"""
+
+
+class TestMissedExpectations:
+    """A property of one's own that fails is handed over as well, not only a safety requirement."""
+
+    def test_a_property_becomes_a_procedure_that_fails_and_a_log(self, tmp_path: Path) -> None:
+        result = run_pytest(tmp_path, MISSED_PROPERTY)
+        assert result.returncode == 1, result.stdout + result.stderr
+        handed = tmp_path / "failures" / "test_small_thrust_marsh_tern.toml"
+        assert f"REPEAT    thwart bench marsh_tern {handed.relative_to(tmp_path)}" in result.stdout
+        assert "fails there too" in result.stdout
+        last = load_procedure(handed).step[-1].expect
+        assert [(one.signal, one.op, one.value) for one in last] == [("port.order_nm", "<", 40.0)]
+        verdict = rerun(handed, lambda: SimRig("marsh_tern"))
+        assert not verdict.passed
+        assert handed.with_suffix(".log").stat().st_size > 10_000
+
+    def test_a_deadline_becomes_one_and_an_expected_miss_does_not(self, tmp_path: Path) -> None:
+        result = run_pytest(tmp_path, MISSED_DEADLINE)
+        assert "1 failed, 1 passed" in result.stdout, result.stdout + result.stderr
+        assert [path.name for path in sorted((tmp_path / "failures").iterdir())] == [
+            "test_never_enabled_marsh_tern.log",
+            "test_never_enabled_marsh_tern.toml",
+        ]
 
 
 class TestPlugin:
