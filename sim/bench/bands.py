@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from sim.bench.recorder import Recorder
+from sim.bench.recorder import Mark, Recorder
 from sim.palette import (
     BOAT_MODE_COLOURS,
     EVENT_MARKS,
@@ -75,15 +75,23 @@ def draw_events(axis: "Axes", recorder: Recorder, scale: float) -> None:
     kinds = list(EVENT_MARKS)
     for row, kind in enumerate(kinds):
         _, marker, colour = EVENT_MARKS[kind]
-        times = [mark.time_s / scale for mark in recorder.events if mark.kind == kind]
-        axis.plot(
-            times, [row] * len(times), marker, color=colour, ms=6.5, mew=1.4 if marker == "|" else 0.6, clip_on=False
-        )
+        marks = [mark for mark in recorder.events if mark.kind == kind]
+        for over in (False, True):  # the end of a fault is no fault: it gets an open mark
+            times = [mark.time_s / scale for mark in marks if _is_over(mark) is over]
+            axis.plot(
+                times, [row] * len(times), marker, color=colour, ms=6.5, mew=1.4 if marker == "|" else 0.6,
+                mfc="#ffffff" if over else colour, clip_on=False,
+            )  # fmt: skip
     axis.set_ylim(len(kinds) - 0.4, -0.6)
-    axis.set_yticks(range(len(kinds)), [EVENT_MARKS[kind][0] for kind in kinds], size=8)
+    names = {kind: name for kind, (name, _, _) in EVENT_MARKS.items()} | {"fault": "fault (open: its end)"}
+    axis.set_yticks(range(len(kinds)), [names[kind] for kind in kinds], size=8)
     axis.tick_params(axis="y", length=0)
     axis.grid(axis="y", color=GRID, lw=0.6)
     axis.set_axisbelow(True)
+
+
+def _is_over(mark: Mark) -> bool:
+    return mark.kind == "fault" and mark.text.endswith(" ended")
 
 
 def _ink_on(colour: str) -> str:

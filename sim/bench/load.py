@@ -1,12 +1,17 @@
 """Procedure files: reading, and errors that name file, step, key and what is allowed."""
 
+import difflib
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from pydantic import ValidationError
 
 from sim.bench.procedure import Expectation, FaultCall, FaultEnd, Procedure, Step
 from sim.errors import BenchError
+from sim.requirements import BY_ID
+from supervisor.config.words import plain
 
 _TABLES = {"step": Step, "expect": Expectation, "inject": FaultCall, "clear": FaultEnd}
 
@@ -17,7 +22,7 @@ def load_procedure(path: Path) -> Procedure:
     Raises BenchError if it cannot be read, is not TOML or does not fit the model; all complaints are in its text.
     """
     try:
-        text = path.read_bytes().decode("utf-8")
+        text = path.read_bytes().decode("utf-8-sig")  # some editors put a byte order mark first
     except UnicodeDecodeError as error:
         raise BenchError(f"{path}: not a text file in UTF-8 (byte {error.start})") from error
     except OSError as error:
@@ -32,16 +37,26 @@ def parse_procedure(text: str, file: str) -> Procedure:
     except tomllib.TOMLDecodeError as error:
         raise BenchError(f"{file}: not valid TOML: {error}") from error
     try:
-        return Procedure.model_validate(data)
+        procedure = Procedure.model_validate(data)
     except ValidationError as error:
-        lines = dict.fromkeys(
-            f"{file}: {_complaint(e['loc'], e['type'], e['msg'], e['input'])}" for e in error.errors()
-        )
+        lines = dict.fromkeys(f"{file}: {_complaint(e['loc'], e['type'], e)}" for e in error.errors())
         raise BenchError("\n".join(lines)) from error
+    unknown = [one for one in procedure.requirements if one not in BY_ID]
+    if unknown:
+        raise BenchError(
+            f"{file}: requirements: {', '.join(unknown)} is not in the register; docs/safety.md lists them, "
+            f"{min(BY_ID)} to {max(BY_ID)}"
+        )
+    return procedure
 
 
-def _complaint(loc: tuple[int | str, ...], kind: str, message: str, given: object) -> str:
+_ARMS = ("bool", "float", "str", "int")
+"""How pydantic names the arms of a value that may be a number, a contact or a word."""
+
+
+def _complaint(loc: tuple[int | str, ...], kind: str, error: Mapping[str, Any]) -> str:
     """One line for one finding of pydantic: place, key, what was given, what is allowed."""
+    given: object = error["input"]
     place: list[str] = []
     model: type = Procedure
     keys: list[str] = []
@@ -51,16 +66,26 @@ def _complaint(loc: tuple[int | str, ...], kind: str, message: str, given: objec
         elif part in _TABLES and not keys:
             model = _TABLES[part]
             keys.append(part)
-        elif part not in ("bool", "float", "str", "int"):  # the arms of a union are no keys
+        elif part not in _ARMS:  # the arms of a union are no keys
             keys.append(part)
     where = ", ".join(place)
     key = ".".join(keys)
     if kind == "extra_forbidden":
-        allowed = ", ".join(sorted(model.model_fields))  # type: ignore[attr-defined]  # all of them are models
-        return f"{where}: unknown key {key!r}; allowed: {allowed}".removeprefix(": ")
+        fields = sorted(model.model_fields)  # type: ignore[attr-defined]  # all of them are models
+        near = difflib.get_close_matches(key, fields, n=1)
+        hint = f"did you mean {near[0]}? " if near else ""
+        return f"{where}: unknown key {key!r}; {hint}allowed: {', '.join(fields)}".removeprefix(": ")
     if kind == "missing":
         return f"{where}: key {key!r} is missing".removeprefix(": ")
-    text = message.removeprefix("Value error, ")
-    shown = f" (given: {given!r})" if isinstance(given, str | int | float | bool) else ""
     head = ", ".join(part for part in (where, key) if part)
+    text = _allowed(loc, kind, error)
+    shown = f" (given: {given!r})" if isinstance(given, str | int | float | bool) else ""
     return f"{head}: {text}{shown}" if head else f"{text}{shown}"
+
+
+def _allowed(loc: tuple[int | str, ...], kind: str, error: Mapping[str, Any]) -> str:
+    if loc[-1:] and loc[-1] in _ARMS:  # one line for all arms: they differ only in what they would have been
+        return "Give a finite number, a word in quotes, true or false"
+    if kind == "string_pattern_mismatch":
+        return "Written as SR-01"
+    return plain(kind, error.get("ctx", {}), str(error["msg"])).removeprefix("Value error, ")

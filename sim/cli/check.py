@@ -1,14 +1,19 @@
 """`thwart check`: a boat file's limits against each other and against the ratings."""
 
 import argparse
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from sim.console import complain, say
-from supervisor.bus import compile_boat
-from supervisor.config import check_config, parse_config
+from supervisor.bus import BoatMap, compile_boat
+from supervisor.config import ConfigError, Finding, check_config, parse_config
 from supervisor.config.load import read_toml, resolve_boat
 from supervisor.config.schema import BoatConfig
+
+_RVC = frozenset((0x1FFFD, 0x1FFFC, 0x1FEC9, 0x1FEC7, 0x1FECA))
+_NMEA2000 = frozenset((127488, 127489, 127493, 127506, 127508))
+"""Numbers of the two open protocols that the shipped DBC files describe; see docs/bus.md."""
 
 
 def add_parser(subparsers: Any) -> None:
@@ -16,7 +21,8 @@ def add_parser(subparsers: Any) -> None:
     parser = subparsers.add_parser(
         "check",
         help="choose and check limits against ratings",
-        description="Read a boat file and say everything that is wrong or doubtful about it.",
+        description="Read a boat file and say everything that is wrong or doubtful about it.\n"
+        "Exit status 0: not refused, though there may be warnings; 1: refused; 2: cannot be read.",
         epilog="example:  thwart check marsh_tern",
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
@@ -26,36 +32,68 @@ def add_parser(subparsers: Any) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """0: nothing refused; 1: at least one error; ConfigError (status 2) for a file that cannot be read at all."""
+    """0: nothing refused; 1: at least one error; 2: a file that does not fit the schema; ConfigError (status 2) for one
+    that cannot be read at all or names what is not there."""
     path = resolve_boat(args.config)
-    config = parse_config(read_toml(path), str(path))
+    try:
+        config = parse_config(read_toml(path), str(path))
+    except ConfigError as error:
+        for one in (error, *error.others):
+            complain(str(one))
+        return 2
     findings = check_config(config)
-    for finding in findings:
-        line = f"{finding.level}: {finding.key}: {finding.problem}. {finding.remedy}."
-        if finding.level == "error":
-            complain(f"{path}: {line}")
-        else:
-            say(f"{path}: {line}")
     if not any(finding.level == "error" for finding in findings):
-        compile_boat(config, path)  # DBC files, messages and signals that the mapping names
-        for warning in _plant_warnings(config, path):
-            say(f"{path}: {warning}")
+        findings += _against_files(config, path)
+    for finding in findings:
+        line = f"{path}: {finding.level}: {finding.key}: {finding.problem}. {finding.remedy}."
+        if finding.level == "error":
+            complain(line)
+        else:
+            say(line)
     errors = sum(finding.level == "error" for finding in findings)
     shafts = ", ".join(shaft.name for shaft in config.shaft) or "none"
-    others = len(findings) - errors
-    say(f"{config.boat.name} ({config.boat.title}), shafts: {shafts}: {errors} errors, {others} other findings")
+    found = f"{_counted(errors, 'error')}, {_counted(len(findings) - errors, 'other finding')}"
+    say(f"{config.boat.name} ({config.boat.title}), shafts: {shafts}: {found}")
     return 1 if errors else 0
 
 
-def _plant_warnings(config: BoatConfig, path: Path) -> list[str]:
-    """What is unusual about the simulated boat. Raises PlantConfigError where its file cannot be used."""
-    if config.simulation is None:
-        return []
-    from sim.plant import range_warnings, shaft_names
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
-    plant = path.parent / config.simulation.plant
-    warnings = [f"warning: {text}" for text in range_warnings(plant)]
-    names, simulated = [shaft.name for shaft in config.shaft], list(shaft_names(plant))
-    if names != simulated:
-        warnings.append(f"warning: {plant.name} has the shafts {', '.join(simulated)}, the boat {', '.join(names)}")
-    return warnings
+
+def _against_files(config: BoatConfig, path: Path) -> list[Finding]:
+    """The boat file against the files it names. Raises ConfigError or PlantConfigError where one cannot be used."""
+    for name, bus in config.buses.items():
+        for file in bus.dbc:
+            _there(path, f"buses.{name}.dbc", file)
+    found = [*_buses(config, compile_boat(config, path))]
+    if config.simulation is not None:
+        from sim.cli.simulated import plant_findings
+
+        found += plant_findings(config, _there(path, "simulation.plant", config.simulation.plant))
+    return found
+
+
+def _there(path: Path, key: str, name: str) -> Path:
+    """The file that a key of the boat file at `path` names. Raises ConfigError where there is none."""
+    file = path.parent / name
+    if not file.is_file():
+        raise ConfigError(str(path), key, f"{name!r} is not there", f"Paths count from the boat file: {file}")
+    return file
+
+
+def _buses(config: BoatConfig, boat_map: BoatMap) -> Iterator[Finding]:
+    import can
+
+    for name, bus in config.buses.items():
+        if bus.interface not in can.VALID_INTERFACES:
+            yield Finding(
+                "warning", f"buses.{name}.interface", f"python-can here knows no interface {bus.interface!r}",
+                f"Allowed: {', '.join(sorted(can.VALID_INTERFACES))}; or install the package that brings it",
+            )  # fmt: skip
+        numbers = {codec.pgn for codec in boat_map.messages[name].values()}
+        if numbers & _RVC and numbers & _NMEA2000:
+            yield Finding(
+                "warning", f"buses.{name}.dbc", "RV-C and NMEA 2000 use the same numbers for different things",
+                "Put them on two buses",
+            )  # fmt: skip

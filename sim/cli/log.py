@@ -34,8 +34,16 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument(
         "--frames", action="store_true", help="the bus logs' frames instead, as `candump -L` writes them"
     )
-    parser.add_argument("--last", type=int, metavar="N", help="only the last N lines")
+    parser.add_argument("--last", type=whole_number, metavar="N", help="only the last N lines")
     parser.set_defaults(run=run)
+
+
+def whole_number(text: str) -> int:
+    """A whole number of at least 0."""
+    number = int(text)
+    if number < 0:
+        raise argparse.ArgumentTypeError("at least 0")
+    return number
 
 
 def run(args: argparse.Namespace) -> int:

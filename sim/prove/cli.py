@@ -6,7 +6,8 @@ from pathlib import Path
 from typing import Any
 
 from sim.console import say
-from supervisor.config import load_config
+from sim.errors import BenchError
+from supervisor.config import ConfigError, load_config
 from supervisor.config.load import resolve_boat
 
 _DESCRIPTION = """\
@@ -37,13 +38,21 @@ def add_parser(subparsers: Any) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """0 proven, 1 refuted; ConfigError and OSError (status 2) are left to the command line."""
-    config = load_config(resolve_boat(args.config))
+    path = resolve_boat(args.config)
+    config = load_config(path)
     if args.matrix is not None:
         from sim.prove.matrix import write_matrix
 
+        if args.matrix.exists() and not args.matrix.is_dir():
+            raise BenchError(f"--matrix: {args.matrix} is a file; give a folder")
         for path in write_matrix(args.matrix):
             say(str(path))
         return 0
+    if not config.shaft or config.boat.listen_only:
+        raise ConfigError(
+            str(path), "boat.listen_only", "a boat that only listens orders nothing: there is nothing to prove",
+            "Give a boat with shafts and outputs",
+        )  # fmt: skip
     # numpy and numba take their time: no other verb waits for them
     from sim.prove.prover import prove_boat
     from sim.prove.report import report_lines

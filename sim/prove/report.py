@@ -38,7 +38,7 @@ def _requirement(requirement: Requirement, shown: list[Shown], every_claim: bool
         return
     failed = [one for one in shown if not one.holds]
     if not failed:
-        yield f"{title}: proven, {len(shown)} claims, {_parts(shown)}; {_complete(shown)}"
+        yield f"{title}: proven, {len(shown)} claim{'s' * (len(shown) != 1)}, {_parts(shown)}; {_complete(shown)}"
     else:
         yield f"{title}: REFUTED, {len(failed)} of {len(shown)} claims"
     for one in shown:

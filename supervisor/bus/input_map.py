@@ -10,7 +10,6 @@ from supervisor.bus.rows import InputRow
 from supervisor.config.schema import InputMap
 from supervisor.signals import BOAT_INPUT_BY_NAME, SHAFT_INPUT_BY_NAME, InputSpec
 
-
 _CONTACT_BITS = 2
 _CODED_BITS = 8
 

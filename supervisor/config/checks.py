@@ -2,23 +2,18 @@
 
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import NamedTuple
 
+from supervisor.config.finding import Finding
 from supervisor.config.schema import BoatConfig, Shaft
-
-
-class Finding(NamedTuple):
-    """One thing that `check` has to say. `level` is "error" (the file is refused), "warning" or "note"."""
-
-    level: str
-    key: str
-    problem: str
-    remedy: str
+from supervisor.config.wiring import check_wiring
 
 
 def check_config(config: BoatConfig) -> list[Finding]:
     """All findings on a boat file, errors first. An empty list means that nothing was found, not that it is safe."""
-    found = [*_charging(config), *_discharging(config), *_permits(config), *_shafts(config), *_staleness(config)]
+    found = [
+        *_charging(config), *_discharging(config), *_permits(config), *_shafts(config), *_staleness(config),
+        *check_wiring(config),
+    ]  # fmt: skip
     order = {"error": 0, "warning": 1, "note": 2}
     return sorted(found, key=lambda finding: order[finding.level])
 

@@ -6,7 +6,10 @@ class ConfigError(Exception):
 
     Raised, for example, when a key is unknown, a number is out of range, two limits contradict each other, or a DBC
     file lacks a signal that the boat file names. `file`, `key` say where; `problem` what is wrong; `remedy` what to do.
+    `others` are further complaints about the same file that came with it.
     """
+
+    others: tuple["ConfigError", ...] = ()
 
     def __init__(self, file: str, key: str, problem: str, remedy: str) -> None:
         self.file = file

@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from supervisor.config.checks import check_config
 from supervisor.config.errors import ConfigError
 from supervisor.config.schema import BoatConfig
+from supervisor.config.words import complaints
 from supervisor.signals import BOAT_INPUT_BY_NAME, SHAFT_INPUT_BY_NAME, InputSpec, Reaction
 
 
@@ -41,13 +42,17 @@ def resolve_boat(path_or_name: str | Path) -> Path:
     name = str(path_or_name)
     if name in shipped_boats():
         return shipped_root() / f"{name}.toml"
-    raise ConfigError(name, "", "no such boat file", f"Give a path, or one of: {', '.join(shipped_boats())}")
+    if path.is_dir() and name:
+        raise ConfigError(name, "", "is a folder, not a boat file", "Give the .toml file in it")
+    raise ConfigError(
+        name or "CONFIG", "", "no such boat file", f"Give a path, or one of: {', '.join(shipped_boats())}"
+    )
 
 
 def read_toml(path: Path) -> dict[str, Any]:
     """A TOML file as nested dicts. Raises ConfigError naming the file, and the line where the TOML is broken."""
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")  # some editors put a byte order mark first
     except UnicodeDecodeError as exc:
         raise ConfigError(str(path), "", f"not UTF-8 text (byte {exc.start})", "Save the file as UTF-8") from exc
     except OSError as exc:
@@ -116,22 +121,12 @@ def parse_config(data: Mapping[str, Any], file: str) -> BoatConfig:
 
 
 def as_config_error(exc: ValidationError, file: str) -> ConfigError:
-    """The first complaint of pydantic, in the words of the electrician. Others are counted."""
-    errors = exc.errors()
-    first = errors[0]
-    key = ".".join(str(part) for part in first["loc"] if part != "[key]")
-    value = first.get("input")
-    allowed = first["msg"]
-    if first["type"] == "extra_forbidden":
-        problem, remedy = "unknown key", "Remove it, or mend its spelling"
-    elif first["type"] == "missing":
-        problem, remedy = "is missing", "Add it"
-    else:
-        shown = repr(value) if not isinstance(value, dict | list) else f"a {type(value).__name__}"
-        problem, remedy = f"{shown} is not allowed", allowed
-    if len(errors) > 1:
-        remedy += f" ({len(errors) - 1} more after this one)"
-    return ConfigError(file, key, problem, remedy)
+    """The first complaint of pydantic in the electrician's words; the others are counted, and kept in `others`."""
+    first, *others = (ConfigError(file, one.key, one.problem, one.remedy) for one in complaints(exc))
+    if others:
+        first = ConfigError(file, first.key, first.problem, f"{first.remedy} ({len(others)} more after this one)")
+    first.others = tuple(others)
+    return first
 
 
 def _check_inputs(config: BoatConfig, file: str) -> None:

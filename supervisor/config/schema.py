@@ -31,7 +31,7 @@ class Bank(Strict):
     """`[bank]`: ratings of the lithium bank, from its data sheet."""
 
     capacity_ah: float = Field(gt=0, le=10000, description="rated capacity")
-    cells_in_series: int = Field(ge=1, le=300)
+    cells_in_series: int = Field(ge=1, le=300, description="cells, or parallel groups, in series")
     min_voltage_v: float = Field(gt=0, le=1000, description="lowest working voltage of the bank")
     max_voltage_v: float = Field(gt=0, le=1000, description="highest working voltage of the bank")
     max_charge_a: Amps = Field(description="rating for continuous charging")
@@ -48,45 +48,59 @@ class Limits(Strict):
 
     # charging
     full_charge_a: Amps = Field(description="limit on bank current below the taper")
-    taper_start_pct: Percent = 88.0
-    taper_end_pct: Percent = 94.0
+    taper_start_pct: Percent = Field(default=88.0, description="charging limit begins to fall at this SOC")
+    taper_end_pct: Percent = Field(default=94.0, description="and is zero here")
     charge_end_a: Amps = Field(default=10.0, description="charging ends, latched, below this limit")
-    charge_restart_pct: Percent = 91.0
-    cell_taper_start_v: CellVolts = 3.45
-    cell_taper_end_v: CellVolts = 3.55
-    cold_zero_c: Celsius = 0.0
-    cold_full_c: Celsius = 10.0
+    charge_restart_pct: Percent = Field(default=91.0, description="ended charging begins again below this SOC")
+    cell_taper_start_v: CellVolts = Field(
+        default=3.45, description="charging limit begins to fall at this highest cell"
+    )
+    cell_taper_end_v: CellVolts = Field(default=3.55, description="and is zero here")
+    cold_zero_c: Celsius = Field(default=0.0, description="no charging with the coldest cell at or below")
+    cold_full_c: Celsius = Field(default=10.0, description="full charging above")
     cold_c_rate: float = Field(default=0.2, ge=0, le=1, description="charging limit between the two, in C")
-    hot_start_c: Celsius = 40.0
-    hot_zero_c: Celsius = 45.0
+    hot_start_c: Celsius = Field(default=40.0, description="charging limit begins to fall at this hottest cell")
+    hot_zero_c: Celsius = Field(default=45.0, description="and is zero here")
     charge_rise_a_per_s: float = Field(default=4.0, gt=0, le=1000, description="soft start, each shaft")
-    charge_fall_a_per_s: float = Field(default=40.0, gt=0, le=10000)
-    full_charge_reminder_days: float = Field(default=30.0, gt=0, le=365)
+    charge_fall_a_per_s: float = Field(
+        default=40.0, gt=0, le=10000, description="fall of charging current when nothing is wrong, each shaft"
+    )
+    full_charge_reminder_days: float = Field(
+        default=30.0, gt=0, le=365, description="days without a full charge before the crew is reminded"
+    )
     # discharging
-    derate_start_pct: Percent = 26.0
-    derate_end_pct: Percent = 18.0
-    derate_return_pct: Percent = 21.0
-    derate_floor_pct: float = Field(default=15.0, ge=5, le=50)
-    derate_rate_pct_per_s: float = Field(default=2.0, gt=0, le=100)
-    cell_derate_start_v: CellVolts = 3.0
-    cell_derate_end_v: CellVolts = 2.8
+    derate_start_pct: Percent = Field(default=26.0, description="propulsion power begins to fall at this SOC")
+    derate_end_pct: Percent = Field(default=18.0, description="lower limit: at the floor here, then thrust ends")
+    derate_return_pct: Percent = Field(default=21.0, description="thrust may return above this SOC")
+    derate_floor_pct: float = Field(default=15.0, ge=5, le=50, description="propulsion power at the lower limit")
+    derate_rate_pct_per_s: float = Field(default=2.0, gt=0, le=100, description="the derate moves no faster than this")
+    cell_derate_start_v: CellVolts = Field(
+        default=3.0, description="propulsion power begins to fall at this lowest cell"
+    )
+    cell_derate_end_v: CellVolts = Field(default=2.8, description="and is at the floor here")
     unknown_soc_pct: float = Field(default=50.0, ge=10, le=80, description="propulsion while the SOC is stale")
     time_to_limit_s: Seconds = Field(default=900.0, description="warning ahead of the lower limit")
     # handset
-    handset_thrust_pct: Percent = 50.0
-    handset_low_minutes: float = Field(default=15.0, ge=0, le=600)
+    handset_thrust_pct: Percent = Field(default=50.0, description="most thrust by handset, of rated torque")
+    handset_low_minutes: float = Field(
+        default=15.0, ge=0, le=600, description="the crew is warned below this running time of the handset"
+    )
     # times
     neutral_s: float = Field(
         default=0.5, ge=0.1, le=10, description="levers in neutral before READY and before REARMED"
     )
-    neutral_wait_s: Seconds = Field(default=30.0, gt=0, le=600)
+    neutral_wait_s: float = Field(default=30.0, gt=0, le=600, description="enabling gives up after this time")
     lever_hold_s: float = Field(default=0.0, ge=0, le=10, description="a lost lever's order is kept this long")
     lever_ramp_s: float = Field(default=3.0, gt=0, le=30, description="then ramped to zero")
-    disobey_s: float = Field(default=0.1, gt=0, le=0.5)
-    disobey_torque_pct: float = Field(default=5.0, gt=0, le=10)
-    disobey_current_a: float = Field(default=5.0, gt=0, le=20)
+    disobey_s: float = Field(default=0.1, gt=0, le=0.5, description="a drive may disobey a zero order this long")
+    disobey_torque_pct: float = Field(
+        default=5.0, gt=0, le=10, description="more than this at a zero order is disobeying, of rated torque"
+    )
+    disobey_current_a: float = Field(default=5.0, gt=0, le=20, description="and more than this current")
     disable_s: float = Field(default=5.0, gt=0, le=60, description="off drops the boat to STANDBY at the latest")
-    idle_reminder_s: float = Field(default=600.0, gt=0, le=86400)
+    idle_reminder_s: float = Field(
+        default=600.0, gt=0, le=86400, description="READY without an order: reminder by screen and sounder"
+    )
     idle_off_s: float = Field(default=300.0, gt=0, le=86400, description="after the reminder")
     permit_zero_s: float = Field(default=0.2, gt=0, le=1, description="own current zero after a withdrawn permit")
 
@@ -94,11 +108,11 @@ class Limits(Strict):
 class Drive(Strict):
     """`[shaft.drive]`: electric machine with its inverter; torque and speed quoted at the propeller shaft."""
 
-    rated_torque_nm: float = Field(gt=0, le=20000)
+    rated_torque_nm: float = Field(gt=0, le=20000, description="propulsion")
     rated_power_kw: float = Field(gt=0, le=500, description="propulsion, shaft power")
     generate_power_kw: float = Field(gt=0, le=500, description="continuous generating, electrical power")
     generate_torque_nm: float = Field(gt=0, le=20000, description="highest charging torque")
-    max_speed_rpm: Rpm = Field(gt=0)
+    max_speed_rpm: Rpm = Field(gt=0, description="highest speed of the shaft, whatever turns it")
     max_current_a: Amps = Field(gt=0, description="DC current, either way")
     efficiency: Fraction = Field(
         default=0.95, description="best efficiency; limits on current are turned to torque with it"
@@ -114,23 +128,25 @@ class Drive(Strict):
     )
     response_s: float = Field(default=0.04, gt=0, le=1, description="time from full torque to zero")
     precharge_s: float = Field(default=3.0, gt=0, le=60, description="precharge takes at most this long")
-    link_tolerance_pct: float = Field(default=5.0, gt=0, le=10)
-    torque_slew_nm_per_s: float = Field(gt=0, le=100000)
-    reversal_dwell_s: Seconds = 0.5
-    motor_derate_start_c: Celsius = 120.0
-    motor_derate_end_c: Celsius = 140.0
-    inverter_derate_start_c: Celsius = 75.0
-    inverter_derate_end_c: Celsius = 85.0
-    coolant_derate_start_c: Celsius = 60.0
-    coolant_derate_end_c: Celsius = 70.0
+    link_tolerance_pct: float = Field(
+        default=5.0, gt=0, le=10, description="a link this near to the bank voltage is precharged"
+    )
+    torque_slew_nm_per_s: float = Field(gt=0, le=100000, description="ordered torque grows no faster")
+    reversal_dwell_s: Seconds = Field(default=0.5, description="time at zero before thrust reverses")
+    motor_derate_start_c: Celsius = Field(default=120.0, description="power and torque begin to fall")
+    motor_derate_end_c: Celsius = Field(default=140.0, description="and are zero here")
+    inverter_derate_start_c: Celsius = Field(default=75.0, description="the same by the inverter")
+    inverter_derate_end_c: Celsius = Field(default=85.0, description="the same by the inverter")
+    coolant_derate_start_c: Celsius = Field(default=60.0, description="the same by the coolant")
+    coolant_derate_end_c: Celsius = Field(default=70.0, description="the same by the coolant")
 
 
 class Engine(Strict):
     """`[shaft.engine]`: the diesel on this shaft."""
 
-    rated_power_kw: float = Field(gt=0, le=2000)
-    idle_rpm: Rpm = Field(gt=0)
-    max_rpm: Rpm = Field(gt=0)
+    rated_power_kw: float = Field(gt=0, le=2000, description="from the maker's sheet")
+    idle_rpm: Rpm = Field(gt=0, description="at the crankshaft")
+    max_rpm: Rpm = Field(gt=0, description="at the crankshaft, governed")
     torque_curve: list[CurvePoint] = Field(
         min_length=2, max_length=8, description="[rpm, N m] at the crankshaft, rising rpm, from the maker's curve"
     )
@@ -149,15 +165,15 @@ class Gearbox(Strict):
 class Clutch(Strict):
     """`[shaft.clutch]`."""
 
-    fitted: bool
-    close_within_rpm: Rpm = 30.0
+    fitted: bool = Field(description="a clutch between machine side and propeller side")
+    close_within_rpm: Rpm = Field(default=30.0, description="both sides within this before it may close")
 
 
 class Lock(Strict):
     """`[shaft.lock]`."""
 
-    fitted: bool
-    still_s: Seconds = 2.0
+    fitted: bool = Field(description="a shaft lock")
+    still_s: Seconds = Field(default=2.0, description="shaft still this long before it may engage")
 
 
 class ShaftRules(Strict):
@@ -179,15 +195,17 @@ class ShaftRules(Strict):
 class InputMap(Strict):
     """Where one input comes from: a signal of a DBC message on a bus."""
 
-    bus: Name
-    message: str
-    signal: str
+    bus: Name = Field(description="name of a bus of this file")
+    message: str = Field(description="name of a message in its DBC files")
+    signal: str = Field(description="name of a signal of that message")
     stale_s: float = Field(gt=0, le=600, description="older than this is stale: 3 to 5 nominal periods")
-    reaction: ReactionName | None = None
-    low: float | None = None
-    high: float | None = None
+    reaction: ReactionName | None = Field(
+        default=None, description="stronger reaction than the input's own when it is lost"
+    )
+    low: float | None = Field(default=None, description="least plausible value")
+    high: float | None = Field(default=None, description="greatest plausible value")
     factor: float = Field(default=1.0, description="applied after the DBC's own scaling, e.g. -1 to turn a sign")
-    offset: float = 0.0
+    offset: float = Field(default=0.0, description="added after the factor")
     values: dict[str, float] | None = Field(default=None, description="raw value -> number, for coded fields")
     invert: bool = Field(default=False, description="contacts only: 0 means true")
     where: dict[str, int] = Field(default_factory=dict, description="other signals of the message that must match")
@@ -220,19 +238,21 @@ class Shaft(Strict):
 class Bus(Strict):
     """`[buses.NAME]`: one CAN bus."""
 
-    kind: Literal["private", "nmea2000"] = "private"
-    interface: str = "virtual"
-    channel: str
-    bitrate: Literal[125000, 250000, 500000, 1000000] = 250000
+    kind: Literal["private", "nmea2000"] = Field(
+        default="private", description="drive bus of our own, or an NMEA 2000 backbone"
+    )
+    interface: str = Field(default="virtual", description="adapter, as python-can names it")
+    channel: str = Field(description="the adapter's channel or port")
+    bitrate: Literal[125000, 250000, 500000, 1000000] = Field(default=250000, description="bit/s")
     dbc: list[str] = Field(min_length=1, description="DBC files, relative to this file")
 
 
 class Boat(Strict):
     """`[boat]`."""
 
-    name: Name
-    title: str = Field(min_length=1, max_length=200)
-    tick_s: float = Field(default=0.02, ge=0.005, le=0.1)
+    name: Name = Field(description="short name")
+    title: str = Field(min_length=1, max_length=200, description="as it stands in reports")
+    tick_s: float = Field(default=0.02, ge=0.005, le=0.1, description="period of the supervisor, s")
     listen_only: bool = Field(default=False, description="only ever replays recordings: inputs may be left unmapped")
     handset_id: int = Field(default=0, ge=0, le=255, description="pairing code that the handset sends; 0: no handset")
 

@@ -9,8 +9,9 @@ import pytest
 from tiny_rig import TinyRig
 
 from sim.bench import Recorder, parse_procedure, run_procedure
-from sim.bench.bands import spans
+from sim.bench.bands import draw_events, spans
 from sim.bench.plot import draw_run
+from sim.bench.recorder import Mark
 from sim.palette import BOAT_MODE_COLOURS, SHAFT_MODE_COLOURS
 
 # Matrices on linear RGB, from memory, after Vienot, Brettel and Mollon 1999, "Digital video colourmaps for checking the
@@ -74,3 +75,19 @@ def test_the_same_run_draws_the_same_file(tmp_path: Path) -> None:
         run_procedure(rig, parse_procedure('title = "t"\n[[step]]\nname = "x"\nwait_s = 1\n', "p"), recorder)
         draw_run(recorder, rig.shafts, "t", "b", [tmp_path / name])
     assert (tmp_path / "a.svg").read_text() == (tmp_path / "b.svg").read_text()
+
+
+def test_the_end_of_a_fault_does_not_look_like_a_fault() -> None:
+    from matplotlib.figure import Figure
+
+    recorder = Recorder()
+    recorder.events += [
+        Mark(1.0, "fault", "port", "engine_stall: loses its fuel"),
+        Mark(2.0, "fault", "port", "x ended"),
+    ]
+    axis = Figure().add_subplot()
+    draw_events(axis, recorder, 1.0)
+    drawn = {line.get_xdata()[0]: line.get_markerfacecolor() for line in axis.lines if len(line.get_xdata())}
+    assert drawn[1.0] != "#ffffff"
+    assert drawn[2.0] == "#ffffff"
+    assert any("its end" in label.get_text() for label in axis.get_yticklabels())

@@ -158,7 +158,9 @@ def test_no_such_procedure() -> None:
 def test_procedure_with_an_unknown_key(tmp_path: Path) -> None:
     file = tmp_path / "p.toml"
     file.write_text('title = "t"\n[[step]]\nname = "one"\nwiat_s = 3\n')
-    assert "step 1: unknown key 'wiat_s'; allowed: clear, do" in complaint(thwart("bench", "marsh_tern", str(file)))
+    assert "step 1: unknown key 'wiat_s'; did you mean wait_s? allowed: clear, do" in complaint(
+        thwart("bench", "marsh_tern", str(file))
+    )
 
 
 def test_bench_with_a_boat_that_is_refused(tmp_path: Path) -> None:

@@ -286,3 +286,60 @@ def test_a_file_that_may_not_be_read_is_told(tmp_path: Path, monkeypatch: pytest
     monkeypatch.setattr(Path, "read_text", refuse)
     with pytest.raises(ConfigError, match="cannot be read: Permission denied"):
         load_config(path)
+
+
+def test_the_others_are_kept_for_who_wants_them_all() -> None:
+    error = complaint({"limits/one": 1, "limits/two": 2, "bank/three": 3})
+    assert [other.key for other in error.others] == ["limits.one", "limits.two"] or len(error.others) == 2
+    assert {error.key, *(other.key for other in error.others)} == {"limits.one", "limits.two", "bank.three"}
+
+
+def test_a_misspelt_key_comes_before_the_one_that_is_then_missing_and_the_right_one_is_proposed() -> None:
+    error = complaint({"bank/capacity_ah": ..., "bank/capacty_ah": 600.0})
+    assert error.key == "bank.capacty_ah"
+    assert "capacity_ah?" in error.remedy
+    assert [other.key for other in error.others] == ["bank.capacity_ah"]
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "words"),
+    [
+        ("bank/min_voltage_v", 44800.0, "Allowed: above 0 to 1000"),
+        ("boat/tick_s", 20.0, "Allowed: 0.005 to 0.1"),
+        ("bank/capacity_ah", "600", "without quotes"),
+        ("boat/name", "My Boat", "Small letters, digits and _"),
+        ("buses/private/dbc", [], "has 0 entries"),
+        ("shaft/0/engine/torque_curve/0", [800.0, 95.0, 1.0], "has 3 entries"),
+    ],
+)
+def test_what_is_allowed_is_said_in_plain_words(path: str, value: object, words: str) -> None:
+    text = str(complaint({path: value}))
+    assert words in text
+    for foreign in ("Input should", "String should", "Tuple should", "List should", "validation"):
+        assert foreign not in text
+
+
+@pytest.mark.parametrize("value", [600.1, 0.0, 700.0, 86400.0])
+def test_enabling_gives_up_after_ten_minutes_at_the_latest(value: float) -> None:
+    """A key's own bound counts, not the wider one of its kind."""
+    assert complaint({"limits/neutral_wait_s": value}).key == "limits.neutral_wait_s"
+    parse_config(changed(boat_data(), {"limits/neutral_wait_s": 600.0}), FILE)
+
+
+def test_a_number_of_four_hundred_digits_does_not_fill_the_screen() -> None:
+    assert len(str(complaint({"bank/cells_in_series": int("1" * 400)}))) < 200
+
+
+def test_a_folder_is_told_from_a_missing_file(tmp_path: Path) -> None:
+    with pytest.raises(ConfigError, match="is a folder"):
+        load_config(tmp_path)
+    with pytest.raises(ConfigError, match="CONFIG: no such boat file"):
+        load_config("")
+
+
+def test_a_byte_order_mark_is_no_error(tmp_path: Path) -> None:
+    """As some editors save UTF-8."""
+    source = Path(__file__).resolve().parents[2] / "configs" / "marsh_tern.toml"
+    file = tmp_path / "marked.toml"
+    file.write_bytes(b"\xef\xbb\xbf" + source.read_bytes())
+    assert load_config(file).boat.name == "marsh_tern"

@@ -19,6 +19,8 @@ def test_every_figure_is_drawn(tmp_path, capsys):
         assert len(picture) > 10_000
     table = (tmp_path / "parameters.md").read_text()
     assert "| `bank.capacity_ah` | 600 | A h | 50 to 2000 |" in table
+    written = (ROOT / "docs" / "plant" / "parameters.md").read_text()
+    assert table == written, "not current: python -m sim.plant.figures"
 
 
 def test_the_documentation_shows_every_figure():

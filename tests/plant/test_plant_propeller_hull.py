@@ -2,6 +2,7 @@
 
 import math
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from b3_65_data import B3_65_PITCH_1
@@ -277,6 +278,13 @@ def test_bollard_pull_of_the_drives(tern):
     assert 0.6 < pull.thrust_n / ideal < 0.85
 
 
+def test_the_page_gives_the_bollard_pull_of_the_model(tern):
+    pull = bollard(tern, 110.0)
+    page = (Path(__file__).parents[2] / "docs" / "plant.md").read_text(encoding="utf-8")
+    assert f"{pull.thrust_n / 1000.0:.2f} kN a shaft at {pull.propeller_rpm:.0f} rpm" in page
+    assert f"{pull.shaft_power_w / 1000.0:.1f} kW" in page
+
+
 def test_the_step_settles_at_the_steady_state(tern, order):
     live = order(tern, precharge=1, hard_enable=1)
     state = run(tern, initial_state(tern), live, 1.0)
@@ -288,7 +296,7 @@ def test_the_step_settles_at_the_steady_state(tern, order):
 
 
 def test_crash_stop_comes_out_of_the_model(tern, order):
-    """From 7 kn with engines astern: stops within 2 to 6 boat lengths of 16 m and 10 to 40 s (common practice, no
+    """From 7 kn with engines astern: stops within 1 to 6 boat lengths of 16 m and 5 to 40 s (common practice, no
     source).
     """
     state = run(tern, initial_state(tern), order(tern, engine_start=1), 2.5)

@@ -1,0 +1,110 @@
+"""`thwart check` and `thwart prove` on what a newcomer gets wrong: each mistake is named where it stands."""
+
+from pathlib import Path
+
+import pytest
+from support import CONFIGS, complaint, edited, thwart
+
+
+def plant(folder: Path, *edits: tuple[str, str]) -> Path:
+    """A copy of marsh_tern whose simulated boat is edited."""
+    file = edited(folder, ('plant = "plants/marsh_tern.toml"', 'plant = "mine.toml"'))
+    text = (CONFIGS / "plants" / "marsh_tern.toml").read_text()
+    for old, new in edits:
+        assert old in text
+        text = text.replace(old, new, 1)
+    (folder / "mine.toml").write_text(text)
+    return file
+
+
+def test_every_complaint_is_shown_at_once(tmp_path: Path) -> None:
+    file = edited(tmp_path, ("capacity_ah", "capacty_ah"), ("tick_s = 0.02", "tick_s = 20"))
+    lines = complaint(thwart("check", str(file))).splitlines()
+    assert len(lines) == 3
+    assert "bank.capacty_ah: unknown key. Mend its spelling: capacity_ah?" in lines[0]
+    assert any("boat.tick_s: 20 is not allowed. Allowed: 0.005 to 0.1" in line for line in lines)
+    assert any("bank.capacity_ah: is missing" in line for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key"),
+    [
+        ('"dbc/rvc_bank.dbc"', '"dbc/rvc_bnak.dbc"', "buses.private.dbc: 'dbc/rvc_bnak.dbc' is not there"),
+        ("plants/marsh_tern", "plants/mash_tern", "simulation.plant: 'plants/mash_tern.toml' is not there"),
+    ],
+)
+def test_a_file_that_is_not_there_is_told_with_the_key_that_names_it(
+    tmp_path: Path, old: str, new: str, key: str
+) -> None:
+    file = edited(tmp_path, (old, new))
+    assert f"{file}: {key}" in complaint(thwart("check", str(file)))
+
+
+@pytest.mark.parametrize(
+    ("edit", "words"),
+    [
+        (
+            ("cells_in_series = 16", "cells_in_series = 8"),
+            "bank.cells_in_series: 16 here, but the simulated boat has 8",
+        ),
+        (("capacity_ah = 600.0", "capacity_ah = 60.0"), "bank.capacity_ah: 600 here, but the simulated boat has 60"),
+        (("warning_s = 2.0", "warning_s = 20.0"), "bank.opening_warning_s: 2 here"),
+        (("charge_limit_a = 300.0", "charge_limit_a = 900.0"), "bank.max_charge_a: 300 here"),
+        (("ratio_ahead = 2.5", "ratio_ahead = 2.0"), "shaft.port.gearbox.ratio: 2.5 here"),
+        (("clutch_fitted = true", "clutch_fitted = false"), "shaft.port.clutch.fitted: true here"),
+        (("max_torque_nm = 120.0", "max_torque_nm = 80.0"), "shaft.port.drive.rated_torque_nm: 110 here"),
+        (("emf_v_per_1000rpm = 29.0", "emf_v_per_1000rpm = 40.0"), "shaft.port.drive.back_emf_v_per_krpm: 32 here"),
+        (("diameter_m = 0.50", "diameter_m = 500.0"), "mine.toml: shaft.0.propeller.diameter_m = 500 m: outside"),
+        (("solar_stc_w = 1200.0", "solar_stc_w = 1200.0\nhotel_drops_out_v = 46.0"), "where hotel loads drop out"),
+    ],
+)
+def test_a_simulated_boat_that_is_another_boat_warns_and_is_counted(
+    tmp_path: Path, edit: tuple[str, str], words: str
+) -> None:
+    done = thwart("check", str(plant(tmp_path, edit)))
+    assert done.returncode == 0, done.stderr
+    assert words in done.stdout
+    assert "0 errors, 1 other finding\n" in done.stdout
+
+
+def test_a_simulated_boat_with_its_shafts_crossed_is_refused_as_the_bench_does(tmp_path: Path) -> None:
+    file = plant(tmp_path, ('name = "port"', 'name = "x"'), ('name = "starboard"', 'name = "port"'),
+                 ('name = "x"', 'name = "starboard"'))  # fmt: skip
+    text = complaint(thwart("check", str(file)), status=1)
+    assert "simulation.plant" in text
+    assert "has the shafts starboard, port, the boat port, starboard" in text
+
+
+def test_a_simulated_boat_with_other_names_only_warns_for_the_bench_goes_by_order(tmp_path: Path) -> None:
+    done = thwart("check", str(plant(tmp_path, ('name = "starboard"', 'name = "stb"'))))
+    assert done.returncode == 0, done.stderr
+    assert "has the shafts port, stb, the boat port, starboard" in done.stdout
+    assert "0 errors, 1 other finding\n" in done.stdout
+
+
+def test_every_shipped_boat_checks_without_a_finding() -> None:
+    for boat in ("marsh_tern", "reed_warbler", "house_bank_24v"):
+        done = thwart("check", boat)
+        assert "0 errors, 0 other findings" in done.stdout, done.stdout
+
+
+def test_an_interface_that_nobody_knows_and_two_protocols_on_one_bus_warn(tmp_path: Path) -> None:
+    file = edited(
+        tmp_path, ('interface = "virtual"', 'interface = "virtul"'),
+        ('dbc = ["dbc/nmea2000.dbc"]', 'dbc = ["dbc/nmea2000.dbc", "dbc/rvc_bank.dbc"]'),
+    )  # fmt: skip
+    done = thwart("check", str(file))
+    assert done.returncode == 0, done.stderr
+    assert "buses.private.interface: python-can here knows no interface 'virtul'" in done.stdout
+    assert "buses.backbone.dbc: RV-C and NMEA 2000 use the same numbers" in done.stdout
+    assert "0 errors, 2 other findings" in done.stdout
+
+
+def test_nothing_is_proven_of_a_boat_that_only_listens() -> None:
+    """It would be "proven" with no claim at all, and status 0."""
+    assert "boat.listen_only" in complaint(thwart("prove", "house_bank_24v"))
+
+
+def test_the_matrix_wants_a_folder(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    assert "is a file; give a folder" in complaint(thwart("prove", "marsh_tern", "--matrix", str(tmp_path / "file")))
