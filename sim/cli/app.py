@@ -59,7 +59,7 @@ def _add_verb(subparsers: Any, name: str) -> None:
             raise
         missing = error
         verb = name.removesuffix(".cli").rpartition(".")[2].replace("_", "-")
-        parser = subparsers.add_parser(verb, help="needs pip install 'thwart[sim]'", add_help=False)
+        parser = subparsers.add_parser(verb, help="needs the extra sim: pip install '.[sim]' in the clone", add_help=False)
         parser.add_argument("rest", nargs=argparse.REMAINDER)
 
         def complain_of_it(_args: argparse.Namespace) -> int:
@@ -85,7 +85,7 @@ def dispatch(argv: Sequence[str]) -> int:
     except ModuleNotFoundError as error:
         if error.name is None or error.name.split(".")[0] not in EXTRA_PACKAGES:
             return _own_fault(error)
-        complain(f"the simulated bench needs the Python package {error.name!r}: pip install 'thwart[sim]'")
+        complain(f"the simulated bench needs the Python package {error.name!r}: install Thwart with its extra sim (pip install '.[sim]' in the clone)")
     except Exception as error:  # noqa: BLE001 - the last line of defence: it ends the program, and hides nothing
         return _own_fault(error)
     return 2

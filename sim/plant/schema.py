@@ -164,7 +164,7 @@ class SupplyConfig(Section):
 
     bus_capacitance_mf: float = quantity("mF", 1, 50, COMMON, gt=0, default=5.0)
     bleed_ohm: float = quantity("ohm", 100, 10000, COMMON, gt=0, default=500.0)
-    hotel_drops_out_v: float = quantity("V", 30, 46, COMMON, gt=0, default=40.0)
+    hotel_drops_out_v: float = quantity("V", 15, 46, COMMON, gt=0, default=40.0)
     solar_stc_w: float = quantity("W", 0, 5000, OWN, ge=0)
     solar_gamma_pct_per_k: float = quantity("%/K", -0.5, -0.2, "crystalline silicon data sheets", le=0, default=-0.35)
     solar_noct_c: float = quantity("degC", 42, 50, "crystalline silicon data sheets", gt=20, default=46.0)

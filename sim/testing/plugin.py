@@ -40,7 +40,7 @@ def bench(request: pytest.FixtureRequest) -> "Iterator[Bench]":
 
     Every safety requirement is watched on every tick. Skips the test where the simulator's extras are missing.
     """
-    pytest.importorskip("numpy", reason="the simulator needs the extra: pip install thwart[sim]")
+    pytest.importorskip("numpy", reason="the simulator needs Thwart's extra sim: pip install '.[sim]' in the clone")
     from sim.testing.bench import open_bench
 
     marker = request.node.get_closest_marker("boat")

@@ -158,4 +158,4 @@ class TestPlugin:
         result = run_pytest(tmp_path, text, "-rs", preload=block)
         assert result.returncode == 0, result.stdout + result.stderr
         assert "1 passed, 1 skipped" in result.stdout
-        assert "thwart[sim]" in result.stdout
+        assert "extra sim" in result.stdout
