@@ -8,7 +8,7 @@ from sim.cli.adapters import add_bus_options, reason_to_stop
 from sim.console import say
 from sim.errors import BenchError
 from supervisor.bus.port import bus_settings
-from supervisor.config import load_config
+from supervisor.config import ConfigError, load_config
 from supervisor.config.load import resolve_boat
 from supervisor.journal import FolderInUseError
 from supervisor.runtime.run import BoatRun, RunOptions
@@ -65,6 +65,9 @@ def run(args: argparse.Namespace) -> int:
     """0 after a stop by hand or SIGTERM, 1 after an error in the program; ConfigError and BenchError give 2."""
     path = resolve_boat(args.config)
     config = load_config(path)
+    if config.boat.listen_only:
+        remedy = "Record the bus with candump and ask `thwart replay`, or give a boat with shafts"
+        raise ConfigError(str(path), "boat.listen_only", "is true: there is nothing to supervise", remedy)
     settings = bus_settings(config, args.bus)
     folder = args.out or Path("runs") / config.boat.name
     folder.mkdir(parents=True, exist_ok=True)

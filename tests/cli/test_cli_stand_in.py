@@ -16,6 +16,7 @@ WIRES = ("--bus", "private=slcan:/dev/nothing", "--bus", "backbone=slcan:/dev/no
         (("stand-in", "marsh_tern", "--nodes", "", *WIRES), "no node is named; this boat has: all, monitor"),
         (("stand-in", "marsh_tern", "--nodes", "galley", *WIRES), "this boat has no node 'galley'"),
         (("stand-in", "marsh_tern", "--nodes", "all"), "'virtual' lives inside one process"),
+        (("run", "house_bank_24v", "--bus", "backbone=slcan:/dev/nothing"), "there is nothing to supervise"),
         (("run", "marsh_tern"), "'virtual' lives inside one process"),
         (("run", "marsh_tern", "--bus", "private=nosuch:can0"), "'nosuch' is no interface of python-can"),
         (("run", "marsh_tern", "--bus", "private=slcan:/dev/a", "--bus", "private=slcan:/dev/b"), "given twice"),
