@@ -76,11 +76,11 @@ class LiveRig:
             if not self.reported.heard(self.now_s):
                 last_silent_s = self.now_s
             if last_silent_s > timeout_s:
-                rows = self.stand_in.boat_map.outputs
-                names = sorted({row.message.name for row in rows if row.spec.name == "drive.torque_nm"})
+                rows = [row for row in self.stand_in.boat_map.outputs if row.spec.name == "drive.torque_nm"]
+                names, buses = sorted({row.message.name for row in rows}), sorted({row.bus for row in rows})
                 raise BenchError(
-                    f"no supervisor is heard: no good {', '.join(names)} on bus {rows[0].bus} within {timeout_s:g} s. "
-                    "Start the device under test, and check adapter, bit rate and termination"
+                    f"no supervisor is heard: no good {', '.join(names)} on bus {', '.join(buses)} within "
+                    f"{timeout_s:g} s. Start the device under test, and check adapter, bit rate and termination"
                 )
 
     # ---- time
