@@ -1,7 +1,7 @@
 """What the rules decide, pinned: a digest over long random streams of ticks, of modes, orders, permits and alarms.
 
-A refactoring of the tick must not change one bit of it. A change of behaviour that is meant changes the digests here, in
-the same commit, and says why. The digests cover what a tick decides, not how it remembers it.
+A refactoring of the tick must not change one bit of it. A change of behaviour that is meant changes the digests here,
+in the same commit, and says why. The digests cover what a tick decides, not how it remembers it.
 """
 
 import hashlib
