@@ -9,10 +9,20 @@ from supervisor.bus.register import OutputSpec
 from supervisor.signals import InputSpec
 
 
+class FrameRule(NamedTuple):
+    """How many frames must say the same before they act, where no guard vouches for one; and from where on a number
+    says something else: `high` 1: bad from `bad_at` upwards, good at or below `good_at`; 0: the other way round."""
+
+    frames: int
+    high: int = 1
+    bad_at: float = 0.0
+    good_at: float = 0.0
+
+
 class InputRow(NamedTuple):
-    """Where one input comes from. `level` is BOAT or the shaft's number; `low` and `high` bound the final value, after
-    DBC scaling, `factor` and `offset`; `where` are signals whose raw code must be one of a set; `paired` is the
-    boat's pairing code for `handset.ours`, else -1."""
+    """Where one input comes from. `level` is BOAT, OWN or the shaft's number; `low` and `high` bound the final value,
+    after DBC scaling, `factor` and `offset`; `where` are signals whose raw code must be one of a set; `paired` is the
+    boat's pairing code for `handset.ours`, else -1; `rule` is for own interlocks without a guard, else None."""
 
     level: int
     key: str
@@ -30,6 +40,7 @@ class InputRow(NamedTuple):
     values: Mapping[int, float] | None
     invert: bool
     paired: int
+    rule: FrameRule | None = None
 
     def __repr__(self) -> str:
         return f"InputRow({self.key} <- {self.bus} {self.message.name}.{self.signal.name})"
