@@ -7,7 +7,7 @@ agrees with itself, or two that contradict each other, grow stale: unknown, in t
 """
 
 from supervisor.bus.faults import Bad
-from supervisor.bus.rows import FrameRule, InputRow
+from supervisor.bus.rows import InputRow, OwnSides
 from supervisor.bus.slots import NEVER, Group, MessageState, Slot
 
 _NOTHING = -1
@@ -21,11 +21,11 @@ _BETWEEN = 3
 class ConfirmedGroup(Group):
     """One input under the frame rule; a group of its own, for its time stamp is its own."""
 
-    __slots__ = ("_from", "_heard_s", "_rule", "_running", "_said", "_source", "_stands")
+    __slots__ = ("_from", "_heard_s", "_running", "_said", "_sides", "_source", "_stands")
 
-    def __init__(self, state: MessageState, row: InputRow, numbers: list[float], rule: FrameRule) -> None:
+    def __init__(self, state: MessageState, row: InputRow, numbers: list[float], sides: OwnSides) -> None:
         super().__init__(state, row, numbers)
-        self._rule = rule
+        self._sides = sides
         self._heard_s = NEVER
         self._said = _NOTHING
         self._from = -1
@@ -60,10 +60,8 @@ class ConfirmedGroup(Group):
             return _UNKNOWN
         if slot.index < 0:
             return _BAD if self.on & slot.bit else _GOOD
-        rule, value = self._rule, self.numbers[slot.index]
-        if rule.high:
-            return _BAD if value >= rule.bad_at else _GOOD if value <= rule.good_at else _BETWEEN
-        return _BAD if value <= rule.bad_at else _GOOD if value >= rule.good_at else _BETWEEN
+        value = self.numbers[slot.index]
+        return _BAD if self._sides.bad(value) else _GOOD if self._sides.good(value) else _BETWEEN
 
     def _counts(self, said: int, source: int) -> bool:
         """Whether a frame that says `said` may be used: it agrees with what stands, or enough running say so."""
@@ -76,7 +74,7 @@ class ConfirmedGroup(Group):
         decided = self._stands in (_GOOD, _BAD)
         if decided and source == self._source and said in (self._stands, _BETWEEN):
             return True
-        if self._running < self._rule.frames:
+        if self._running < self._sides.frames:
             return False
         self._stands, self._source = said, source
         return True

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 
 from supervisor.bus.codec import MessageCodec, SignalCodec
 from supervisor.bus.lookup import Lookup, hint
-from supervisor.bus.own_map import NO_CONTACT, NO_NUMBER, own_spec, rule_of
+from supervisor.bus.own_map import NO_CONTACT, NO_NUMBER, own_sides, own_spec
 from supervisor.bus.register import BOAT, OWN
 from supervisor.bus.rows import InputRow
 from supervisor.config.interlocks import key_of
@@ -54,7 +54,7 @@ class InputCompiler:
         key = key_of(entry)
         message = self._lookup.message(key, entry.bus, entry.message)
         spec = own_spec(channel, entry, self._lookup.signal(key, message, entry.signal))
-        return self._input(OWN, key, spec, entry)._replace(rule=rule_of(entry, message))
+        return self._input(OWN, key, spec, entry)._replace(own=own_sides(entry, message))
 
     def absent(self) -> tuple[tuple[int, InputSpec], ...]:
         """The inputs declared not fitted, by level."""

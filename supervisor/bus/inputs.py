@@ -149,15 +149,15 @@ class InputTable:
     @staticmethod
     def _group(state: MessageState, row: InputRow, level: _Level) -> Group:
         """The group that a row belongs to, made where there is none yet."""
-        wanted = (row.where, row.source, row.stale_s + TIE_S)
-        for group in state.groups if row.rule is None else ():
-            same = group.numbers is level.numbers and not isinstance(group, ConfirmedGroup)
-            if same and (tuple(group.where), group.source, group.stale_s) == wanted:
-                return group
-        if row.rule is None:
-            group = Group(state, row, level.numbers)
+        if row.own is not None and row.own.frames > 1:
+            group: Group = ConfirmedGroup(state, row, level.numbers, row.own)
         else:
-            group = ConfirmedGroup(state, row, level.numbers, row.rule)
+            wanted = (row.where, row.source, row.stale_s + TIE_S)
+            for there in state.groups:
+                same = there.numbers is level.numbers and not isinstance(there, ConfirmedGroup)
+                if same and (tuple(there.where), there.source, there.stale_s) == wanted:
+                    return there
+            group = Group(state, row, level.numbers)
         state.groups.append(group)
         state.silence_s = max(state.silence_s, group.stale_s)
         level.groups.append(group)

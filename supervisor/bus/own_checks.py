@@ -29,18 +29,19 @@ def own_findings(config: BoatConfig, boat_map: BoatMap) -> Iterator[Finding]:
 def reaction_s(config: BoatConfig, entry: Interlock, row: InputRow) -> float:
     """The longest time from the first frame that says bad to the order that follows it (s), as far as the DBC gives the
     message's period."""
-    frames = 1 if row.rule is None else row.rule.frames
+    frames = 1 if row.own is None else row.own.frames
     return (frames - 1) * row.message.period_s + entry.debounce_s + 2 * config.boat.tick_s
 
 
 def _frames(config: BoatConfig, entry: Interlock, row: InputRow) -> Iterator[Finding]:
     message = row.message
-    if row.rule is not None:
+    frames = 1 if row.own is None else row.own.frames
+    if frames > 1:
         yield Finding(
             "note",
             f"{key_of(entry)}.message",
             f"{message.name} has no counter and checksum, and {entry.effect} ends "
-            f"what runs: it acts only when {row.rule.frames} frames running from one source agree, up to "
+            f"what runs: it acts only when {frames} frames running from one source agree, up to "
             f"{reaction_s(config, entry, row):.3g} s after the first",
             "Accept it, or map a guarded message",
         )
@@ -51,7 +52,7 @@ def _frames(config: BoatConfig, entry: Interlock, row: InputRow) -> Iterator[Fin
                 "any box on the bus may be the source of this signal",
                 "Give the source address of the one that is meant",
             )
-    if row.rule is None and 0.0 < entry.debounce_s < message.period_s:
+    if frames == 1 and 0.0 < entry.debounce_s < message.period_s:
         yield Finding(
             "warning",
             f"{key_of(entry)}.debounce_s",

@@ -2,7 +2,7 @@
 where it can end what runs and nothing vouches for a single frame."""
 
 from supervisor.bus.codec import MessageCodec, SignalCodec
-from supervisor.bus.rows import FrameRule
+from supervisor.bus.rows import OwnSides
 from supervisor.config.interlocks import ENDING_EFFECTS, effect_of, is_number, key_of
 from supervisor.config.limits import own_thresholds
 from supervisor.config.schema import Interlock
@@ -44,9 +44,8 @@ def own_spec(channel: int, entry: Interlock, signal: SignalCodec) -> InputSpec:
     )
 
 
-def rule_of(entry: Interlock, message: MessageCodec) -> FrameRule | None:
-    """The frame rule of an interlock; None where one frame acts."""
-    if message.data_id is not None or effect_of(entry) not in ENDING_EFFECTS:
-        return None
+def own_sides(entry: Interlock, message: MessageCodec) -> OwnSides:
+    """What of its signal is bad, and how many frames must say so."""
+    alone = message.data_id is not None or effect_of(entry) not in ENDING_EFFECTS
     high, bad_at, good_at = own_thresholds(entry)
-    return FrameRule(AGREEING_FRAMES, high, bad_at, good_at)
+    return OwnSides(1 if alone else AGREEING_FRAMES, int(entry.good_when == "off"), high, bad_at, good_at)

@@ -160,9 +160,8 @@ def test_which_effects_ask_for_the_frame_rule(tmp_path: Path, effect: OwnEffect)
     more = {"limit_pct": 50.0} if effect is OwnEffect.LIMIT_THRUST else {}
     guarded = Box(tmp_path / "guarded", LADDER | {"effect": effect.name.lower()} | more)
     plain = Box(tmp_path / "plain", PLAIN_LADDER | {"effect": effect.name.lower()} | more)
-    assert [row.rule for row in guarded.map.inputs if row.level == OWN] == [None]
-    (row,) = (row for row in plain.map.inputs if row.level == OWN)
-    assert (row.rule is not None) == (effect.name in ENDING)
+    for box, frames in ((guarded, 1), (plain, 3 if effect.name in ENDING else 1)):
+        assert [row.own and row.own.frames for row in box.map.inputs if row.level == OWN] == [frames]
     plain.plain(0.0, UP)
     assert (plain.contact(0.0) is None) == (effect.name in ENDING)
 
