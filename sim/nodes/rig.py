@@ -230,7 +230,7 @@ class SimRig(Inside):
 
     def evaluator(self) -> Evaluator:
         """A fresh evaluator of the safety requirements, with this boat's limits."""
-        return Evaluator(self.supervisor.controller.boat, self.shafts)
+        return Evaluator(self.supervisor.controller.boat, self.shafts, interlocks=self.config.interlock)
 
     def record(self) -> Record | None:
         """The tick just done, as the supervisor saw it and decided; None before the first one."""

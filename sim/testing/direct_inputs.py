@@ -103,8 +103,9 @@ class DirectTable(InputTable):
             self._fixed[level] = known, on, numbers
         self._cells: dict[int, list[_Cell]] = {level: [] for level in self._fixed}
         there = {field.key: (field, node.name) for node in nodes.all.values() for field in node.fields()}
-        also = {name: (field, node.name) for node in nodes.all.values() for field in node.fields()
-                for name in field.also}  # fmt: skip
+        also = {
+            name: (field, node.name) for node in nodes.all.values() for field in node.fields() for name in field.also
+        }
         for row in boat_map.inputs:
             name = row.spec.name
             key = input_key(boat_map, row.level, name)
@@ -114,9 +115,19 @@ class DirectTable(InputTable):
             if row.own is not None and not row.spec.is_contact:
                 index = row.spec.bit.bit_length() - 1
             self._cells[row.level].append(
-                _Cell(int(row.spec.bit), index, field, row.low, row.high, row.paired, row.stale_s, node_name,
-                      f"{row.bus}/{row.message.name}", None if shared is None else row)
-            )  # fmt: skip
+                _Cell(
+                    int(row.spec.bit),
+                    index,
+                    field,
+                    row.low,
+                    row.high,
+                    row.paired,
+                    row.stale_s,
+                    node_name,
+                    f"{row.bus}/{row.message.name}",
+                    None if shared is None else row,
+                )
+            )
 
     def silence(self, node: str, now_s: float) -> None:
         """A node falls silent."""

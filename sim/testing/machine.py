@@ -22,7 +22,7 @@ from hypothesis.stateful import (
 
 from sim.nodes.actions import Value
 from sim.nodes.rig import SimRig
-from sim.requirements import BY_ID, JUDGES
+from sim.requirements import JUDGES, called, own_identifier
 from sim.testing.bench import FAILURES, Bench, Mark
 from sim.testing.direct import DirectRig
 from sim.testing.situations import fitted
@@ -189,10 +189,10 @@ def machine_for(
     if faults is None or faults:
         names["fault"] = rule(fault=bus_faults(config, boat, buses=buses, only=faults), seconds=durations(1.0))(_fault)
         names["repair"] = precondition(_broken)(rule(number=st.integers(0, 3), seconds=durations(1.0))(_repair))
-    for judge in JUDGES:
-        name = f"{judge.identifier} {BY_ID[judge.identifier].title}" if judge.identifier in BY_ID else judge.identifier
-        attribute = re.sub(r"[^a-z0-9]+", "_", name.lower())
-        names[attribute] = invariant()(_named(attribute, judge.identifier))
+    own = [own_identifier(entry.name) for entry in config.interlock]
+    for identifier in (*(judge.identifier for judge in JUDGES), *own):
+        attribute = re.sub(r"[^a-z0-9]+", "_", called(identifier).lower())
+        names[attribute] = invariant()(_named(attribute, identifier))
     return type(f"Sailing_{config.boat.name}", (Sailing,), names)
 
 
