@@ -39,7 +39,8 @@ def interlock_procedure(config: BoatConfig, boat_map: BoatMap, name: str) -> str
             f"debounce of {entry.debounce_s:g} s, a signal that is not known, and the way back.",
         },
         writer.steps(),
-        f"Written by: thwart bench BOAT --interlock {name} --write FILE\nWrite it anew after a change of the boat file.",
+        f"Written by: thwart bench BOAT --interlock {name} --write FILE\n"
+        "Write it anew after a change of the boat file.",
     )
 
 

@@ -54,9 +54,12 @@ _WORDS = {
 _UNITS = {"stop_thrust": "N m", "ramp_thrust": "s", "limit_thrust": "N m", "stop_charge": "N m", "stop_both": "N m"}
 
 
+OWN_PREFIX = "interlock "
+
+
 def own_identifier(name: str) -> str:
     """How verdicts call an own interlock."""
-    return f"interlock {name}"
+    return f"{OWN_PREFIX}{name}"
 
 
 def own_sentence(entry: Interlock) -> str:

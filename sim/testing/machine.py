@@ -35,6 +35,7 @@ from sim.testing.strategies import (
     durations,
     helm_actions,
     lever_actions,
+    own_actions,
     plant_conditions,
     plant_jumps,
     shaft_actions,
@@ -184,6 +185,8 @@ def machine_for(
         ("button", button_actions), ("lever", lever_actions), ("helm", helm_actions), ("shaft", shaft_actions)
     ):  # fmt: skip
         names[name] = rule(action=actions(config), seconds=durations())(_crew_rule(name))
+    if config.interlock:
+        names["own"] = rule(action=own_actions(config), seconds=durations())(_crew_rule("own"))
     names["nature"] = rule(change=plant_jumps(config), seconds=durations(1.0))(_nature)
     names["time"] = rule(seconds=durations())(_time)
     if faults is None or faults:
