@@ -76,9 +76,7 @@ def _machinery(n: Numbers, index: int) -> list[Shown]:
             clear.check(bool(word & _C.ENGINE_CLEAR) == (facts.engine_stopped or facts.gear_neutral), _say(one, facts))
             settled.check(bool(word & _C.LOCK_SETTLED) == (facts.lock_released or facts.lock_engaged), _say(one, facts))
     diver = Grid("SR-10", "NO_DIVER is proven", "NO_DIVER is set exactly when the lockout is known and off")
-    shore = Grid(
-        "SR-11", "SAFE_TO_TURN is proven", "SAFE_TO_TURN is set exactly when shore cable and diver are proven out"
-    )
+    shore = Grid("SR-11", "NO_SHORE is proven", "NO_SHORE is set exactly when shore cable and diver are proven out")
     contacts = (_B.DIVER_LOCKOUT, _B.SHORE_CONNECTED)
     for known, on in three_ways(contacts):
         every = sum(int(bit) for bit in contacts)
@@ -87,7 +85,7 @@ def _machinery(n: Numbers, index: int) -> list[Shown]:
         seen = boat_facts(n.lim, bank_in)
         diver.check(bool(word & _C.NO_DIVER) == seen.no_diver, lambda k=known, o=on: f"known {k:#x}, on {o:#x}")  # type: ignore[misc]
         shore.check(
-            bool(word & _C.SAFE_TO_TURN) == (seen.no_diver and seen.no_shore),
+            bool(word & _C.NO_SHORE) == (seen.no_diver and seen.no_shore),
             lambda k=known, o=on: f"{k:#x}, {o:#x}",  # type: ignore[misc]
         )
     return [one.shown() for one in (*grids.values(), clear, settled, diver, shore)]
