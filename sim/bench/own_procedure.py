@@ -191,7 +191,7 @@ class _Writer:
 
     def _warn(self) -> list[Step]:
         alarm = {"event": "alarm", "never": True}
-        gone = {"event": "gone", "says": self.entry.name, "within_s": round(self.lag_s, 6)}
+        gone = {"event": "gone", "says": self.entry.good, "within_s": round(self.lag_s, 6)}
         found = self._quiet([])
         for one in found:
             one["expect"] = [*one["expect"], alarm]

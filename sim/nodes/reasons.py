@@ -3,20 +3,16 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from supervisor.controller import Controller, Outcome
+from supervisor.controller import Controller
 from supervisor.controller import Event as ControllerEvent
 from supervisor.controller.events import EventKind
-from supervisor.modes import SHAFT_WORDS, BoatMode, ShaftCondition, ShaftMode
+from supervisor.modes import BoatMode, ShaftMode
+from supervisor.signals import ShaftPermit
 
-_PERMIT_NEEDS = {
-    "engine.start": (ShaftCondition.GEAR_NEUTRAL, ShaftCondition.TORQUE_ZERO, ShaftCondition.NO_DIVER),
-    "clutch.close": (ShaftCondition.GEAR_NEUTRAL, ShaftCondition.TORQUE_ZERO),
-    "lock.engage": (ShaftCondition.SHAFT_STILL, ShaftCondition.TORQUE_ZERO),
-}
-_PERMIT_ELSE = {
-    "engine.start": "the supervisor gives no start permit",
-    "clutch.close": "the lever is not in neutral, or both sides of the clutch turn too differently",
-    "lock.engage": "the shaft has not been still for long enough",
+_PERMITS = {
+    "engine.start": ShaftPermit.ENGINE_START,
+    "clutch.close": ShaftPermit.CLUTCH_CLOSE,
+    "lock.engage": ShaftPermit.LOCK_ENGAGE,
 }
 
 _KINDS = {
@@ -49,13 +45,10 @@ def told(event: ControllerEvent) -> RigEvent:
     return RigEvent(event.time_s, _KINDS[event.kind], event.subject, text)
 
 
-def missing_permit(outcome: Outcome | None, shaft: int, what: str) -> str:
-    """Why a permit is not given, as far as the shaft's condition word tells."""
-    if outcome is None:
-        return _PERMIT_ELSE[what]
-    word = outcome.shaft_words[shaft]
-    lacking = [SHAFT_WORDS[bit][1] for bit in _PERMIT_NEEDS[what] if not word & bit]
-    return ", ".join(lacking) or _PERMIT_ELSE[what]
+def missing_permit(controller: Controller, shaft: int, what: str) -> str:
+    """Why a permit ("engine.start", "clutch.close", "lock.engage") is not given: what its nearest way misses."""
+    ways = controller.explain_permit(shaft, _PERMITS[what])
+    return ", ".join(ways[0].words) if ways and ways[0].words else "its permit has not been heard yet"
 
 
 def explain(controller: Controller, shaft_names: Sequence[str], what: str) -> list[str]:
