@@ -249,7 +249,7 @@ class SimRig(Inside):
         return (level, name) not in self._absent
 
     def _missing_permit(self, shaft: int, what: str) -> str:
-        return missing_permit(self.outcome, shaft, what)
+        return missing_permit(self.supervisor.controller, shaft, what)
 
 
 def _hearers(nodes: Nodes) -> dict[tuple[str, int], tuple[Node, ...]]:

@@ -27,7 +27,7 @@ from sim.testing.direct_inputs import DirectHearing, DirectTable
 from supervisor.bus import BoatMap, compile_boat
 from supervisor.config import BoatConfig, load_config
 from supervisor.config.load import resolve_boat
-from supervisor.controller import Controller, Outcome
+from supervisor.controller import Controller, Outcome, Saved
 from supervisor.signals import BoatInputs, ShaftInputs
 
 DIRECT_FAULTS = (
@@ -45,8 +45,7 @@ class Moment(NamedTuple):
     plant: PlantState
     outcome: Outcome | None
     panel: dict[str, Any]
-    controller: dict[str, Any]
-    machines: tuple[Any, ...]
+    controller: Saved
     events: int
 
 
@@ -88,7 +87,7 @@ class DirectRig(Inside):
         absent = {(level, spec.name) for level, spec in self.boat_map.absent}
         self._actions = Actions(
             self.nodes, self.shafts, lambda level, name: (level, name) not in absent,
-            lambda shaft, what: missing_permit(self.outcome, shaft, what),
+            lambda shaft, what: missing_permit(self.controller, shaft, what),
         )  # fmt: skip
         self._snapshot = Snapshot(self.shafts)
         self._faults: dict[tuple[str, str], Fault] = {}
@@ -197,12 +196,8 @@ class DirectRig(Inside):
         """The present moment. Raises ValueError while a fault is at work: its memory is its own."""
         if self._faults:
             raise ValueError("a moment can only be saved while no fault is at work")
-        inside = self.controller
-        machines: tuple[Any, ...] = (inside._boat_machine, *inside._shaft_machines)
-        names = ("_memory", "_words", "_inputs", "_last_s", "_alarms", "failed")
         return Moment(
-            self._ticks, self.plant, self.outcome, copy.deepcopy(vars(self.panel)),
-            {name: getattr(inside, name) for name in names}, tuple(machine.state for machine in machines),
+            self._ticks, self.plant, self.outcome, copy.deepcopy(vars(self.panel)), self.controller.save(),
             len(self.events),
         )  # fmt: skip
 
@@ -210,12 +205,8 @@ class DirectRig(Inside):
         """Back to a moment saved from this rig."""
         for (fault, target), _ in tuple(self._faults.items()):
             self.clear(fault, target)
-        inside = self.controller
         self._ticks, self.plant = moment.ticks, moment.plant
         self.outcome = self._heard.outcome = moment.outcome
         vars(self.panel).update(copy.deepcopy(moment.panel))
-        vars(inside).update(moment.controller)
-        machines: tuple[Any, ...] = (inside._boat_machine, *inside._shaft_machines)
-        for machine, state in zip(machines, moment.machines, strict=True):
-            machine.state = state
+        self.controller.restore(moment.controller)
         del self.events[moment.events :]

@@ -52,6 +52,10 @@ class OwnOnShaft(NamedTuple):
     astern_pct: float
 
 
+NO_OWN = OwnOnShaft(ALL_OWN, MAY_OWN_ENGINE_START, 100.0, 100.0)
+"""What own interlocks say where there are none."""
+
+
 def signal_bad(own: OwnLimits, known: bool, on: bool, value: float, was_bad: bool) -> bool:
     """Whether the signal is bad at this tick, before any debounce. `value` is in the signal's own unit; `was_bad` says
     on which side of the hysteresis a number between the two thresholds stands."""
