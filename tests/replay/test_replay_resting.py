@@ -166,12 +166,15 @@ def pieced(heard: list[tuple[float, str]], plan: list[tuple[float, int, float]])
 
 @settings(max_examples=12, deadline=None, suppress_health_check=SLOW)
 @given(plan=pieces, lost=st.integers(1, 8000))
-@example(plan=[(2.5, -1, 0.12), (1.0, 3, 2.5), (1.0, -1, 31.0)], lost=1)
+@example(plan=[(2.5, -1, 31.0), (1.0, -1, 4.0), (0.02, -1, 0.0)], lost=1)
+@example(plan=[(2.5, 5, 0.5), (0.02, 0, 0.0)], lost=1)
 @pytest.mark.parametrize("boat", ["marsh_tern", "reed_warbler"])
 def test_rest_changes_no_decision_of_a_boat_with_shafts(
     standby: dict[str, list[tuple[float, str]]], boat: str, plan: list[tuple[float, int, float]], lost: int
 ) -> None:
-    """Frames of its own, some of them missing for a while: each input grows stale while all else is at rest."""
+    """Frames of its own, some of them missing for a while: each input grows stale while all else is at rest. In the
+    examples one does so a tick after its age was, but for rounding, the very time allowed: the first on marsh_tern, the
+    second on reed_warbler."""
     moments = (Moment(0), Moment(lost, receive_ok=False), Moment(lost + 7))
     same_both_ways(boat, pieced(standby[boat], plan), Options(moments=moments))
 
