@@ -44,7 +44,7 @@ def missing_permit(controller: Controller, shaft: int, what: str) -> str:
     """Why a permit ("engine.start", "clutch.close", "lock.engage") is not given: its nearest way, by the causes that
     hold."""
     ways = controller.explain_permit(shaft, ShaftPermit(PERMIT_OUTPUTS[what]))
-    return ", ".join(ways[0].words) or "the supervisor has just given the permit"
+    return ", ".join(ways[0].words) or "its permit has not been heard yet"
 
 
 def explain(controller: Controller, shaft_names: Sequence[str], what: str) -> list[str]:

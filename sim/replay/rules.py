@@ -9,7 +9,7 @@ from typing import NamedTuple
 from sim.replay.commands import CommandDecoder, CommandRow
 from sim.replay.grain import grain_of_orders, grain_of_readings, too_coarse, within_grain
 from sim.replay.subject import Change, Heard, Subject
-from sim.requirements import JUDGES, Evaluator, Judgement, Record
+from sim.requirements import JUDGES, Evaluator, Judgement, Record, own_identifier
 from supervisor.bus import BOAT
 from supervisor.bus.codec import pgn_of
 from supervisor.controller import freeze
@@ -93,8 +93,10 @@ class OwnRules:
     def __init__(self, subject: Subject, which: int, without: Sequence[str] = ()) -> None:
         self._which = which
         self._names = subject.boat_map.shaft_names
-        only = [judge.identifier for judge in JUDGES if judge.identifier not in without]
-        self._feeder = _Feeder(Evaluator(freeze(subject.config), self._names, only), subject)
+        interlocks = subject.config.interlock
+        wanted = [*(judge.identifier for judge in JUDGES), *(own_identifier(entry.name) for entry in interlocks)]
+        only = [identifier for identifier in wanted if identifier not in without]
+        self._feeder = _Feeder(Evaluator(freeze(subject.config), self._names, only, interlocks), subject)
         self._grain = grain_of_readings(subject)
 
     def span(self, first: int, stop: int, changes: Sequence[Sequence[Change]], commands: Sequence[Heard]) -> None:

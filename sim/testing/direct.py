@@ -18,6 +18,7 @@ from sim.nodes import Nodes, Panel, build_nodes, new_panel, plant_inputs
 from sim.nodes.actions import Actions, Value
 from sim.nodes.inside import Inside
 from sim.nodes.jumps import jump, jump_targets
+from sim.nodes.own import kinds_of
 from sim.nodes.plant_file import plant_of
 from sim.nodes.reasons import RigEvent, explain, missing_permit, told
 from sim.nodes.snapshot import Snapshot, decided
@@ -73,6 +74,7 @@ class DirectRig(Inside):
         self.plant: PlantState = initial_state(self.params, 70.0)
         self.boat_map: BoatMap = compile_boat(self.config, path)
         self.shafts: Sequence[str] = self.boat_map.shaft_names
+        self.interlocks = kinds_of(self.boat_map)
         self.buses: Sequence[str] = tuple(self.config.buses)
         self.bitrates: Mapping[str, int] = {name: bus.bitrate for name, bus in self.config.buses.items()}
         self.panel: Panel = new_panel(self.boat_map, boat.handset_id)
@@ -89,7 +91,7 @@ class DirectRig(Inside):
             self.nodes, self.shafts, lambda level, name: (level, name) not in absent,
             lambda shaft, what: missing_permit(self.controller, shaft, what),
         )  # fmt: skip
-        self._snapshot = Snapshot(self.shafts)
+        self._snapshot = Snapshot(self.shafts, self.interlocks)
         self._faults: dict[tuple[str, str], Fault] = {}
         self._ticks = 0
         self.outcome: Outcome | None = None
