@@ -3,17 +3,12 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from supervisor.bus import PERMIT_OUTPUTS
 from supervisor.controller import Controller
 from supervisor.controller import Event as ControllerEvent
 from supervisor.controller.events import EventKind
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.signals import ShaftPermit
-
-_PERMITS = {
-    "engine.start": ShaftPermit.ENGINE_START,
-    "clutch.close": ShaftPermit.CLUTCH_CLOSE,
-    "lock.engage": ShaftPermit.LOCK_ENGAGE,
-}
 
 _KINDS = {
     EventKind.MODE: "mode",
@@ -46,13 +41,15 @@ def told(event: ControllerEvent) -> RigEvent:
 
 
 def missing_permit(controller: Controller, shaft: int, what: str) -> str:
-    """Why a permit ("engine.start", "clutch.close", "lock.engage") is not given: what its nearest way misses."""
-    ways = controller.explain_permit(shaft, _PERMITS[what])
-    return ", ".join(ways[0].words) if ways and ways[0].words else "its permit has not been heard yet"
+    """Why a permit ("engine.start", "clutch.close", "lock.engage") is not given: its nearest way, by the causes that
+    hold."""
+    ways = controller.explain_permit(shaft, ShaftPermit(PERMIT_OUTPUTS[what]))
+    return ", ".join(ways[0].words) or "its permit has not been heard yet"
 
 
 def explain(controller: Controller, shaft_names: Sequence[str], what: str) -> list[str]:
-    """What is missing for `what`: "enable", a boat mode, or "SHAFT MODE" as in "port PROPEL". Empty: nothing.
+    """What is missing for `what`: "enable", a boat mode, "SHAFT MODE" or "SHAFT PERMIT", as in "port PROPEL" and
+    "port ENGINE_START". Empty: it is so already, or nothing is missing.
 
     Raises ValueError for anything else, naming what is allowed.
     """
@@ -60,8 +57,9 @@ def explain(controller: Controller, shaft_names: Sequence[str], what: str) -> li
     if what == "enable":
         return _for_enable(controller, shaft_names)
     if first in shaft_names and second:
-        if second not in ShaftMode.__members__:
-            raise ValueError(f"{second!r} is no shaft mode; allowed: {', '.join(ShaftMode.__members__)}")
+        if second not in ShaftMode.__members__ and second not in ShaftPermit.__members__:
+            allowed = ", ".join((*ShaftMode.__members__, *ShaftPermit.__members__))
+            raise ValueError(f"{second!r} is no shaft mode and no permit; allowed: {allowed}")
         if controller.shaft_modes[list(shaft_names).index(first)].name == second:
             return []
         return [words for refusal in controller.explain(first, second)[:1] for words in refusal.words]

@@ -65,9 +65,9 @@ def compile_rows(rows: Sequence[Row[ModeT, BitT]], modes: type[ModeT]) -> tuple[
 
 def first_row(compiled: tuple[CompiledRow, ...], word: int) -> int:
     """Index into the whole table of the first of one mode's rows that matches `word`, or NO_ROW."""
-    for row in compiled:
-        if word & row.mask == row.value:
-            return row.number
+    for mask, value, _dest, number, _disarms, _to_propel in compiled:
+        if word & mask == value:
+            return number
     return NO_ROW
 
 
