@@ -14,11 +14,11 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from boatyard.boats import boat_config  # noqa: E402 - the tests' own boat, found beside this folder
-from boatyard.rig import Rig  # noqa: E402
+from boatyard.boats import boat_config
+from boatyard.rig import Rig
 
-from supervisor.controller import Controller  # noqa: E402
-from supervisor.signals import OwnInputs  # noqa: E402
+from supervisor.controller import Controller
+from supervisor.signals import OwnInputs
 
 BLOCKS, TICKS = 40, 500
 SOURCE = {"bus": "private", "message": "DECK", "stale_s": 0.2}
