@@ -3,8 +3,8 @@
     python tests/benchmarks/bench_own.py
 
 The live controller on inputs of a boat under thrust; blocks of ticks alternate between the two boats, so that a machine
-that slows down slows both. Two of the interlocks are contacts, two are numbers, one of each bad. Prints us a tick and the
-ratio of the medians.
+that slows down slows both. Two of the interlocks are contacts, two are numbers, one of each bad. Prints us a tick and
+the ratio of the medians.
 """
 
 import statistics
@@ -14,11 +14,11 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from boatyard.boats import boat_config  # noqa: E402 - the tests' own boat, found beside this folder
-from boatyard.rig import Rig  # noqa: E402
+from boatyard.boats import boat_config
+from boatyard.rig import Rig
 
-from supervisor.controller import Controller  # noqa: E402
-from supervisor.signals import OwnInputs  # noqa: E402
+from supervisor.controller import Controller
+from supervisor.signals import OwnInputs
 
 BLOCKS, TICKS = 40, 500
 SOURCE = {"bus": "private", "message": "DECK", "stale_s": 0.2}
