@@ -161,6 +161,8 @@ class OwnJudge(Judge):
         self._neutral_s: list[float | None] = [None] * count
         self._left_a: list[float | None] = [None] * count
         self._limited_s: float | None = None
+        self._to_acknowledge = True
+        """Some own interlock was bad, or may have been, since no alarm of them stood: it stays until acknowledged."""
 
     def judge(self, scene: Scene) -> None:
         held = [signal.look(scene.bank.own, scene.time_s, scene.tick_s) for signal in self._signals]
@@ -181,8 +183,12 @@ class OwnJudge(Judge):
         stands = bool(scene.command.alarms & Alarm.OWN_INTERLOCK.value)
         if held[self._channel].bad and scene.age_s > FIRST_FRAMES_S + scene.tick_s:
             self._yes_or_no(scene, stands, f"{self.entry.bad}: no alarm for it" if not stands else self.entry.bad)
-        if stands and all(one.good for one in held):
-            self._yes_or_no(scene, False, "an alarm of own interlocks stands, and all of them are good")
+        if not all(one.good for one in held):
+            self._to_acknowledge = True
+        elif not stands:
+            self._to_acknowledge = False
+        elif not self._to_acknowledge:
+            self._yes_or_no(scene, False, "an alarm of own interlocks comes, and all of them are good")
 
     def _boat(self, scene: Scene, held: Sequence[Held]) -> None:
         mine = held[self._channel]
