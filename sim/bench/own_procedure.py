@@ -108,14 +108,20 @@ class _Writer:
 
     def _put(self, words: str, value: float | str, expect: Sequence[Expect], wait_s: float = 0.0) -> list[Step]:
         said = f"{words}: {value:g} {self.row.spec.unit}".rstrip() if isinstance(value, float) else words
-        return [step(f"{self.entry.name} {said}", expect, wait_s, do={self.target: value})]
+        # its alarm stays until acknowledged; the next time it shall come anew
+        acknowledged = {"helm.acknowledge": "press"} if value == self.good else {}
+        return [step(f"{self.entry.name} {said}", expect, wait_s, do={self.target: value, **acknowledged})]
 
     def _is(self, state: str, within_s: float) -> Expect:
         """What the supervisor holds it for."""
         return {"signal": self.target, "value": state, "within_s": round(within_s, 6)}
 
-    def _alarm(self, within_s: float) -> Expect:
-        return {"event": "alarm", "says": self.entry.bad, "within_s": round(within_s, 6)}
+    def _alarms(self, within_s: float) -> list[Expect]:
+        """An alarm of an own interlock, as any supervisor says on its bus; in the words of this one, as ours says."""
+        return [
+            {"event": "alarm", "says": says, "within_s": round(within_s, 6)}
+            for says in ("own interlock", self.entry.bad)
+        ]
 
     @staticmethod
     def _always(expect: Sequence[Expect]) -> list[Expect]:
@@ -148,7 +154,7 @@ class _Writer:
             calm = self._always([*held, {"signal": self.target, "value": "good"}])
             found += self._put("bad, not yet for its debounce", self.over, calm, gone_s)
         left_s = self.acts_s - gone_s
-        expect = [*self._soon(acts, left_s), self._is("bad", left_s), self._alarm(left_s), *self._always(others)]
+        expect = [*self._soon(acts, left_s), self._is("bad", left_s), *self._alarms(left_s), *self._always(others)]
         if found:
             found.append(step(f"{self.entry.name} bad for its debounce: {self.entry.effect}", expect, left_s + _HOLD_S))
         else:
