@@ -232,7 +232,7 @@ class TestTimers:
 
     def after(self, state: FlatBoat = STATE, view: BankView = VIEW, orders: Orders = NO_ORDERS,
               shafts: Summary = IDLE) -> FlatBoat:  # fmt: skip
-        return flat(boat_timers.boat_timers)(state, view, orders, shafts, OwnState(), 0.5)
+        return flat(boat_timers.boat_timers)(LIM, state, view, orders, shafts, OwnState(), 0.5)
 
     def test_each_counts_on_its_own_condition(self) -> None:
         assert self.after() == FlatBoat(READY, 0, -1.0, -1.0, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10)
