@@ -12,6 +12,7 @@ from sim.bench.own_modes import Expect, Mode, Step, ahead, enable, neutral, powe
 from sim.bench.toml_text import procedure_toml
 from sim.errors import BenchError
 from sim.nodes.own import edges, name_of, own_rows, sides_of, unknown_code
+from sim.requirements import own_identifier
 from supervisor.bus import OWN, BoatMap, InputRow
 from supervisor.config import BoatConfig
 from supervisor.config.interlocks import acts_on
@@ -37,6 +38,7 @@ def interlock_procedure(config: BoatConfig, boat_map: BoatMap, name: str) -> str
             "boat": config.boat.name,
             "purpose": f"Shows interlock {name} ({entry.effect}): its effect in each mode that it concerns, its "
             f"debounce of {entry.debounce_s:g} s, a signal that is not known, and the way back.",
+            "requirements": [own_identifier(name)],
         },
         writer.steps(),
         f"Written by: thwart bench BOAT --interlock {name} --write FILE\n"

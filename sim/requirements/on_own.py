@@ -21,6 +21,9 @@ _LIVE = (BoatMode.NEUTRAL_WAIT, BoatMode.READY)
 _SOURCES = (ShaftMode.GENERATE, ShaftMode.HARVEST)
 _NO_CURRENT_A = 0.5
 """Less than this is none: voltage and speed move an aimed current a little while its torque stands."""
+_FALL_PART = 0.8
+"""The torque of charging that is led to zero falls by the rate of its current at this speed and voltage; a shaft that
+turns faster as its load goes makes the current fall that much slower."""
 _LONGEST_RAMP_S = 0.1
 """A late tick moves a ramp no further than this one does."""
 
@@ -346,7 +349,7 @@ class OwnJudge(Judge):
         if left_a is None:
             left_a = now_a + side.lim.charge_fall_a_per_s * scene.tick_s
         else:
-            left_a -= side.lim.charge_fall_a_per_s * min(scene.dt_s, _LONGEST_RAMP_S)
+            left_a -= _FALL_PART * side.lim.charge_fall_a_per_s * min(scene.dt_s, _LONGEST_RAMP_S)
         self._left_a[number] = left_a
         if now_a > _NO_CURRENT_A:
             words = f"{side.name}: {now_a:.1f} A aimed at while {self.entry.bad}"
