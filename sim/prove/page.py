@@ -15,9 +15,10 @@ from sim.prove.claims import Claim
 from sim.prove.claims_boat import BOAT_CLAIMS
 from sim.prove.claims_source import SHAFT_CLAIMS
 from sim.prove.evidence import marked_files
+from sim.prove.hazard_page import hazards_page
 from sim.prove.numeric_index import NUMERIC_CLAIMS
 from sim.prove.product import HISTORY
-from sim.requirements import HAZARDS, JUDGES, REGISTER, Requirement
+from sim.requirements import JUDGES, REGISTER, Requirement
 from supervisor.config import load_config
 from supervisor.controller.controller import freeze
 
@@ -27,15 +28,7 @@ _MARK = "<!-- {edge}:{name} (written by python -m sim.prove.page) -->"
 
 def tables(tests: Path) -> dict[str, str]:
     """Name of each generated part -> its Markdown. `tests` is the folder of the tests."""
-    return {"hazards": _hazards(), "requirements": _requirements(tests)}
-
-
-def _hazards() -> str:
-    lines = ["| hazard | how bad | how often exposed | met by |", "| --- | --- | --- | --- |"]
-    for hazard in HAZARDS:
-        by = ", ".join(requirement.id for requirement in REGISTER if hazard.id in requirement.hazards)
-        lines.append(f"| {hazard.id} {hazard.title} | {hazard.severity} | {hazard.exposure} | {by} |")
-    return "\n".join(lines)
+    return {"hazards": hazards_page(), "requirements": _requirements(tests)}
 
 
 def _requirements(tests: Path) -> str:

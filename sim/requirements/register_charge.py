@@ -4,7 +4,7 @@ from sim.requirements.model import Requirement
 
 CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
     Requirement(
-        "SR-13", "Charge permit", ("H-04", "H-05"),
+        "SR-13", "Charge permit", ("H-04", "H-05", "H-28", "H-30"),
         "With the charge permit withdrawn or stale, or the monitor's limit 0, no charging torque is ordered "
         "from that tick "
         "on, and each source's own current is zero within 0.2 s, whatever the hotel load.",
@@ -15,7 +15,7 @@ CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
         sources="reduce the source, then disconnect: small-craft lithium text (S); ISO 23625 by topic (M)",
     ),
     Requirement(
-        "SR-14", "Discharge permit", ("H-06", "H-04"),
+        "SR-14", "Discharge permit", ("H-04", "H-06", "H-30"),
         "With the discharge permit withdrawn or stale, or the monitor's limit 0, no driving torque is ordered "
         "from that "
         "tick on.",
@@ -24,7 +24,7 @@ CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.bank.bank_view", "rules.torque.order"),
     ),
     Requirement(
-        "SR-15", "One charge budget", ("H-05", "H-07"),
+        "SR-15", "One charge budget", ("H-05", "H-07", "H-28"),
         "All charging orders together stay within the limit on bank current (full {b.full_charge_a:g} A; "
         "falling from "
         "{b.taper_start_pct:g} to {b.taper_end_pct:g} % SOC and from {b.cell_taper_start_v:g} to "
@@ -39,7 +39,7 @@ CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
         sources="cell 2.5 to 3.65 V, 0.2C below 10 degC: cell data sheets (V); window: common practice, no source",
     ),
     Requirement(
-        "SR-16", "Cold or hot bank", ("H-07",),
+        "SR-16", "Cold or hot bank", ("H-07", "H-28"),
         "There is no charging with the coldest cell at or below {b.cold_zero_c:g} degC, the hottest at or above "
         "{b.hot_zero_c:g} degC, or either unknown.",
         "distance of the cells from either limit while charging", "degC",
