@@ -14,7 +14,7 @@ from typing import Any
 from sim.prove.claims import Claim
 from sim.prove.claims_boat import BOAT_CLAIMS
 from sim.prove.claims_source import SHAFT_CLAIMS
-from sim.prove.evidence import marked_files
+from sim.prove.evidence import telling, trials
 from sim.prove.hazard_page import hazards_page
 from sim.prove.numeric_index import NUMERIC_CLAIMS
 from sim.prove.product import HISTORY
@@ -33,16 +33,18 @@ def tables(tests: Path) -> dict[str, str]:
 
 def _requirements(tests: Path) -> str:
     boat = freeze(load_config(BOAT))
-    marked = marked_files(tests)
+    made = trials(tests)
     judged = {judge.identifier for judge in JUDGES}
-    parts = [f"The numbers are those of `{BOAT}`; `thwart prove` and the report print them for your boat."]
+    parts = [f"The numbers are those of the shipped `{BOAT}`; another boat file has its own."]
     for one in REGISTER:
         rows = [("hazards", ", ".join(one.hazards))]
         if one.rows:
             rows.append(("table rows", ", ".join(f"`{pattern}`" for pattern in one.rows)))
         rows.append(("rules", ", ".join(f"`{name}`" for name in one.rules)))
         rows.append(("proof", proof_words(one)))
-        rows.append(("tests", ", ".join(f"`{name}`" for name in marked.get(one.id, [])) or "none"))
+        tried = made.get(one.id, [])
+        rows.append(("broken on trial", "; ".join(trial.broken for trial in tried) or "nothing yet"))
+        rows.append(("noticed by", "<br>".join(f"`{test}`" for test in telling(tried)) or "nobody"))
         seen = "judged on signals: " if one.id in judged else "not judged on signals; "
         rows.append(("closest approach", f"{seen}{one.margin}, {one.unit}"))
         rows.append(("installer", one.installer))
