@@ -115,10 +115,11 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-47", "Only sound frames count", ("H-11", "H-20", "H-33", "H-42"),
-        "A frame that is short, stale, repeated, corrupt, out of range or from the wrong sender is counted and "
-        "not used.",
+        "A guarded frame that is corrupt, repeated or out of sequence, any frame that is short or not from the source "
+        "that its mapping names, and any value out of range is counted and not used; what is stale is unknown.",
         "minus the number of bad frames used", "frames",
-        "Terminate both ends of each bus; keep the two buses apart.",
+        "Terminate both ends of each bus; keep the two buses apart; name the source of each open message. Two sound "
+        "senders of one guarded message are not told apart: see H-42.",
         rules=("bus.inputs.InputTable",),
         instead="shown by test: the codec is not a table. Published vectors of the guard, an independent "
         "implementation, "

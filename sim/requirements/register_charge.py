@@ -6,10 +6,11 @@ CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
     Requirement(
         "SR-13", "Charge permit", ("H-04", "H-05", "H-28", "H-30"),
         "With the charge permit withdrawn or stale, or the monitor's limit 0, no charging torque is ordered "
-        "from that tick "
-        "on, and each source's own current is zero within 0.2 s, whatever the hotel load.",
+        "from that tick on, whatever the hotel load; drives that answer in the time their boat file states are "
+        "without charging current within 0.2 s.",
         "time left when the last source's current was zero", "s",
-        "The monitor opens its own contactor in the end: its protection is the last line, not ours.",
+        "The monitor opens its own contactor in the end: its protection is the last line, not ours. Wire the stop of "
+        "every other source (shore charger, alternators, solar) to the stop output, and see each one stop.",
         rows=("shaft GENERATE>REST -CHARGE_PERMIT", "shaft HARVEST>REST -CHARGE_PERMIT"),
         rules=("rules.bank.bank_view", "rules.torque.order"),
         sources="reduce the source, then disconnect: small-craft lithium text (S); ISO 23625 by topic (M)",

@@ -73,7 +73,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         "{s.lever_hold_s:g} s "
         "of holding the last order).",
         "time left when thrust was zero", "s",
-        "Choose lever_hold_s by the boat's waters; see the policy below.",
+        "Choose lever_hold_s by the boat's waters; see the policy above.",
         rows=("shaft PROPEL>UNLOAD +CONTROL_LOST",),
         rules=("rules.torque.order", "rules.shaft_latches.after_mode"),
         sources="ship rules hold the last order; radio practice ramps to stop in about 0.5 s (IEC 60204-32, EN "
