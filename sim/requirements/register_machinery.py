@@ -81,9 +81,8 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
     Requirement(
         "SR-41", "Harvest only if the gearbox may trail", ("H-23", "H-40"),
         "HARVEST needs the engine stopped, the gearbox in neutral, the clutch closed, the lock released, and a "
-        "gearbox whose "
-        "maker allows it to trail (in the boat file {s.trailing_allowed}: 1 is yes; its limit {s.trailing_limit_s:g} s: "
-        "0 is none).",
+        "gearbox whose maker allows it to trail (in the boat file {s.trailing_allowed}: 1 is yes; its limit "
+        "{s.trailing_limit_s:g} s: 0 is none).",
         "minus the torque ordered without", "N m", "Ask the gearbox maker in writing; the default is no.",
         rows=("shaft REST>HARVEST +TRAILING_OK", "shaft HARVEST>UNLOAD -TRAILING_OK",
               "shaft HARVEST>UNLOAD -ENGINE_STOPPED"),
