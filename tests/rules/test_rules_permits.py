@@ -49,6 +49,7 @@ class PermitSuite:
                 begin.expect_zero(self.RULE, signal=signal)
 
 
+@pytest.mark.sr("SR-14")
 class TestDischargePermitInPropel(PermitSuite):
     RULE = "a discharge permit withdrawn or stale, or a limit of 0, ends propulsion at once"
     WAYS_OUT = (
@@ -74,6 +75,7 @@ class TestDischargePermitInPropel(PermitSuite):
         rig.run(0.5)
         rig.expect("fresh neutral rearms", "port", "PROPEL")
 
+    @pytest.mark.sr("SR-49")
     def test_a_charge_permit_is_not_asked_for_thrust(self) -> None:
         rig = self.begin()
         rig["bank.charge_permit"], rig["bank.charge_limit_a"] = False, 0.0
@@ -140,21 +142,25 @@ class _ChargePermitSuite(PermitSuite):
             assert abs(rig.current(name)) <= 4.0 * 0.12 + 1e-6
 
 
+@pytest.mark.sr("SR-13")
 class TestChargePermitUnderWay(_ChargePermitSuite):
     def begin(self) -> Rig:
         return Rig().generate(10.0)
 
 
+@pytest.mark.sr("SR-13")
 class TestChargePermitAtRest(_ChargePermitSuite):
     def begin(self) -> Rig:
         return Rig().generate_at_rest(10.0)
 
 
+@pytest.mark.sr("SR-13")
 class TestChargePermitInHarvest(_ChargePermitSuite):
     def begin(self) -> Rig:
         return Rig().harvest(5.0)
 
 
+@pytest.mark.sr("SR-13")
 class TestChargePermitWhileBraking:
     """Torque that opposes rotation is charging in every mode, and draws on the same permit."""
 
@@ -193,6 +199,7 @@ class TestChargePermitWhileBraking:
         braking.expect_that("then it goes astern", braking.torque() < -1.0, "astern", braking.torque(), "port")
 
 
+@pytest.mark.sr("SR-07", "SR-08", "SR-10")
 class TestUnloadIgnoresNothing:
     """A ramp to zero never keeps torque on against a withdrawn permit."""
 
