@@ -37,9 +37,10 @@ class StartSuite:
             self.ask(begin)
             for signal, value in spoil.items():
                 begin[signal] = value
-            begin.run(0.5)
-            assert begin.mode("port") != self.GOAL, begin.report(what, "refused", self.GOAL, "port")
-            begin.expect_zero(f"{self.GOAL} refused: {what}", "port")
+            for _ in range(25):  # not for one tick either
+                begin.tick()
+                assert begin.mode("port") != self.GOAL, begin.report(what, "refused", self.GOAL, "port")
+                begin.expect_zero(f"{self.GOAL} refused: {what}", "port")
 
     def test_what_is_missing_is_explained(self) -> None:
         begin = Rig().ready()

@@ -58,6 +58,20 @@ def test_what_is_not_proven_neutral_holds_the_boat_back(pct: float | None, conta
 
 
 @pytest.mark.sr("SR-01")
+@pytest.mark.parametrize(("shafts", "ahead"), [(1, 0), (2, 1), (3, 2), (4, 0), (4, 2), (4, 3)])
+def test_any_lever_of_up_to_four_holds_the_boat_back(shafts: int, ahead: int) -> None:
+    rig = Rig(shafts=shafts)
+    rig.lever(rig.names[ahead], 100)
+    rig.run(1.0)
+    rig.press("helm.enable")
+    rig.run(2.0)
+    rig.expect(f"lever {ahead + 1} of {shafts} is ahead", "boat", "NEUTRAL_WAIT")
+    rig.lever(rig.names[ahead], 0)
+    rig.run(0.6)
+    rig.expect("every lever in neutral", "boat", "READY")
+
+
+@pytest.mark.sr("SR-01")
 @pytest.mark.parametrize("pct", [0.0, 5.0, -5.0])
 def test_neutral_within_the_band_is_neutral(pct: float) -> None:
     rig = Rig()
