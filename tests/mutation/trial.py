@@ -209,7 +209,11 @@ def keep(breaks: Sequence[Break], seen: Sequence[Seen]) -> None:
         for requirement in sorted(kept)
         if any((requirement, b) in known for b in kept[requirement])
     }
-    NOTICED.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")
+    parts = []
+    for requirement, found in kept.items():
+        lines = [f"  {json.dumps(broken)}: {json.dumps(tests)}" for broken, tests in found.items()]  # one a line
+        parts.append(f" {json.dumps(requirement)}: {{\n" + ",\n".join(lines) + "\n }")
+    NOTICED.write_text("{\n" + ",\n".join(parts) + "\n}\n", encoding="utf-8")
 
 
 def main() -> int:
