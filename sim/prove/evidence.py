@@ -7,6 +7,7 @@ without running anything.
 
 import ast
 import json
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import NamedTuple
@@ -78,13 +79,22 @@ def trials(folder: Path) -> dict[str, list[Trial]]:
     }
 
 
-def telling(made: list[Trial]) -> list[str]:
-    """The fewest tests that between them noticed all trials (greedy: most trials first, then the shorter name)."""
+def weights(kept: Mapping[str, list[Trial]]) -> Counter[str]:
+    """How many trials of any requirement each test noticed."""
+    return Counter(test for made in kept.values() for trial in made for test in trial.tests)
+
+
+def telling(made: list[Trial], weight: Mapping[str, int] | None = None) -> list[str]:
+    """The fewest tests that between them noticed all trials. Greedy: the one that noticed most of those left comes
+    first; of equal ones the one of the greater `weight`, then the one of the shorter name."""
+    weight = weight or {}
     left = [set(trial.tests) for trial in made if trial.tests]
     chosen: list[str] = []
     while left:
         tests = {test for tests in left for test in tests}
-        best = min(tests, key=lambda test: (-sum(test in one for one in left), len(test), test))
+        best = min(
+            tests, key=lambda test: (-sum(test in one for one in left), -weight.get(test, 0), len(test), test)
+        )  # fmt: skip
         chosen.append(best)
         left = [one for one in left if best not in one]
     return chosen

@@ -14,7 +14,7 @@ from typing import Any
 from sim.prove.claims import Claim
 from sim.prove.claims_boat import BOAT_CLAIMS
 from sim.prove.claims_source import SHAFT_CLAIMS
-from sim.prove.evidence import telling, trials
+from sim.prove.evidence import telling, trials, weights
 from sim.prove.hazard_page import hazards_page
 from sim.prove.numeric_index import NUMERIC_CLAIMS
 from sim.prove.product import HISTORY
@@ -34,6 +34,7 @@ def tables(tests: Path) -> dict[str, str]:
 def _requirements(tests: Path) -> str:
     boat = freeze(load_config(BOAT))
     made = trials(tests)
+    weight = weights(made)
     judged = {judge.identifier for judge in JUDGES}
     parts = [f"The numbers are those of the shipped `{BOAT}`; another boat file has its own."]
     for one in REGISTER:
@@ -44,7 +45,7 @@ def _requirements(tests: Path) -> str:
         rows.append(("proof", proof_words(one)))
         tried = made.get(one.id, [])
         rows.append(("broken on trial", "; ".join(trial.broken for trial in tried) or "nothing yet"))
-        rows.append(("noticed by", "<br>".join(f"`{test}`" for test in telling(tried)) or "nobody"))
+        rows.append(("noticed by", "<br>".join(f"`{test}`" for test in telling(tried, weight)) or "nobody"))
         seen = "judged on signals: " if one.id in judged else "not judged on signals; "
         rows.append(("closest approach", f"{seen}{one.margin}, {one.unit}"))
         rows.append(("installer", one.installer))

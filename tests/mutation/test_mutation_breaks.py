@@ -10,10 +10,12 @@ import pytest
 from breaks import BREAKS, Break
 from trial import ROOT, Seen, copied, known_so_far, patched, sound_first, try_all, try_break
 
-from sim.prove.evidence import Trial, telling, trials
+from sim.prove.evidence import Trial, telling, trials, weights
 from sim.requirements import REGISTER
 
 KEPT = known_so_far()
+TRIALS = trials(ROOT / "tests")
+NAMED = {identifier: telling(made, weights(TRIALS)) for identifier, made in TRIALS.items()}
 SAMPLE = BREAKS[:: len(BREAKS) // 5]
 AGAIN = "run: python tests/mutation/trial.py --new --write"
 
@@ -45,13 +47,14 @@ def test_what_is_kept_is_what_is_tried() -> None:
 
 
 def test_a_handful_of_tests_is_named() -> None:
-    for identifier, made in trials(ROOT / "tests").items():
-        assert 1 <= len(telling(made)) <= 6, identifier
+    for identifier, named in NAMED.items():
+        assert 1 <= len(named) <= 6, identifier
 
 
 def test_the_fewest_tests_are_named_that_noticed_all() -> None:
     made = [Trial("a", ("x", "y")), Trial("b", ("y", "z")), Trial("c", ("z",)), Trial("d", ())]
     assert telling(made) == ["y", "z"]
+    assert telling(made, {"z": 2}) == ["z", "x"]
     assert telling([]) == []
 
 
@@ -76,7 +79,7 @@ def test_code_that_only_raises_is_not_noticed(copy: Path) -> None:
 def test_a_sample_is_noticed(copy: Path) -> None:
     """By the very tests that are named."""
     for one, seen in zip(SAMPLE, try_all([copy], SAMPLE), strict=True):
-        named = set(telling(trials(ROOT / "tests")[one.requirement]))
+        named = set(NAMED[one.requirement])
         assert set(seen.noticed) & named, f"{one.requirement}, {one.broken}: noticed by {seen}"
 
 
@@ -85,7 +88,7 @@ def test_every_break_is_noticed_by_tests_that_are_named(copy: Path) -> None:
     sound_first(copy, sorted({one.requirement for one in BREAKS}))
     missed = []
     for one, seen in zip(BREAKS, try_all([copy], BREAKS), strict=True):
-        named = set(telling(trials(ROOT / "tests")[one.requirement]))
+        named = set(NAMED[one.requirement])
         if not set(seen.noticed) & named:
             missed.append(f"{one.requirement}, {one.broken}: {seen}")
     assert missed == []
