@@ -15,6 +15,7 @@ VERSION = Check("the journal's version of the program", "supervisor.journal.RunS
 LOSS = Check("the alarm for an input that was lost", "supervisor.rules.outputs.shaft_alarms")
 OVERSPEED = Check("the alarm for overspeed", "supervisor.rules.outputs.shaft_alarms")
 HEAT = Check("the derate by motor, inverter and coolant temperature", "supervisor.rules.readings.temperature_factor")
+OWN = Check("SR-50, if the boat file has an `[[interlock]]` for it", "supervisor.rules.own.own_state")
 LISTEN = Check("`thwart replay` without `--onto`, which sends nothing", "sim.replay.playback.parse_onto")
 
 HAZARDS: tuple[Hazard, ...] = (
@@ -73,8 +74,9 @@ HAZARDS: tuple[Hazard, ...] = (
            "emergency stop and the temperatures it is given.",
            "Installer: a fuse at each source close to its terminal, cables by current and temperature, terminals "
            "torqued and looked at again, the bank's space vented, detected and extinguished as local codes and the "
-           "cell maker ask, a main switch that is reached from outside the space. Crew: an exercise.",
-           (HEAT,)),
+           "cell maker ask, a main switch that is reached from outside the space; a detector's contact as an "
+           "`[[interlock]]`. Crew: an exercise.",
+           (HEAT, OWN)),
     Hazard("H-29", "hydrogen of a lead starter battery", _S.DEATH, _E.TRIP,
            "A lead battery gases at the end of each charge; a spark beside it bursts it. The program neither charges "
            "starter batteries nor knows that there are any.",
@@ -91,15 +93,17 @@ HAZARDS: tuple[Hazard, ...] = (
     Hazard("H-31", "flooding of the space of bank or drive", _S.GRAVE, _E.SELDOM,
            "Water reaches terminals: shorts, gas, a bank on fire, a bilge pump without supply.",
            "Installer: bank and drives above the highest water that a bilge alarm lets come, an alarm and a pump on a "
-           "supply of their own, high terminals, and a main switch that stays dry. Skipper: isolate before the water "
-           "reaches them."),
+           "supply of their own, high terminals, a main switch that stays dry; the bilge contact as an "
+           "`[[interlock]]` that stops charging. Skipper: isolate before the water reaches them.",
+           (OWN,)),
     Hazard("H-32", "stray current: fittings and shaft eaten, or a shock in the water", _S.DEATH, _E.STANDING,
            "A leak from a live conductor to hull, shaft or sea: direct current eats metal within days or weeks, a "
            "fault to the shore supply's earth can kill a swimmer. The program measures no leakage.",
            "Installer: an insulated or single-point earthed DC system as local codes ask, an insulation monitor with "
            "an alarm, machine and shaft insulated or bonded as their makers ask, shore supply through a galvanic "
            "isolator or an isolating transformer and a residual-current device; measured at commissioning and each "
-           "season. Nobody swims at a berth with shore supplies."),
+           "season. Nobody swims at a berth with shore supplies.",
+           (OWN,)),
     Hazard("H-33", "interference of inverter, radio or a lightning stroke with sensors and buses", _S.DEATH,
            _E.STANDING,
            "A disturbed frame is refused; a disturbed sensor says something plausible in a sound frame, and nobody "

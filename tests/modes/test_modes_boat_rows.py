@@ -68,7 +68,7 @@ CASES = [
 ]
 
 
-@pytest.mark.sr("SR-01", "SR-04", "SR-33", "SR-34", "SR-35", "SR-44", "SR-45")
+@pytest.mark.sr("SR-01", "SR-04", "SR-33", "SR-34", "SR-35", "SR-44", "SR-45", "SR-50")
 @pytest.mark.parametrize(("start", "sets", "clears", "dest"), CASES)
 def test_one_change_leads_where_the_specification_says(
     start: str, sets: BoatCondition, clears: BoatCondition, dest: BoatMode | None

@@ -139,7 +139,7 @@ def _name(case: object) -> str:
     return str(case) if not isinstance(case, ShaftCondition) else f"{case!r}".split(".")[-1].split(":")[0]
 
 
-@pytest.mark.sr("SR-02", "SR-07", "SR-08", "SR-09", "SR-10", "SR-11", "SR-12", "SR-27", "SR-41", "SR-45")
+@pytest.mark.sr("SR-02", "SR-07", "SR-08", "SR-09", "SR-10", "SR-11", "SR-12", "SR-27", "SR-41", "SR-45", "SR-50")
 @pytest.mark.parametrize(("start", "sets", "clears", "dest", "disarms"), CASES, ids=_name)
 def test_one_change_leads_where_the_specification_says(
     start: str, sets: ShaftCondition, clears: ShaftCondition, dest: ShaftMode | None, disarms: bool
@@ -217,7 +217,7 @@ NEEDS = {
 }  # fmt: skip
 
 
-@pytest.mark.sr("SR-05", "SR-12", "SR-41")
+@pytest.mark.sr("SR-05", "SR-12", "SR-41", "SR-50")
 @pytest.mark.parametrize("goal", NEEDS, ids=lambda m: m.name)
 @given(data=st.data())
 def test_no_word_that_lacks_a_permissive_enters_a_working_mode(goal: ShaftMode, data: st.DataObject) -> None:

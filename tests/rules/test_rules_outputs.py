@@ -57,7 +57,7 @@ class TestDriveAndPrecharge:
             assert permits(1 << bit, self.LINKED) == 0, bit
 
 
-@pytest.mark.sr("SR-37")
+@pytest.mark.sr("SR-37", "SR-50")
 class TestEngineStart:
     WORD = NEUTRAL | TORQUE_ZERO | NO_DIVER
 

@@ -48,6 +48,7 @@ def on(effect: int, *, bad: bool = True, shafts: int = 3, index: int = 0, latche
     return own.own_on_shaft(lim, OwnState(bad=int(bad)), index, latches)
 
 
+@pytest.mark.sr("SR-50")
 class TestBad:
     def test_a_contact_after_its_debounce(self) -> None:
         assert after(CONTACT, [True] * 6) == [False, False, False, False, True, True]
@@ -117,6 +118,7 @@ class TestBad:
         assert own.own_state(limits(), state, OwnInputs(0xFFFF, 0xFFFF), TICK_S) is state
 
 
+@pytest.mark.sr("SR-50")
 class TestEffects:
     @pytest.mark.parametrize(("effect", "cleared"), [
         (WARN, 0), (INHIBIT_THRUST, THRUST_START), (STOP_THRUST, THRUST), (RAMP_THRUST, THRUST_STAYS),
@@ -156,6 +158,7 @@ class TestEffects:
         assert own.own_on_shaft(lim, OwnState(bad=2), 0, 0).word == ALL & ~THRUST_STAYS
 
 
+@pytest.mark.sr("SR-50")
 def test_a_limit_comes_at_once_and_returns_by_the_derates_rate() -> None:
     """2 % a second; a late tick is no licence to jump."""
     assert own.own_limit_pct(100.0, 40.0, LIM, 0.02) == 40.0
@@ -171,6 +174,7 @@ LADDER = {
 }  # fmt: skip
 
 
+@pytest.mark.sr("SR-50")
 class TestAlarm:
     """An own interlock that was bad for a moment and stopped a shaft is still told when the crew looks."""
 

@@ -131,7 +131,7 @@ class TestSmallOnes:
             assert flat(torque.sag)(LIM, state, blind) == (2 if charge_a > 0.0 and ref > 0.0 else 0)
 
 
-@pytest.mark.sr("SR-18", "SR-28")
+@pytest.mark.sr("SR-18", "SR-28", "SR-50")
 class TestWanted:
     """Neutral band 5 %: 52.5 % is half of the way."""
 
