@@ -15,12 +15,13 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-02", "Off means off", ("H-01", "H-12", "H-22", "H-39"),
-        "Unless the boat is READY, every torque order is zero and no drive is enabled.",
+        "Unless the boat is READY, every torque order is zero and no drive is enabled; nor is torque ordered of a shaft "
+        "at REST or ISOLATED.",
         "minus the torque ordered outside READY", "N m",
         "Wire each drive's enable output to its hard-wired enable input, not to a bus.",
         rows=("shaft PROPEL>REST -BOAT_READY", "shaft GENERATE>REST -BOAT_READY", "shaft HARVEST>REST -BOAT_READY",
               "shaft UNLOAD>REST -BOAT_READY"),
-        rules=("rules.torque.order", "rules.permits.permit_word", "modes.permit_table.given_permits"),
+        rules=("rules.torque.order", "rules.permits.permit_word"),
     ),
     Requirement(
         "SR-03", "A trip stops torque in its tick", ("H-01", "H-04", "H-11", "H-20", "H-28", "H-33", "H-34"),
