@@ -23,6 +23,8 @@ from supervisor.config import load_config
 from supervisor.controller.controller import freeze
 
 BOAT = "marsh_tern"
+HANDFUL = 6
+"""Tests that are named for one requirement, at most."""
 _MARK = "<!-- {edge}:{name} (written by python -m sim.prove.page) -->"
 
 
@@ -45,7 +47,7 @@ def _requirements(tests: Path) -> str:
         rows.append(("proof", proof_words(one)))
         tried = made.get(one.id, [])
         rows.append(("broken on trial", "; ".join(trial.broken for trial in tried) or "nothing yet"))
-        rows.append(("noticed by", "<br>".join(f"`{test}`" for test in telling(tried, weight)) or "nobody"))
+        rows.append(("noticed by", _named(telling(tried, weight))))
         seen = "judged on signals: " if one.id in judged else "not judged on signals; "
         rows.append(("closest approach", f"{seen}{one.margin}, {one.unit}"))
         rows.append(("installer", one.installer))
@@ -54,6 +56,13 @@ def _requirements(tests: Path) -> str:
         body = "\n".join(f"| {name} | {text} |" for name, text in rows)
         parts.append(f"### {one.id} {one.title}\n\n{one.sentence(boat)}\n\n| | |\n| --- | --- |\n{body}")
     return "\n\n".join(parts)
+
+
+def _named(tests: list[str]) -> str:
+    shown = [f"`{test}`" for test in tests[:HANDFUL]]
+    if len(tests) > HANDFUL:
+        shown.append(f"and {len(tests) - HANDFUL} more in `tests/mutation/noticed.json`")
+    return "<br>".join(shown) or "nobody"
 
 
 def proof_words(one: Requirement) -> str:
