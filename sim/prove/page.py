@@ -23,6 +23,8 @@ from supervisor.config import load_config
 from supervisor.controller.controller import freeze
 
 BOAT = "marsh_tern"
+JUDGED_BY_NAME = frozenset({"SR-50"})
+"""Judged for each own interlock by its name, not by the requirement's."""
 HANDFUL = 6
 """Tests that are named for one requirement, at most."""
 _MARK = "<!-- {edge}:{name} (written by python -m sim.prove.page) -->"
@@ -48,7 +50,7 @@ def _requirements(tests: Path) -> str:
         tried = made.get(one.id, [])
         rows.append(("broken on trial", "; ".join(trial.broken for trial in tried) or "nothing yet"))
         rows.append(("noticed by", _named(telling(tried, weight))))
-        seen = "judged on signals: " if one.id in judged else "not judged on signals; "
+        seen = "judged on signals: " if one.id in judged | JUDGED_BY_NAME else "not judged on signals; "
         rows.append(("closest approach", f"{seen}{one.margin}, {one.unit}"))
         rows.append(("installer", one.installer))
         if one.sources:
