@@ -7,6 +7,38 @@ from sim.requirements.scene import Scene, Side
 from supervisor.rules import Boat
 
 
+class Lasting:
+    """How long something has held on each shaft without a break, as far as the records can tell.
+
+    What holds already in the first record of a shaft may have held long before, unless that record is the first tick
+    after power-up: then the time seen is only a lower bound, and no verdict may rest on its being short.
+    """
+
+    def __init__(self) -> None:
+        self._since_s: dict[int, float] = {}
+        self._sure: dict[int, bool] = {}
+
+    def forget(self) -> None:
+        """A gap in the records."""
+        self._since_s.clear()
+
+    def look(self, scene: Scene, side: Side, holds: bool) -> float:
+        """The time (s) that it has been seen to hold, 0.0 in the first tick; -1.0 while it does not."""
+        if side.was is None:
+            self._since_s.pop(side.number, None)
+        if not holds:
+            self._since_s.pop(side.number, None)
+            return -1.0
+        if side.number not in self._since_s:
+            self._since_s[side.number] = scene.time_s
+            self._sure[side.number] = side.was is not None or scene.power_up
+        return scene.time_s - self._since_s[side.number]
+
+    def sure(self, side: Side) -> bool:
+        """Its beginning was seen, or it does not hold now: the time is exact."""
+        return side.number not in self._since_s or self._sure[side.number]
+
+
 class Judge:
     """One requirement on a stream of scenes. A subclass names `identifier` and `unit`, and notes margins."""
 

@@ -1,7 +1,7 @@
 """Evaluators: enabling, resetting, tripping. Restated from design.md section 5, "Neutral before enable" and "Trips"."""
 
 from sim.requirements.facts import BOAT, has, no, yes
-from sim.requirements.judge import Judge
+from sim.requirements.judge import Judge, Lasting
 from sim.requirements.scene import Scene, Side
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
@@ -17,20 +17,16 @@ class NeutralBeforeReady(Judge):
 
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)
-        self._since: dict[int, float] = {}
+        self._neutral = Lasting()
 
     def forget(self) -> None:
-        self._since.clear()
+        self._neutral.forget()
 
     def judge(self, scene: Scene) -> None:
         entered = scene.was_mode is not None and scene.was_mode != BoatMode.READY and scene.mode == BoatMode.READY
         for side in scene.sides:
-            if side.facts.lever_neutral:
-                self._since.setdefault(side.number, scene.time_s)
-            else:
-                self._since.pop(side.number, None)
-            if entered and not side.facts.out_of_service:
-                held_s = scene.time_s - self._since.get(side.number, scene.time_s + scene.lim.neutral_s)
+            held_s = self._neutral.look(scene, side, side.facts.lever_neutral)
+            if entered and not side.facts.out_of_service and self._neutral.sure(side):
                 self.note(
                     scene, held_s - scene.lim.neutral_s,
                     lambda held=held_s, name=side.name: f"{name}: READY after {held:.2f} s of lever neutral",  # type: ignore[misc]

@@ -3,7 +3,7 @@
 from itertools import pairwise
 
 from sim.requirements.facts import BOAT, SHAFT, has, yes
-from sim.requirements.judge import Judge
+from sim.requirements.judge import Judge, Lasting
 from sim.requirements.scene import Scene, Side
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
@@ -173,6 +173,8 @@ class LinkPrecharged(Judge):
         entered = scene.was_mode is not None and scene.was_mode != BoatMode.READY and scene.mode == BoatMode.READY
         working = not side.facts.out_of_service and side.mode != ShaftMode.ISOLATED
         enabled = bool(side.command.permits & ShaftPermit.DRIVE_ENABLE.value)
+        if side.was is None and not scene.power_up:
+            return  # when it was enabled is not known: a link that was charged may stray for a while
         was_enabled = side.was is not None and bool(side.was.command.permits & ShaftPermit.DRIVE_ENABLE.value)
         if not ((entered and working) or (enabled and not was_enabled)):
             return
@@ -233,26 +235,19 @@ class LockPermit(Judge):
 
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)
-        self._since_s: dict[int, float] = {}
+        self._still = Lasting()
 
     def forget(self) -> None:
-        self._since_s.clear()
+        self._still.forget()
 
     def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.facts.shaft_still:
-            since_s = self._since_s.setdefault(side.number, scene.time_s)
-        else:
-            self._since_s.pop(side.number, None)
-            since_s = scene.time_s
+        still_s = self._still.look(scene, side, side.facts.shaft_still)
         if not side.command.permits & ShaftPermit.LOCK_ENGAGE.value:
             return
-        if side.was is None:
-            return
-        still_s = scene.time_s - since_s
-        fresh = not side.was.command.permits & ShaftPermit.LOCK_ENGAGE.value
+        fresh = side.was is None or not side.was.command.permits & ShaftPermit.LOCK_ENGAGE.value
         if side.torque_nm != 0.0 or not side.facts.shaft_still:
             self.note(scene, -1.0, lambda: f"{side.name}: lock may engage on a shaft that turns or is driven")
-        elif fresh:
+        elif fresh and self._still.sure(side):
             self.note(
                 scene, still_s - side.lim.lock_still_s, lambda: f"{side.name}: lock may engage after {still_s:.2f} s"
             )
@@ -289,8 +284,8 @@ class NoDriveIntoOverspeed(Judge):
     def judge_side(self, scene: Scene, side: Side) -> None:
         if side.mode == ShaftMode.PROPEL and side.torque_nm * side.facts.rpm > 0.0:
             rpm = abs(side.facts.rpm)
-            if side.was is not None and abs(side.torque_nm) < abs(side.was.torque_nm):
-                return  # on its way down
+            if side.lessens:
+                return
             self.note(
                 scene, side.lim.max_speed_rpm - rpm,
                 lambda: f"{side.name}: {side.torque_nm:.1f} N m ordered with rotation at {rpm:.0f} rpm",
