@@ -47,6 +47,8 @@ class Judge:
 
     def __init__(self, boat: Boat) -> None:
         self.boat = boat
+        self.orders_only = False
+        """Judge only what was ordered, not what the machinery made of it."""
         self.tally = Tally(self.identifier, self.unit)
 
     def judge(self, scene: Scene) -> None:
@@ -63,6 +65,11 @@ class Judge:
     def note(self, scene: Scene, margin: float, words: Callable[[], str]) -> None:
         """One observation at this tick; see `Tally.note`."""
         self.tally.note(margin, scene.time_s, max(scene.dt_s, 0.0), words)
+
+    def note_measured(self, scene: Scene, margin: float, words: Callable[[], str]) -> None:
+        """An observation of what the machinery did, whatever was ordered."""
+        if not self.orders_only:
+            self.note(scene, margin, words)
 
     def note_zero(self, scene: Scene, side: Side, why: str, torque_nm: float | None = None) -> None:
         """No torque may be ordered now: the margin is minus what is ordered (N m)."""

@@ -73,7 +73,7 @@ class _Permit(Judge):
                 continue
             if side.number in self._flow_s:
                 took_s = scene.time_s - max(self._since_s, self._flow_s[side.number])
-                self.note(
+                self.note_measured(
                     scene, PERMIT_ZERO_S + scene.tick_s - took_s,
                     lambda s=side, t=took_s: f"{s.name}: {s.inputs.current_a:.1f} A flow {t:.2f} s {self.words}",  # type: ignore[misc]
                 )  # fmt: skip
