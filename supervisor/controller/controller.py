@@ -61,7 +61,8 @@ class Controller:
         self.boat = freeze(config)
         self.shaft_names = tuple(shaft.name for shaft in config.shaft)
         memory = initial_memory(self.boat)
-        self._memory = memory._replace(boat=memory.boat._replace(since_full_s=since_full_s))
+        dwells = memory.boat.dwells._replace(since_full_s=since_full_s)
+        self._memory = memory._replace(boat=memory.boat._replace(dwells=dwells))
         self._boat_machine = TableMachine(BOAT_TABLE, BoatMode, BoatMode.STANDBY)
         self._shaft_machines = [TableMachine(SHAFT_TABLE, ShaftMode, ShaftMode.REST) for _ in self.shaft_names]
         self._last_s: float | None = None
@@ -259,7 +260,7 @@ class Controller:
                 texts.append(f"{name} lever signal is lost or contradicts itself")
             elif not lever.neutral:
                 texts.append(f"{name} lever is not in neutral")
-            elif waiting and not state.neutral_s >= self.boat.limits.neutral_s:
+            elif waiting and not state.dwells.neutral_s >= self.boat.limits.neutral_s:
                 texts.append(f"{name} lever has not been in neutral for long enough")
         return texts
 

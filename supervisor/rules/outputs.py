@@ -47,7 +47,7 @@ from supervisor.rules.bits import (
     SHAFT_ISOLATED,
     SHAFT_REST,
 )
-from supervisor.rules.boat_word import HANDSET, HANDSET_MINUTES, Orders
+from supervisor.rules.orders import HANDSET, HANDSET_MINUTES, Orders
 from supervisor.rules.readings import (
     ENGINE_RUN,
     ENGINE_SPEED,
@@ -91,13 +91,13 @@ def shaft_permits(
         permits |= PERMIT_PRECHARGE
         if ready and state.latches & LATCH_LINK_WAS_CHARGED:
             permits |= PERMIT_DRIVE_ENABLE
-    torque_zero = word & IS_TORQUE_ZERO != 0 and state.torque_nm == 0.0
+    torque_zero = word & IS_TORQUE_ZERO != 0 and state.effort.torque_nm == 0.0
     if state.mode not in (SHAFT_REST, SHAFT_ISOLATED):
         torque_zero = False  # an order that happens to be zero is no rest
     neutral = word & IS_GEAR_NEUTRAL != 0
     no_diver = word & IS_NO_DIVER != 0
     # a drive that is switched off says nothing; one that still says torque is not dead
-    dead = out_of_service(shaft, state.latches) and state.torque_nm == 0.0
+    dead = out_of_service(shaft, state.latches) and state.effort.torque_nm == 0.0
     dead = dead and not (shaft.known & TORQUE != 0 and abs(shaft.torque_nm) > lim.disobey_torque_nm)
     if neutral and no_diver and (torque_zero or dead):
         permits |= PERMIT_ENGINE_START
@@ -105,7 +105,7 @@ def shaft_permits(
     if neutral and torque_zero and no_diver and lever.neutral == 1 and shaft.known & speeds == speeds:
         if abs(shaft.machine_speed_rpm - shaft.propeller_speed_rpm) <= lim.close_within_rpm:
             permits |= PERMIT_CLUTCH_CLOSE
-    if state.still_s >= lim.lock_still_s and torque_zero and word & IS_SHAFT_STILL:
+    if state.dwells.still_s >= lim.lock_still_s and torque_zero and word & IS_SHAFT_STILL:
         permits |= PERMIT_LOCK_ENGAGE
     return permits
 
@@ -129,9 +129,9 @@ def shaft_alarms(lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs, lever:
         alarms |= ALARM_INPUT_LOST
     if shaft.known & MACHINE_SPEED and abs(shaft.machine_speed_rpm) > lim.max_speed_rpm:
         alarms |= ALARM_OVERSPEED
-    if state.gear_lie_s > CONTRADICTION_S:
+    if state.dwells.gear_contradicts_s > CONTRADICTION_S:
         alarms |= ALARM_GEAR_CONTRADICTED
-    if state.engine_lie_s > CONTRADICTION_S:
+    if state.dwells.engine_contradicts_s > CONTRADICTION_S:
         alarms |= ALARM_ENGINE_CONTRADICTED
     return alarms
 
@@ -168,11 +168,11 @@ def boat_alarms(
         alarms |= ALARM_CHARGE_WITHDRAWN
     if live and view.discharge_permit == 0:
         alarms |= ALARM_DISCHARGE_WITHDRAWN
-    if state.since_full_s > lim.reminder_s:
+    if state.dwells.since_full_s > lim.reminder_s:
         alarms |= ALARM_FULL_CHARGE_DUE
     if view.full_active == 1:
         alarms |= ALARM_FULL_CHARGE_ACTIVE
-    if state.idle_s >= lim.idle_reminder_s:
+    if state.dwells.idle_s >= lim.idle_reminder_s:
         alarms |= ALARM_IDLE_REMINDER
     needed = lim.react.mapped
     if orders.latches & BOAT_LATCH_HANDSET_IN_CONTROL == 0:
@@ -204,3 +204,13 @@ SOUNDED = (
     | ALARM_HANDSET_LOW
 )
 """Alarms that sound, unless the boat is in STANDBY: those that ask the crew to act now. The others are shown."""
+
+
+def acknowledge(state: BoatState, orders: Orders, alarms: int) -> BoatState:
+    """The crew's acknowledgement: what is shown now is silenced, until it has gone and come again."""
+    acknowledged = state.acknowledged & alarms
+    if orders.acknowledge == 1:
+        acknowledged = alarms
+    return BoatState(
+        mode=state.mode, latches=state.latches, acknowledged=acknowledged, dwells=state.dwells, bank=state.bank
+    )

@@ -102,7 +102,7 @@ def shaft_word(
     # trips
     if proven(known, on, DRIVE_FAULT):
         word |= IS_DRIVE_FAULT
-    if state.disobey_s >= lim.disobey_s:
+    if state.dwells.disobey_s >= lim.disobey_s:
         word |= IS_DISOBEYED
     # a failed precharge is retried once, by hand; the second failure stays until power-up
     retry = reset_edge and latches & LATCH_PRECHARGE_RETRIED == 0
@@ -113,7 +113,7 @@ def shaft_word(
             word |= IS_INPUT_LOST
         if boat.known & boat_lim.react.trip_shaft != boat_lim.react.trip_shaft:
             word |= IS_INPUT_LOST
-    if state.link_off_s > LINK_OFF_S:
+    if state.dwells.link_off_s > LINK_OFF_S:
         word |= IS_LINK_LOST
     # orders
     in_control = boat_latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0
@@ -125,7 +125,7 @@ def shaft_word(
     ramp_lost = known & lim.react.ramp_down != lim.react.ramp_down
     ramp_lost = ramp_lost or boat.known & boat_lim.react.ramp_down != boat_lim.react.ramp_down
     if ramp_lost or lever.lost == 1:
-        if state.mode != SHAFT_PROPEL or not state.lever_lost_s < lim.lever_hold_s or lever.lost == 0:
+        if state.mode != SHAFT_PROPEL or not state.dwells.lever_lost_s < lim.lever_hold_s or lever.lost == 0:
             word |= IS_CONTROL_LOST
     if handset_lost:
         word |= IS_HANDSET_LOST
@@ -144,7 +144,7 @@ def shaft_word(
     # machinery
     if in_service(shaft, latches):
         word |= IS_IN_SERVICE
-    if latches & LATCH_LINK_WAS_CHARGED and state.link_off_s < 0.0:
+    if latches & LATCH_LINK_WAS_CHARGED and state.dwells.link_off_s < 0.0:
         word |= IS_LINK_CHARGED
     no_diver = proven_not(boat.known, boat.on, DIVER_LOCKOUT)
     if no_diver:
@@ -177,7 +177,7 @@ def shaft_word(
         word |= IS_PROPELLER_STILL
         if shaft_still(lim, shaft):
             word |= IS_SHAFT_STILL
-    if lim.trailing_allowed == 1 and (lim.trailing_limit_s <= 0.0 or state.trail_s < lim.trailing_limit_s):
+    if lim.trailing_allowed == 1 and (lim.trailing_limit_s <= 0.0 or state.dwells.trail_s < lim.trailing_limit_s):
         word |= IS_TRAILING_OK
     # bank
     if view.discharge_permit == 1:
@@ -191,9 +191,9 @@ def shaft_word(
     if view.charge_wanted == 1 and known & lim.react.inhibit_charge == lim.react.inhibit_charge:
         word |= IS_CHARGE_WANTED
     # torque
-    if state.torque_nm == 0.0 and known & TORQUE and abs(shaft.torque_nm) <= lim.disobey_torque_nm:
+    if state.effort.torque_nm == 0.0 and known & TORQUE and abs(shaft.torque_nm) <= lim.disobey_torque_nm:
         word |= IS_TORQUE_ZERO
-    if state.unload_s > UNLOAD_LIMIT_S + lim.lever_ramp_s:
+    if state.dwells.unload_s > UNLOAD_LIMIT_S + lim.lever_ramp_s:
         word |= IS_UNLOAD_OVERDUE
     return word
 

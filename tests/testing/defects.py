@@ -134,7 +134,8 @@ def generating_torque_sign_flipped(patch: Patch) -> None:
 
     def order(lim: Any, state: Any, *rest: Any) -> Any:
         made = sound(lim, state, *rest)
-        return made._replace(torque_nm=-made.torque_nm) if state.mode == ShaftMode.GENERATE else made
+        effort = made.effort._replace(torque_nm=-made.effort.torque_nm)
+        return made._replace(effort=effort) if state.mode == ShaftMode.GENERATE else made
 
     patch.setattr(tick, "order", order)
 
