@@ -356,8 +356,9 @@ def diver(step: Step, i: int) -> bool:
 
 
 def cable_in(step: Step, i: int) -> bool:
-    """The shore cable is not proven out, and what might turn the propeller is not generating."""
-    turns = mode_now(step, i) != GENERATE and not (mode_now(step, i) == UNLOAD and clutch_open(step, i))
+    """The shore cable is not proven out, and what works is not generating, nor unloads from it."""
+    from_generating = clutch_open(step, i) or mode_was(step, i) == GENERATE
+    turns = mode_now(step, i) != GENERATE and not (mode_now(step, i) == UNLOAD and from_generating)
     return not no(step.boat_in, BOAT.SHORE_CONNECTED) and turns
 
 
@@ -454,7 +455,9 @@ def not_propel(step: Step, i: int) -> bool:
 
 
 def handset_gone(step: Step, i: int) -> bool:
-    return handset_fails(step) and boat_was(step) == READY and not works_as_source(step, i)
+    """Lost in READY; what worked as a source goes on, or unloads."""
+    source = mode_was(step, i) == GENERATE or mode_was(step, i) == HARVEST
+    return handset_fails(step) and boat_was(step) == READY and not source and not works_as_source(step, i)
 
 
 def is_unload(step: Step, i: int) -> bool:
@@ -462,7 +465,9 @@ def is_unload(step: Step, i: int) -> bool:
 
 
 def unload_in_time(step: Step, i: int) -> bool:
-    return at_most(step.now.memory.shafts[i].unload_s, UNLOAD_S + step.config.limits.lever_ramp_s)
+    """In time; or thrust is asked at this very tick, which is looked at first."""
+    in_time = at_most(step.now.memory.shafts[i].unload_s, UNLOAD_S + step.config.limits.lever_ramp_s)
+    return in_time or step.was.shafts[i].latches & HELD.UNLOAD_TO_PROPEL == 0
 
 
 def charge_selected(step: Step, i: int) -> bool:

@@ -290,9 +290,9 @@ def aim_counts(step: Step, i: int) -> bool:
 
 
 def aim_is_fed(step: Step, i: int) -> bool:
-    """Nor is more aimed at than is fed, but where generating torque is at its limit."""
-    aimed_w = step.now.memory.shafts[i].charge_a * step.now.view.voltage_v
-    at_limit = at_most(step.config.shaft[i].drive.generate_torque_nm, size_nm(step, i))
+    """Nor is more aimed at than is fed, but where the drive's torque is at its limit."""
+    aimed_w, drive = step.now.memory.shafts[i].charge_a * step.now.view.voltage_v, step.config.shaft[i].drive
+    at_limit = at_most(min(drive.generate_torque_nm, drive.rated_torque_nm), size_nm(step, i))
     return at_limit or at_most(aimed_w, fed_w(step, i))
 
 
@@ -661,7 +661,7 @@ TORQUE_CLAIMS: tuple[StepClaim, ...] = (
            "every mode, a late tick credited with a tenth of a second", always, soft_start),
     _shaft("SR-15", "the order keeps to its aim", "what an opposing order feeds at best efficiency stays within the "
            "current aimed at", charging, aim_counts),
-    _shaft("SR-20", "the aim is what is fed", "nor is more aimed at than the order feeds, but at the generating torque",
+    _shaft("SR-20", "the aim is what is fed", "nor is more aimed at than the order feeds, but at the drive's torque",
            charging, aim_is_fed),
     _shaft("SR-15", "no aim without opposing", "without an opposing order no current is aimed at", charges_not, no_aim),
     _shaft("SR-15", "the aim is no less than zero", "the current aimed at is never below zero", always, aim_sound),
