@@ -4,8 +4,8 @@ A claim is a pair of plain scalar functions of a `Step` and a shaft's index. The
 with `run_tick` into one formula and decided for all inputs, latches and timers at once; run on concrete ticks of the
 real controller; and asked for a witness, so that no claim is vacuous.
 
-They are written in what the walker reads (`sim.prove.solver.walker`): `if` and `return`, `and`/`or`/`not`, comparisons,
-`+ - * /`, `& | ~`, `abs`/`min`/`max`/`bool`/`int`/`len`/`range`, attributes, an index that is a constant or the shaft's,
+They are written in what the walker reads (`sim.prove.solver.walker`): `if`, `return`, `and`, `or`, `not`, comparisons,
+`+ - * /`, `& | ~`, `abs`, `min`, `max`, `bool`, `int`, `len`, `range`, attributes, indices (constant or the shaft's),
 `for` over tuples and ranges, and calls of module-level functions of `sim.prove`, `sim.requirements.facts` and
 `supervisor`. A claim never calls the rule that it judges, and takes its bounds from the boat file (`Step.config`).
 """
@@ -42,7 +42,7 @@ class StepClaim(NamedTuple):
     `requirement` is an identifier of the register ("SR-07"); `name` short and unique; `text` one sentence in the
     trade's words. `given` and `then` are told the step and a shaft's index (0 for a claim on the boat, which has
     `per_shaft` False and is shown once). `forms` names the bit whose forming this shows, both ways
-    ("shaft.LOCK_RELEASED", "boat.OWN_BOAT", "permit.STILL_LONG"), or is ""; `rests_on` names conditions and other claims
+    ("shaft.LOCK_RELEASED", "boat.OWN_BOAT", "permit.STILL_LONG") or is ""; `rests_on` names conditions and other claims
     that it uses as lemmas; `parity` says whether it may be compared with the requirement's evaluator on the same tick.
     """
 
