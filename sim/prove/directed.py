@@ -24,11 +24,14 @@ from sim.prove.terms import RAD_S_PER_RPM
 from sim.requirements.facts import BOAT, SHAFT
 from supervisor.config import BoatConfig
 from supervisor.rules import Boat, Memory, initial_memory, run_tick
-from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS
+from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, ShaftInputs
 
 ALL_BOAT = sum(int(spec.bit) for spec in BOAT_INPUTS)
 ALL_SHAFT = sum(int(spec.bit) for spec in SHAFT_INPUTS)
 MACHINERY = SHAFT.GEAR_NEUTRAL | SHAFT.CLUTCH_CLOSED
+
+HOTEL_A = 6.0
+"""Hotel load (A)."""
 
 HOLDS = (1, 4, 12, 40, 160)
 """Ticks for which a disturbance stands."""
@@ -197,19 +200,21 @@ class Runs:
 
     def step(self, memory: Memory, scene: Scene, dt_s: float = 0.0) -> Step:
         """One tick of these inputs; a number of torque or current that is not zero already is disturbed, and stays."""
-        sides = [self._answered(memory, index, side) for index, side in enumerate(scene.sides)]
-        bank = scene.boat
-        if bank.numbers["current_a"] == 0.0:
-            drives_a = sum(side.numbers["current_a"] for side in sides)
-            bank = bank._replace(numbers={**bank.numbers, "current_a": drives_a - 6.0})
-        boat_in, shaft_in = bank.boat(), tuple(side.shaft() for side in sides)
+        shaft_in = tuple(self._answered(memory, index, side).shaft() for index, side in enumerate(scene.sides))
+        boat_in = self._metered(scene.boat, shaft_in).boat()
         dt_s = dt_s or self._config.boat.tick_s
         now = run_tick(self._boat, memory, boat_in, shaft_in, dt_s)
         return Step(self._config, self._boat, memory, boat_in, shaft_in, dt_s, now)
 
+    def _metered(self, bank: Sounding, sides: Sequence[ShaftInputs]) -> Sounding:
+        """The bank's current beside those of the drives, with a small hotel load."""
+        if bank.numbers["current_a"] != 0.0:
+            return bank
+        return bank._replace(numbers={**bank.numbers, "current_a": sum(side.current_a for side in sides) - HOTEL_A})
+
     def _answered(self, memory: Memory, index: int, side: Sounding) -> Sounding:
         numbers, drive = dict(side.numbers), self._config.shaft[index].drive
-        ordered_nm = memory.shafts[index].torque_nm
+        ordered_nm = memory.shafts[index].effort.torque_nm
         if numbers["torque_nm"] == 0.0:
             numbers["torque_nm"] = ordered_nm
         if numbers["current_a"] == 0.0:
@@ -233,6 +238,23 @@ class Runs:
             step = self.step(memory, now, self._length(luck))
             memory = step.now.memory
             yield step
+
+    def deaf(self, memory: Memory, scene: Scene, wrong: Wrong, luck: random.Random) -> Iterator[Step]:
+        """The disturbance for a while, and rules that do not hear it: each tick decided as if all were sound."""
+        hold = luck.choice(HOLDS)
+        button, pressed_at = luck.choice(BUTTONS), luck.randrange(hold + 3)
+        for number in range(hold + 3):
+            now = scene
+            if button and number >= pressed_at:
+                now = now._replace(boat=now.boat._replace(on=now.boat.on ^ button))
+            step = self.step(memory, now, self._length(luck))
+            memory = step.now.memory
+            yield self._heard(step, wrong.apply(now)) if number < hold else step
+
+    def _heard(self, step: Step, scene: Scene) -> Step:
+        """The step as decided, beside the inputs as they were."""
+        sides = tuple(self._answered(step.was, index, side).shaft() for index, side in enumerate(scene.sides))
+        return step._replace(boat_in=self._metered(scene.boat, sides).boat(), shaft_in=sides)
 
     def wander(
         self, memory: Memory, scenes: Sequence[Scene], wrongs: Sequence[Wrong], luck: random.Random

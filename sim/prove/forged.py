@@ -80,7 +80,7 @@ def forge(step: Step, luck: random.Random) -> Forged:
     """Forge one thing, or a mode together with the torque that it would give."""
     index = luck.randrange(len(step.shaft_in))
     own = step.config.shaft[index].drive
-    was_nm, now_nm = step.was.shafts[index].torque_nm, step.now.memory.shafts[index].torque_nm
+    was_nm, now_nm = step.was.shafts[index].effort.torque_nm, step.now.memory.shafts[index].effort.torque_nm
     slew_nm = own.torque_slew_nm_per_s * step.dt_s
     torque_nm = luck.choice(
         (0.0, 5.0, -5.0, 30.0, -30.0, own.rated_torque_nm, -own.rated_torque_nm, was_nm, -was_nm, now_nm + 0.5 * slew_nm,
@@ -109,7 +109,7 @@ def forge(step: Step, luck: random.Random) -> Forged:
         return Forged(alarm(step, bit), f"alarm {Alarm(bit).name} flipped")
     if way < 0.96:
         return Forged(handset(step), "handset's control flipped")
-    charge_a = luck.choice((0.0, 1.0, 20.0, step.was.shafts[index].charge_a + 5.0))
+    charge_a = luck.choice((0.0, 1.0, 20.0, step.was.shafts[index].effort.charge_a + 5.0))
     return Forged(current(step, index, charge_a), f"shaft {index}: {charge_a:g} A aimed at")
 
 

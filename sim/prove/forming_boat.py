@@ -72,7 +72,7 @@ def levers_neutral(step: Step, i: int) -> bool:
     """Each lever that serves is in neutral now, and had been for the dwell one tick ago."""
     all_neutral = True
     for k in range(len(step.shaft_in)):
-        dwelt = step.was.shafts[k].neutral_s >= step.config.limits.neutral_s
+        dwelt = step.was.shafts[k].dwells.neutral_s >= step.config.limits.neutral_s
         all_neutral = all_neutral and (out_of_service(step, k) or (lever_neutral(step, k) and dwelt))
     return said(step, BIT.LEVERS_NEUTRAL) == all_neutral
 
@@ -120,14 +120,14 @@ def shafts_at_rest(step: Step, i: int) -> bool:
 
 
 def wait_expired(step: Step, i: int) -> bool:
-    waited_s = counted(step.was.boat.wait_s, step.was.boat.mode == NEUTRAL_WAIT, length_s(step))
+    waited_s = counted(step.was.boat.dwells.wait_s, step.was.boat.mode == NEUTRAL_WAIT, length_s(step))
     return said(step, BIT.WAIT_EXPIRED) == (waited_s >= step.config.limits.neutral_wait_s)
 
 
 def off_overdue(step: Step, i: int) -> bool:
     runs = step.was.boat.mode == READY and off_ordered(step)
     return said(step, BIT.OFF_OVERDUE) == (
-        counted(step.was.boat.off_s, runs, length_s(step)) >= step.config.limits.disable_s
+        counted(step.was.boat.dwells.off_s, runs, length_s(step)) >= step.config.limits.disable_s
     )
 
 
@@ -147,7 +147,7 @@ def acknowledge_pressed(step: Step) -> bool:
 
 def idle_expired(step: Step, i: int) -> bool:
     runs = step.was.boat.mode == READY and all_rest(step) and not some_order(step) and not acknowledge_pressed(step)
-    idle_s = counted(step.was.boat.idle_s, runs, length_s(step))
+    idle_s = counted(step.was.boat.dwells.idle_s, runs, length_s(step))
     return said(step, BIT.IDLE_EXPIRED) == (
         idle_s >= step.config.limits.idle_reminder_s + step.config.limits.idle_off_s
     )

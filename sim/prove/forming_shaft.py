@@ -63,7 +63,7 @@ def drive_fault(step: Step, i: int) -> bool:
 
 
 def disobeyed(step: Step, i: int) -> bool:
-    stood_s = step.now.memory.shafts[i].disobey_s
+    stood_s = step.now.memory.shafts[i].dwells.disobey_s
     return said(step, i, BIT.DISOBEYED) == (stood_s >= step.config.limits.disobey_s)
 
 
@@ -90,7 +90,7 @@ def input_lost(step: Step, i: int) -> bool:
 
 
 def link_lost(step: Step, i: int) -> bool:
-    return said(step, i, BIT.LINK_LOST) == (step.now.memory.shafts[i].link_off_s > LINK_AWAY_S)
+    return said(step, i, BIT.LINK_LOST) == (step.now.memory.shafts[i].dwells.link_off_s > LINK_AWAY_S)
 
 
 # --- the boat's mode, and orders
@@ -143,7 +143,7 @@ def ramping_inputs(step: Step, i: int) -> bool:
 
 def held_out(step: Step, i: int) -> bool:
     """Under thrust, with the lever lost for less than its hold: the last order is still kept."""
-    lost_s = step.now.memory.shafts[i].lever_lost_s
+    lost_s = step.now.memory.shafts[i].dwells.lever_lost_s
     under_thrust = step.was.shafts[i].mode == PROPEL
     return under_thrust and lever_lost(step, i) and lost_s < step.config.limits.lever_hold_s
 
@@ -210,7 +210,7 @@ def serves(step: Step, i: int) -> bool:
 
 def link_charged(step: Step, i: int) -> bool:
     state = step.now.memory.shafts[i]
-    stands = state.latches & HELD.LINK_WAS_CHARGED != 0 and state.link_off_s < 0.0
+    stands = state.latches & HELD.LINK_WAS_CHARGED != 0 and state.dwells.link_off_s < 0.0
     return said(step, i, BIT.LINK_CHARGED) == stands
 
 
@@ -268,7 +268,7 @@ def shaft_stands(step: Step, i: int) -> bool:
 
 def trailing_ok(step: Step, i: int) -> bool:
     box = step.config.shaft[i].gearbox
-    in_time = box.trailing_limit_s <= 0.0 or step.now.memory.shafts[i].trail_s < box.trailing_limit_s
+    in_time = box.trailing_limit_s <= 0.0 or step.now.memory.shafts[i].dwells.trail_s < box.trailing_limit_s
     return said(step, i, BIT.TRAILING_OK) == (box.trailing_allowed and in_time)
 
 
@@ -278,7 +278,7 @@ def trailing_ok(step: Step, i: int) -> bool:
 def left_for_thrust(step: Step) -> bool:
     """The hotel load leaves something of what monitor and bank allow to draw."""
     most_a = min(step.boat_in.discharge_limit_a, step.config.bank.max_discharge_a)
-    return most_a > max(0.0, step.now.memory.boat.load_a)
+    return most_a > max(0.0, step.now.memory.boat.bank.load_a)
 
 
 def discharge_permit(step: Step, i: int) -> bool:
@@ -300,7 +300,7 @@ def cool(step: Step, i: int) -> bool:
 def derate_open(step: Step, i: int) -> bool:
     """Above the lower limit, or by the override; thrust that runs is led down to zero first."""
     above = step.now.memory.boat.latches & KEPT.DERATE_ENDED == 0 or yes(step.boat_in, BOAT.GET_HOME)
-    led_down = step.was.shafts[i].mode == PROPEL and step.now.memory.boat.derate_pct > 0.0
+    led_down = step.was.shafts[i].mode == PROPEL and step.now.memory.boat.bank.derate_pct > 0.0
     return said(step, i, BIT.DERATE_OPEN) == ((above or led_down) and cool(step, i))
 
 
@@ -318,12 +318,12 @@ def torque_zero(step: Step, i: int) -> bool:
     shaft, drive = step.shaft_in[i], step.config.shaft[i].drive
     within_nm = step.config.limits.disobey_torque_pct / 100.0 * drive.rated_torque_nm
     measured = has(shaft, SHAFT.TORQUE) and abs(shaft.torque_nm) <= within_nm
-    return said(step, i, BIT.TORQUE_ZERO) == (step.was.shafts[i].torque_nm == 0.0 and measured)
+    return said(step, i, BIT.TORQUE_ZERO) == (step.was.shafts[i].effort.torque_nm == 0.0 and measured)
 
 
 def unload_overdue(step: Step, i: int) -> bool:
     limit_s = UNLOAD_LIMIT_S + step.config.limits.lever_ramp_s
-    return said(step, i, BIT.UNLOAD_OVERDUE) == (step.now.memory.shafts[i].unload_s > limit_s)
+    return said(step, i, BIT.UNLOAD_OVERDUE) == (step.now.memory.shafts[i].dwells.unload_s > limit_s)
 
 
 def _forms(requirement: str, bit: str, when: str, then: Callable[[Step, int], bool], *rests: str) -> StepClaim:

@@ -6,10 +6,11 @@ asked:
 * a tick that an evaluator calls a violation must be forbidden: a claim of that requirement, or one that it rests on, is
   broken in this tick or was earlier in the same voyage (an evaluator with a memory sees the harm later);
 * a step that a claim forbids, which may be compared (`StepClaim.parity`), must be a violation to the requirement's
-  evaluator in the same tick.
+  evaluator in the same tick or in the next (some look at what was before them).
 
-On sound rules neither happens, and what that shows is little. So the same is run on broken ones: whatever breaks, both
-must see it. A claim that forbids nothing, or a judge that forgets a cause, is then the one that is silent.
+On sound rules neither happens, and what that shows is little. So the same is run on rules that are deaf to one thing at
+a time, on ticks with one decision forged, and on broken rules: whatever breaks, both must see it. A claim that forbids nothing, or a judge that forgets a
+cause, is then the one that is silent.
 """
 
 import copy
@@ -19,7 +20,8 @@ from itertools import islice
 from typing import Any, NamedTuple
 
 from sim.prove.claims import Claim
-from sim.prove.directed import Runs, disturbances, situations
+from sim.prove.directed import Runs, Scene, Wrong, disturbances, situations
+from sim.prove.forged import forge
 from sim.prove.rests_on import Claims, rests_on
 from sim.prove.step import Step, StepClaim
 from sim.requirements import BY_ID, JUDGES, Record
@@ -28,13 +30,16 @@ from sim.requirements.record import LONGEST_GAP_S, Tally
 from sim.requirements.scene import Stage
 from supervisor.config import BoatConfig
 from supervisor.modes import NO_ROW
-from supervisor.rules import Boat, tick
+from supervisor.rules import Boat, Memory, tick
 
-RANDOM_TICKS = 400
-"""Ticks of one random voyage."""
+WANDERING_TICKS = 400
+"""Ticks of one wandering voyage."""
 
-DIRECTED = 12
-"""Directed voyages between two random ones: about as many ticks."""
+DIRECTED = 8
+"""Directed, deaf and forged voyages between two of those: about as many ticks."""
+
+FORGED_EVERY = 3
+"""In a forged voyage each so many-th tick is looked at forged as well."""
 
 
 class Notice(NamedTuple):
@@ -42,6 +47,11 @@ class Notice(NamedTuple):
 
     margin: float
     words: str
+
+    @property
+    def violates(self) -> bool:
+        """The requirement is violated."""
+        return not self.margin >= -Tally.TOLERANCE
 
 
 class _OfTick(Tally):
@@ -187,15 +197,20 @@ class Forbidding:
 
 
 class Voyage(NamedTuple):
-    """Steps already sailed, the evaluators that saw them, and the steps to come."""
+    """Steps already sailed, the evaluators that saw them, and the steps to come. With `forging`, ticks on the way are
+    looked at once more with one thing decided otherwise."""
 
     sailed: Sequence[Step]
     looking: TickJudges
     onward: Iterator[Step]
+    forging: random.Random | None = None
 
 
 class Sea:
-    """Voyages from power-up through the rules as they are now: random ones, and directed ones, in turn."""
+    """Voyages from power-up through the rules as they are now: wandering, directed, and deaf ones in turn.
+
+    A deaf voyage is that of rules that do not hear one thing: what was decided without it stands beside inputs with it.
+    """
 
     def __init__(self, config: BoatConfig, boat: Boat, judges: Sequence[type[Judge]], seed: int) -> None:
         self._config, self._boat, self._judges = config, boat, judges
@@ -213,22 +228,23 @@ class Sea:
         while True:
             yield self._wandering()
             for _ in range(DIRECTED):
-                yield self._directed()
+                yield self._directed(self._runs.onward)
+                yield self._directed(self._runs.deaf)
+                yield self._directed(self._runs.onward)._replace(forging=self._luck)
 
     def _wandering(self) -> Voyage:
         steps, looking = self._at("ready")
         onward = self._runs.wander(steps[-1].now.memory, self._scenes, self._wrongs, self._luck)
-        return Voyage(steps, looking.copy(), islice(onward, RANDOM_TICKS))
+        return Voyage(steps, looking.copy(), islice(onward, WANDERING_TICKS))
 
-    def _directed(self) -> Voyage:
+    def _directed(self, sail: Callable[[Memory, Scene, Wrong, random.Random], Iterator[Step]]) -> Voyage:
         name = self._luck.choice(list(self._ways))
         steps, looking = self._at(name)
-        wrong = self._luck.choice(self._wrongs)
-        onward = self._runs.onward(steps[-1].now.memory, self._ways[name][-1][1], wrong, self._luck)
+        onward = sail(steps[-1].now.memory, self._ways[name][-1][1], self._luck.choice(self._wrongs), self._luck)
         return Voyage(steps, looking.copy(), onward)
 
     def _at(self, name: str) -> tuple[list[Step], TickJudges]:
-        """The way into a situation, sailed once; from power-up."""
+        """The way into a situation from power-up, sailed once."""
         if name not in self._approached:
             looking = TickJudges(self._boat, self._names, self._judges)
             steps = self._runs.approach(self._ways[name])
@@ -238,42 +254,79 @@ class Sea:
         return self._approached[name]
 
 
+class _Record:
+    """Disagreements while they are gathered."""
+
+    def __init__(self, claims: Claims, judges: Sequence[type[Judge]]) -> None:
+        judged = {judge.identifier for judge in judges}
+        self._comparable = [claim for claim in claims.steps if claim.parity and claim.requirement in judged]
+        self._forbidding = Forbidding(claims)
+        self.ticks = 0
+        self.violations: dict[str, int] = {}
+        self.broken: dict[str, int] = {}
+        self.found: dict[tuple[str, str], Disagreement] = {}
+
+    def sail(self, voyage: Voyage, ticks: int) -> None:
+        """One voyage, or the part of it that is left of so many ticks."""
+        sailed = list(voyage.sailed)
+        explained: set[str] = set()
+        waiting: dict[str, StepClaim] = {}
+        for step in voyage.onward:
+            if voyage.forging is not None and len(sailed) % FORGED_EVERY == 0:
+                self._forged(voyage.looking.copy(), sailed, forge(step, voyage.forging).step)
+            sailed.append(step)
+            seen = {one: notice for one, notice in voyage.looking.look(step).items() if notice.violates}
+            for identifier, notice in seen.items():
+                self.violations[identifier] = self.violations.get(identifier, 0) + 1
+                if identifier not in explained and self._forbidding.explains(identifier, sailed):
+                    explained.add(identifier)
+                if identifier not in explained:
+                    self._note(identifier, "", notice.words)
+            self._unseen(waiting, seen)
+            waiting = self._forbidden(step, seen)
+            self.ticks += 1
+            if self.ticks >= ticks:
+                return
+        self._unseen(waiting, {})
+
+    def _forged(self, looking: TickJudges, sailed: Sequence[Step], step: Step) -> None:
+        """A forged tick, after which nothing comes: evaluators and claims see it now or never."""
+        seen = {one: notice for one, notice in looking.look(step).items() if notice.violates}
+        for identifier, notice in seen.items():
+            self.violations[identifier] = self.violations.get(identifier, 0) + 1
+            if not self._forbidding.explains(identifier, [*sailed, step]):
+                self._note(identifier, "", notice.words)
+        self._unseen(self._forbidden(step, seen), {})
+        self.ticks += 1
+
+    def _forbidden(self, step: Step, seen: Mapping[str, Notice]) -> dict[str, StepClaim]:
+        """The claims that this step breaks and whose evaluator has not seen it yet: it has one tick more."""
+        found = {}
+        speaks = 0.0 < step.dt_s <= LONGEST_GAP_S
+        for claim in self._comparable if speaks else ():
+            if broken_step(claim, step) is not None:
+                self.broken[claim.name] = self.broken.get(claim.name, 0) + 1
+                if claim.requirement not in seen:
+                    found[claim.name] = claim
+        return found
+
+    def _unseen(self, waiting: Mapping[str, StepClaim], seen: Mapping[str, Notice]) -> None:
+        for name, claim in waiting.items():
+            if claim.requirement not in seen:
+                self._note(claim.requirement, name, "the evaluator sees no violation")
+
+    def _note(self, requirement: str, claim: str, words: str) -> None:
+        self.found.setdefault((requirement, claim), Disagreement(requirement, claim, self.ticks, words))
+
+
 def compare(
     config: BoatConfig, boat: Boat, claims: Claims, seed: int, ticks: int,
     judges: Sequence[type[Judge]] = JUDGES,
 ) -> Parity:  # fmt: skip
     """Claims against evaluators on so many ticks of the rules as they are now, broken or not."""
-    judged = {judge.identifier for judge in judges}
-    comparable = [claim for claim in claims.steps if claim.parity and claim.requirement in judged]
-    forbidding = Forbidding(claims)
-    done = 0
-    violations: dict[str, int] = {}
-    broken: dict[str, int] = {}
-    found: dict[tuple[str, str], Disagreement] = {}
+    record = _Record(claims, judges)
     for voyage in Sea(config, boat, judges, seed).voyages():
-        sailed = list(voyage.sailed)
-        explained: set[str] = set()
-        for step in voyage.onward:
-            sailed.append(step)
-            notices = voyage.looking.look(step)
-            seen = {identifier: one for identifier, one in notices.items() if not one.margin >= -Tally.TOLERANCE}
-            for identifier, notice in seen.items():
-                violations[identifier] = violations.get(identifier, 0) + 1
-                if identifier in explained:
-                    continue
-                if forbidding.explains(identifier, sailed):
-                    explained.add(identifier)
-                else:
-                    found.setdefault((identifier, ""), Disagreement(identifier, "", done, notice.words))
-            speaks = len(sailed) > 1 and 0.0 < step.dt_s <= LONGEST_GAP_S
-            for claim in comparable if speaks else ():
-                if broken_step(claim, step) is None:
-                    continue
-                broken[claim.name] = broken.get(claim.name, 0) + 1
-                if claim.requirement not in seen:
-                    one = Disagreement(claim.requirement, claim.name, done, "the evaluator sees no violation")
-                    found.setdefault((claim.requirement, claim.name), one)
-            done += 1
-            if done >= ticks:
-                return Parity(done, violations, broken, tuple(found.values()))
-    raise AssertionError("voyages without end")
+        record.sail(voyage, ticks)
+        if record.ticks >= ticks:
+            break
+    return Parity(record.ticks, record.violations, record.broken, tuple(record.found.values()))

@@ -34,11 +34,13 @@ class NeutralBeforeReady(Judge):
 
 
 class OffMeansOff(Judge):
-    """SR-02: no torque order and no drive enable unless the boat is READY."""
+    """SR-02: no torque order and no drive enable unless the boat is READY; none for a shaft at REST or ISOLATED."""
 
     identifier, unit = "SR-02", "N m"
 
     def judge_side(self, scene: Scene, side: Side) -> None:
+        if side.mode in (ShaftMode.REST, ShaftMode.ISOLATED):
+            self.note_zero(scene, side, f"the shaft is {side.mode.name}")
         if scene.mode != BoatMode.READY:
             self.note_zero(scene, side, f"the boat is {scene.mode.name}")
             if side.command.permits & _MACHINERY:
@@ -117,7 +119,7 @@ class IsolatedUntilReset(Judge):
         fastest = max(abs(side.facts.rpm), abs(side.inputs.propeller_speed_rpm))
         margin = side.lim.still_rpm - fastest
         sound = reset and side.mode == ShaftMode.REST and side.facts.shaft_still
-        if not sound or side.facts.fault or side.facts.lost_input:
+        if not sound or side.facts.fault or side.facts.lost_input or side.torque_nm != 0.0:
             margin = min(margin, -1.0)
         self.note(
             scene, margin, lambda: f"{side.name}: ISOLATED -> {side.mode.name} at {fastest:.1f} rpm, reset "

@@ -82,7 +82,7 @@ class TorqueSlew(Judge):
         if now * was < 0.0:
             rate = abs(now - was) / min(scene.dt_s, RAMP_TICK_S)
             self.note(scene, -rate, lambda: f"{side.name}: {was:.1f} to {now:.1f} N m in one tick")
-        elif side.mode in (ShaftMode.PROPEL, ShaftMode.UNLOAD):
+        else:
             rate = (abs(now) - abs(was)) / min(scene.dt_s, RAMP_TICK_S)
             self.note(
                 scene, side.lim.torque_slew_nm_per_s * (1.0 + 1e-9) - rate,
@@ -121,14 +121,27 @@ class LostShaftInput(Judge):
 
     identifier, unit = "SR-30", "N m"
 
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._serves: dict[int, bool] = {}
+        """Whether a shaft is in service, as its contact says or said last; not there before it was heard."""
+
+    def forget(self) -> None:
+        self._serves.clear()
+
     def judge_side(self, scene: Scene, side: Side) -> None:
+        if side.facts.in_service or side.facts.out_of_service:
+            self._serves[side.number] = side.facts.in_service
         if side.facts.fault:
             self.note_zero(scene, side, "the drive reports a fault")
         elif side.facts.lost_input or not side.facts.rpm_known:
             self.note_zero(scene, side, "an indispensable input of the shaft is lost")
         else:
             return
-        if scene.was_mode == BoatMode.READY == scene.mode and side.mode != ShaftMode.ISOLATED:
+        live = scene.mode in (BoatMode.READY, BoatMode.NEUTRAL_WAIT)
+        # a shaft taken out of service may have its boxes switched off: so may one whose records begin without its contact
+        must = live and (side.facts.fault or self._serves.get(side.number, not scene.blind))
+        if must and side.mode != ShaftMode.ISOLATED:
             self.note(scene, -1.0, lambda: f"{side.name}: {side.mode.name}, not ISOLATED")
 
 
@@ -284,8 +297,6 @@ class NoDriveIntoOverspeed(Judge):
     def judge_side(self, scene: Scene, side: Side) -> None:
         if side.mode == ShaftMode.PROPEL and side.torque_nm * side.facts.rpm > 0.0:
             rpm = abs(side.facts.rpm)
-            if side.lessens:
-                return
             self.note(
                 scene, side.lim.max_speed_rpm - rpm,
                 lambda: f"{side.name}: {side.torque_nm:.1f} N m ordered with rotation at {rpm:.0f} rpm",

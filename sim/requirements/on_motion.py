@@ -187,8 +187,8 @@ class HandsetLost(Judge):
     identifier, unit = "SR-27", "N m"
 
     def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.was is None or not side.was.handset:
-            return
+        if side.was is None or not side.was.handset or side.source or side.unsaid:
+            return  # what charges is no thrust: it has no business with the handset
         if not scene.facts.handset_ours or not has(side.inputs, SHAFT.HANDSET_THRUST):
             self.note_zero(scene, side, "the handset in control is lost")
 
