@@ -54,8 +54,10 @@ from sim.requirements.on_motion import (
     ShoreCableIn,
     ThrustNeedsFreeShaft,
 )
+from sim.requirements.on_own import OwnJudge
 from sim.requirements.record import Judgement, Record
 from sim.requirements.scene import Stage
+from supervisor.config.schema import Interlock
 from supervisor.rules import Boat
 
 JUDGES: tuple[type[Judge], ...] = (
@@ -74,17 +76,26 @@ class Evaluator:
     """Feed it every tick of one boat; ask for judgements at any time.
 
     `boat` holds the limits (`supervisor.controller.controller.freeze(config)`); `names` the shafts' names for the
-    words. `only` restricts it to some identifiers. `from_power_up` says that the first record is the first tick after
-    power-up; otherwise, and after every gap, what was before is not known and is not held against the boat.
+    words. `only` restricts it to some identifiers. `interlocks` are the boat file's own, each judged by its name, after
+    the others. `from_power_up` says that the first record is the first tick after power-up; otherwise, and after every
+    gap, what was before is not known and is not held against the boat.
     """
 
     def __init__(
-        self, boat: Boat, names: Sequence[str] = (), only: Iterable[str] | None = None, *, from_power_up: bool = False
+        self,
+        boat: Boat,
+        names: Sequence[str] = (),
+        only: Iterable[str] | None = None,
+        interlocks: Sequence[Interlock] = (),
+        *,
+        from_power_up: bool = False,
     ) -> None:
         names = tuple(names) or tuple(f"shaft {i + 1}" for i in range(len(boat.shafts)))
         wanted = None if only is None else set(only)
         self._stage = Stage(boat, names, from_power_up)
-        self._judges = [kind(boat) for kind in JUDGES if wanted is None or kind.identifier in wanted]
+        judges = [kind(boat) for kind in JUDGES if wanted is None or kind.identifier in wanted]
+        own = [OwnJudge(boat, channel, interlocks, names) for channel in range(len(interlocks))]
+        self._judges = [*judges, *(judge for judge in own if wanted is None or judge.identifier in wanted)]
         self._broken = False
 
     def feed(self, record: Record) -> None:

@@ -57,7 +57,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         "SR-11", "Shore cable in", ("H-15",),
         "With a shore cable connected, or not proven out, there is no thrust and no harvest.",
         "minus the torque ordered", "N m", "Take the signal from the inlet's own pilot contact.",
-        rows=("shaft PROPEL>REST -SAFE_TO_TURN", "shaft HARVEST>REST -SAFE_TO_TURN"),
+        rows=("shaft PROPEL>REST -NO_SHORE", "shaft HARVEST>REST -NO_SHORE"),
         rules=("rules.shaft_word.shaft_word",),
     ),
     Requirement(

@@ -10,13 +10,16 @@ from supervisor.rules.bits import (
 )
 from supervisor.rules.boat_word import Summary
 from supervisor.rules.orders import Orders
-from supervisor.rules.state import NOT_RUNNING_S, BankMemory, BoatDwells, BoatState, count
+from supervisor.rules.state import NOT_RUNNING_S, BankMemory, BoatDwells, BoatState, OwnState, count
 
 _BANK_LATCHES = BOAT_LATCH_CHARGE_ENDED | BOAT_LATCH_DERATE_ENDED | BOAT_LATCH_FULL_DONE
 
 
-def boat_timers(state: BoatState, view: BankView, orders: Orders, shafts: Summary, dt_s: float) -> BoatState:
-    """Dwell timers of the boat, advanced by one tick, with the latches of `orders` and `view` taken over."""
+def boat_timers(
+    state: BoatState, view: BankView, orders: Orders, shafts: Summary, own: OwnState, dt_s: float
+) -> BoatState:
+    """Dwell timers of the boat, advanced by one tick, with the latches of `orders` and `view` and the new state of the
+    own interlocks taken over."""
     ready = state.mode == MODE_READY
     idle = ready and shafts.at_rest == 1 and shafts.ordered == 0 and orders.acknowledge == 0
     was = state.dwells
@@ -29,7 +32,9 @@ def boat_timers(state: BoatState, view: BankView, orders: Orders, shafts: Summar
     )
     bank = BankMemory(derate_pct=view.derate_pct, hotel_a=view.hotel_a, load_a=view.load_a, drives_a=view.drives_a)
     latches = (orders.latches & ~_BANK_LATCHES) | (view.latches & _BANK_LATCHES)
-    return BoatState(mode=state.mode, latches=latches, acknowledged=state.acknowledged, dwells=dwells, bank=bank)
+    return BoatState(
+        mode=state.mode, latches=latches, acknowledged=state.acknowledged, dwells=dwells, bank=bank, own=own
+    )
 
 
 def enter_boat_mode(state: BoatState, mode: int) -> BoatState:
@@ -41,4 +46,6 @@ def enter_boat_mode(state: BoatState, mode: int) -> BoatState:
         since_full_s=state.dwells.since_full_s,
         age_s=state.dwells.age_s,
     )
-    return BoatState(mode=mode, latches=state.latches, acknowledged=state.acknowledged, dwells=dwells, bank=state.bank)
+    return BoatState(
+        mode=mode, latches=state.latches, acknowledged=state.acknowledged, dwells=dwells, bank=state.bank, own=state.own
+    )

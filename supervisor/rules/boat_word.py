@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from supervisor.config.limits import BoatLimits
-from supervisor.modes.conditions import SHAFT_TRIPS
+from supervisor.modes.register import SHAFT_TRIPS
 from supervisor.rules.bank import proven
 from supervisor.rules.bits import (
     BOAT_CONTACTOR_CLOSED,
@@ -27,12 +27,14 @@ from supervisor.rules.bits import (
     IS_HARVEST_ORDER,
     IS_IN_SERVICE,
     IS_LINK_CHARGED,
+    IS_OWN_SHAFT,
     IS_SHAFT_STILL,
     IS_UNDER_WAY_ORDER,
     SHAFT_ISOLATED,
     SHAFT_REST,
 )
 from supervisor.rules.orders import Levers, Orders
+from supervisor.rules.own import own_boat_bit
 from supervisor.rules.state import BoatState, ShaftState
 from supervisor.signals.inputs import BoatInput, BoatInputs
 
@@ -71,7 +73,8 @@ def summary_of(states: Sequence[ShaftState], words: Sequence[int]) -> Summary:
             ordered = 1
         if word & IS_HARVEST_ORDER and word & IS_SHAFT_STILL == 0:
             ordered = 1
-        if in_service and state.mode != SHAFT_ISOLATED and word & _SHAFT_TRIPS == 0:
+        sound = word & _SHAFT_TRIPS == 0 and word & IS_OWN_SHAFT != 0
+        if in_service and state.mode != SHAFT_ISOLATED and sound:
             available = 1
             if word & IS_LINK_CHARGED:
                 charged = 1
@@ -110,6 +113,7 @@ def boat_word(
         word |= BOAT_SHAFT_AVAILABLE
     if shafts.at_rest == 1:
         word |= BOAT_SHAFTS_AT_REST
+    word |= own_boat_bit(lim, state.own)
     if state.dwells.wait_s >= lim.neutral_wait_s:
         word |= BOAT_WAIT_EXPIRED
     if state.dwells.off_s >= lim.disable_s:

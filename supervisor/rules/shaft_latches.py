@@ -5,7 +5,10 @@ from supervisor.modes.shaft_table import PROPEL_MUST, PROPEL_MUST_NOT
 from supervisor.rules.bits import (
     IS_CONTROL_LOST,
     IS_HANDSET_LOST,
+    IS_OWN_THRUST_START,
+    IS_OWN_THRUST_STAYS,
     IS_THRUST_ORDER,
+    LATCH_BEGUN,
     LATCH_PRECHARGE_FAILED,
     LATCH_PRECHARGE_RETRIED,
     LATCH_REARMED,
@@ -22,8 +25,8 @@ from supervisor.rules.bits import (
 )
 from supervisor.rules.state import Effort, ShaftDwells, ShaftState
 
-PROPEL_MASK = int(PROPEL_MUST) | int(PROPEL_MUST_NOT)
-PROPEL_VALUE = int(PROPEL_MUST)
+PROPEL_VALUE = int(PROPEL_MUST) & ~IS_OWN_THRUST_START  # an interlock that inhibits bars beginnings, it disarms nothing
+PROPEL_MASK = PROPEL_VALUE | int(PROPEL_MUST_NOT)
 
 
 def after_mode(
@@ -56,6 +59,11 @@ def after_mode(
         armed = False
     latches = latches | LATCH_REARMED if armed else latches & ~LATCH_REARMED
 
+    if boat_mode != MODE_READY or new_mode == SHAFT_ISOLATED:
+        latches = latches & ~LATCH_BEGUN
+    elif new_mode == SHAFT_PROPEL:
+        latches = latches | LATCH_BEGUN
+
     if new_mode != SHAFT_UNLOAD:
         latches = latches & ~LATCH_UNLOADS_SOURCE
     elif state.mode in (SHAFT_GENERATE, SHAFT_HARVEST):
@@ -68,7 +76,7 @@ def after_mode(
 
     if new_mode != SHAFT_UNLOAD:
         latches = latches & ~LATCH_SLOW_RAMP
-    elif state.mode == SHAFT_PROPEL and word & IS_CONTROL_LOST:
+    elif state.mode == SHAFT_PROPEL and (word & IS_CONTROL_LOST or word & IS_OWN_THRUST_STAYS == 0):
         # from wherever the thrust stands now to zero in the time given
         latches = latches | LATCH_SLOW_RAMP
         effort = with_ramp(effort, abs(effort.torque_nm) / lim.lever_ramp_s)
@@ -77,6 +85,8 @@ def after_mode(
         latches=latches,
         order_pct=state.order_pct,
         lever_ref_pct=state.lever_ref_pct,
+        own_ahead_pct=state.own_ahead_pct,
+        own_astern_pct=state.own_astern_pct,
         dwells=dwells,
         effort=effort,
     )

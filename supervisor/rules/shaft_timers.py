@@ -1,6 +1,6 @@
 """Dwell timers and input latches of a shaft: debounce and dwell end here."""
 
-from supervisor.config.limits import ShaftLimits
+from supervisor.config.limits import BoatLimits, ShaftLimits
 from supervisor.rules.bank import proven
 from supervisor.rules.bits import (
     BOAT_LATCH_HANDSET_IN_CONTROL,
@@ -17,6 +17,7 @@ from supervisor.rules.bits import (
     SHAFT_ISOLATED,
     SHAFT_UNLOAD,
 )
+from supervisor.rules.own import OwnOnShaft, own_limit_pct
 from supervisor.rules.readings import (
     CHARGE_AT_REST,
     CHARGE_UNDER_WAY,
@@ -44,8 +45,8 @@ LEVER_STEADY_PCT = 2.0
 
 
 def shaft_timers(
-    lim: ShaftLimits, state: ShaftState, boat: BoatInputs, shaft: ShaftInputs, lever: Lever, boat_mode: int,
-    boat_latches: int, bank_voltage_believed: bool, dt_s: float,
+    boat_lim: BoatLimits, lim: ShaftLimits, state: ShaftState, boat: BoatInputs, shaft: ShaftInputs, lever: Lever,
+    own: OwnOnShaft, boat_mode: int, boat_latches: int, bank_voltage_believed: bool, dt_s: float,
 ) -> ShaftState:  # fmt: skip
     """Dwell timers and input latches of one shaft, advanced by one tick. The mode is not touched.
 
@@ -155,6 +156,8 @@ def shaft_timers(
         latches=latches,
         order_pct=order_pct,
         lever_ref_pct=lever_ref_pct,
+        own_ahead_pct=own_limit_pct(state.own_ahead_pct, own.ahead_pct, boat_lim, dt_s),
+        own_astern_pct=own_limit_pct(state.own_astern_pct, own.astern_pct, boat_lim, dt_s),
         dwells=dwells,
         effort=state.effort,
     )

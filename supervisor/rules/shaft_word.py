@@ -30,12 +30,12 @@ from supervisor.rules.bits import (
     IS_LOCK_RELEASED,
     IS_LOCK_SETTLED,
     IS_NO_DIVER,
+    IS_NO_SHORE,
     IS_OFF_ORDER,
     IS_PRECHARGE_FAILED,
     IS_PROPELLER_STILL,
     IS_REARMED,
     IS_RESET_EDGE,
-    IS_SAFE_TO_TURN,
     IS_SHAFT_STILL,
     IS_THRUST_ORDER,
     IS_TORQUE_ZERO,
@@ -43,6 +43,7 @@ from supervisor.rules.bits import (
     IS_UNDER_WAY_ORDER,
     IS_UNLOAD_OVERDUE,
     IS_UNLOAD_TO_PROPEL,
+    IS_UNLOADS_SOURCE,
     LATCH_CHARGE_ARMED,
     LATCH_HARVEST_ARMED,
     LATCH_LINK_WAS_CHARGED,
@@ -50,10 +51,12 @@ from supervisor.rules.bits import (
     LATCH_PRECHARGE_RETRIED,
     LATCH_REARMED,
     LATCH_UNLOAD_TO_PROPEL,
+    LATCH_UNLOADS_SOURCE,
     MODE_NEUTRAL_WAIT,
     MODE_READY,
     SHAFT_PROPEL,
 )
+from supervisor.rules.own import OwnOnShaft
 from supervisor.rules.readings import (
     CHARGE_AT_REST,
     CHARGE_UNDER_WAY,
@@ -90,7 +93,7 @@ UNLOAD_LIMIT_S = 10.0
 
 def shaft_word(
     boat_lim: BoatLimits, lim: ShaftLimits, view: BankView, state: ShaftState, boat: BoatInputs, shaft: ShaftInputs,
-    lever: Lever, boat_latches: int, handset_lost: bool, reset_edge: bool,
+    lever: Lever, own: OwnOnShaft, boat_latches: int, handset_lost: bool, reset_edge: bool,
 ) -> int:  # fmt: skip
     """The condition word of one shaft, less the four bits that the boat's new mode decides (see `with_boat`).
 
@@ -98,7 +101,7 @@ def shaft_word(
     """
     known, on = shaft.known, shaft.on
     latches = state.latches
-    word = 0
+    word = own.word
     # trips
     if proven(known, on, DRIVE_FAULT):
         word |= IS_DRIVE_FAULT
@@ -141,16 +144,17 @@ def shaft_word(
         word |= IS_REARMED
     if latches & LATCH_UNLOAD_TO_PROPEL:
         word |= IS_UNLOAD_TO_PROPEL
+    if latches & LATCH_UNLOADS_SOURCE:
+        word |= IS_UNLOADS_SOURCE
     # machinery
     if in_service(shaft, latches):
         word |= IS_IN_SERVICE
     if latches & LATCH_LINK_WAS_CHARGED and state.dwells.link_off_s < 0.0:
         word |= IS_LINK_CHARGED
-    no_diver = proven_not(boat.known, boat.on, DIVER_LOCKOUT)
-    if no_diver:
+    if proven_not(boat.known, boat.on, DIVER_LOCKOUT):
         word |= IS_NO_DIVER
-        if proven_not(boat.known, boat.on, SHORE_CONNECTED):
-            word |= IS_SAFE_TO_TURN
+    if proven_not(boat.known, boat.on, SHORE_CONNECTED):
+        word |= IS_NO_SHORE
     released = proven(known, on, LOCK_RELEASED) and proven_not(known, on, LOCK_ENGAGED)
     engaged = proven(known, on, LOCK_ENGAGED) and proven_not(known, on, LOCK_RELEASED)
     if released:

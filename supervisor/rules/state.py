@@ -6,6 +6,8 @@ Plain NamedTuples of numbers, so that the same rules run in plain Python and com
 from enum import IntFlag
 from typing import NamedTuple
 
+from supervisor.signals.own import OWN_CHANNELS
+
 
 class BoatLatch(IntFlag):
     """What the boat remembers."""
@@ -37,6 +39,8 @@ class ShaftLatch(IntFlag):
     UNLOADS_SOURCE = 1 << 9
     IN_SERVICE = 1 << 10
     OUT_OF_SERVICE = 1 << 11
+    BEGUN = 1 << 12
+    """Has propelled since the boat became READY: passing neutral is no start."""
 
 
 class BoatDwells(NamedTuple):
@@ -66,6 +70,14 @@ class BankMemory(NamedTuple):
     drives_a: float = 0.0
 
 
+class OwnState(NamedTuple):
+    """What is remembered of the own interlocks: bit k of `bad` is set while the k-th is bad; `bad_s` is how long its
+    signal has been bad without a break (s; -1 while it is good)."""
+
+    bad: int = 0
+    bad_s: tuple[float, ...] = (-1.0,) * OWN_CHANNELS
+
+
 class BoatState(NamedTuple):
     """Mode, latches and timers of the boat. `acknowledged` holds the Alarm bits that the crew has acknowledged and that
     have not gone since."""
@@ -75,6 +87,7 @@ class BoatState(NamedTuple):
     acknowledged: int = 0
     dwells: BoatDwells = BoatDwells()
     bank: BankMemory = BankMemory()
+    own: OwnState = OwnState()
 
 
 class ShaftDwells(NamedTuple):
@@ -115,12 +128,15 @@ class Effort(NamedTuple):
 
 class ShaftState(NamedTuple):
     """Mode, latches and timers of one shaft. `order_pct` is the last good order of lever or handset, `lever_ref_pct`
-    where the lever stood when it last moved as throttle (both -100 to 100)."""
+    where the lever stood when it last moved as throttle (both -100 to 100); `own_ahead_pct` and `own_astern_pct` are
+    what own interlocks leave of thrust (0 to 100)."""
 
     mode: int = 0
     latches: int = 0
     order_pct: float = 0.0
     lever_ref_pct: float = 0.0
+    own_ahead_pct: float = 100.0
+    own_astern_pct: float = 100.0
     dwells: ShaftDwells = ShaftDwells()
     effort: Effort = Effort()
 

@@ -9,11 +9,13 @@ from typing import NamedTuple
 
 from supervisor.config.limits import BoatLimits, ShaftLimits
 from supervisor.modes.boat_table import BOAT_COMPILED, BOAT_TABLE
+from supervisor.modes.permit_table import given_permits
 from supervisor.modes.shaft_table import SHAFT_COMPILED, SHAFT_TABLE
 from supervisor.modes.table import NO_ROW, CompiledRow, first_row
 from supervisor.rules import outputs
 from supervisor.rules.bank import BankView, bank_view, voltage_believed
 from supervisor.rules.bits import (
+    ALARM_OWN_INTERLOCK,
     BOAT_CONTACTOR_CLOSED,
     BOAT_LATCH_HANDSET_IN_CONTROL,
     MODE_STANDBY,
@@ -23,11 +25,13 @@ from supervisor.rules.boat_timers import boat_timers, enter_boat_mode
 from supervisor.rules.boat_word import boat_word, summary_of
 from supervisor.rules.finite import finite_boat, finite_shaft
 from supervisor.rules.orders import Orders, gather_levers, read_orders
+from supervisor.rules.own import own_on_shaft, own_state
+from supervisor.rules.permits import permit_word
 from supervisor.rules.readings import CURRENT, read_lever
 from supervisor.rules.shaft_latches import after_mode
 from supervisor.rules.shaft_timers import shaft_timers
 from supervisor.rules.shaft_word import shaft_word, with_boat
-from supervisor.rules.state import BoatState, ShaftState, tick_length
+from supervisor.rules.state import BoatState, OwnState, ShaftState, tick_length
 from supervisor.rules.torque import ask, order, share
 from supervisor.signals.commands import BoatCommand, ShaftCommand
 from supervisor.signals.inputs import BoatInputs, ShaftInputs
@@ -62,11 +66,13 @@ class Tick(NamedTuple):
     shaft_rows: tuple[int, ...]
     view: BankView
     orders: Orders
+    permit_words: tuple[int, ...]
 
 
 def initial_memory(boat: Boat) -> Memory:
     """After any power-up or crash: STANDBY, SHAFT_REST, nothing remembered, whatever levers and switches say."""
-    return Memory(BoatState(), tuple(ShaftState() for _ in boat.shafts))
+    unseen = OwnState(bad=(1 << boat.limits.own_count) - 1)  # no own interlock is good before it was seen good
+    return Memory(BoatState(own=unseen), tuple(ShaftState() for _ in boat.shafts))
 
 
 def compiled_decide(which: int, mode: int, word: int) -> int:
@@ -113,14 +119,22 @@ def run_tick(
     reset_edge, off_order, lost = orders.reset_edge == 1, orders.off_order == 1, orders.handset_lost == 1
 
     believed = voltage_believed(lim, boat_in)
+    own_now = own_state(lim, was.own, boat_in.own, dt_s)
     states = []
     words = []
-    for shaft_lim, before, shaft, lever in zip(boat.shafts, memory.shafts, shaft_in, read):
-        state = shaft_timers(shaft_lim, before, boat_in, shaft, lever, was.mode, orders.latches, believed, dt_s)
+    owns = []
+    for i, (shaft_lim, before, shaft, lever) in enumerate(zip(boat.shafts, memory.shafts, shaft_in, read)):
+        own = own_on_shaft(lim, own_now, i, before.latches)
+        state = shaft_timers(
+            lim, shaft_lim, before, boat_in, shaft, lever, own, was.mode, orders.latches, believed, dt_s
+        )
+        owns.append(own)
         states.append(state)
-        words.append(shaft_word(lim, shaft_lim, view, state, boat_in, shaft, lever, orders.latches, lost, reset_edge))
+        words.append(
+            shaft_word(lim, shaft_lim, view, state, boat_in, shaft, lever, own, orders.latches, lost, reset_edge)
+        )
     shafts = summary_of(states, words)
-    boat_state = boat_timers(was, view, orders, shafts, dt_s)
+    boat_state = boat_timers(was, view, orders, shafts, own_now, dt_s)
     word = boat_word(lim, boat_state, boat_in, orders, levers, shafts)
     boat_row = decide(-1, was.mode, word)
     if boat_row != NO_ROW:
@@ -152,15 +166,19 @@ def run_tick(
     alarms = outputs.boat_alarms(lim, boat_state, boat_in, view, orders, boat_mode)
     contactor = word & BOAT_CONTACTOR_CLOSED != 0
     commands = []
+    permit_words = []
     for i, (shaft_lim, shaft) in enumerate(zip(boat.shafts, shaft_in)):
         state = order(shaft_lim, states[i], shaft, view, asks[i], charge_share, motor_share, dt_s)
         states[i] = state
-        permits = outputs.shaft_permits(shaft_lim, state, shaft, words[i], read[i], contactor)
+        may = permit_word(shaft_lim, state, shaft, words[i], read[i], owns[i], contactor)
+        permits = given_permits(may)
+        permit_words.append(may)
         alarms |= outputs.shaft_alarms(shaft_lim, state, shaft, read[i])
         commands.append(ShaftCommand(state.effort.torque_nm, state.effort.charge_a, permits))
     if boat_state.dwells.age_s < outputs.FIRST_FRAMES_S:
         alarms &= ~outputs.FIRST_FRAME_ALARMS
-    boat_state = outputs.acknowledge(boat_state, orders, alarms)
+    anew = ALARM_OWN_INTERLOCK if own_now.bad & ~was.own.bad else 0
+    boat_state = outputs.acknowledge(boat_state, orders, alarms, anew)
     audible = 0 if boat_mode == MODE_STANDBY else outputs.SOUNDED
     charging = view.charge_permit == 1 and view.charge_wanted == 1 and boat_mode != MODE_TRIPPED
     command = BoatCommand(
@@ -173,5 +191,5 @@ def run_tick(
     )
     return Tick(
         Memory(boat_state, tuple(states)), command, tuple(commands), word, tuple(words), boat_row, tuple(shaft_rows),
-        view, orders,
+        view, orders, tuple(permit_words),
     )  # fmt: skip

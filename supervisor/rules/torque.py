@@ -130,6 +130,12 @@ def wanted_nm(boat_lim: BoatLimits, lim: ShaftLimits, state: ShaftState, view: B
     torque_nm = part * lim.rated_torque_nm
     if torque_nm > lim.rated_torque_nm * temp_factor:
         torque_nm = lim.rated_torque_nm * temp_factor  # copper loss follows torque, not power
+    own_pct = state.own_astern_pct if state.order_pct < 0.0 else state.own_ahead_pct
+    own_part = own_pct / 100.0
+    if torque_nm > lim.rated_torque_nm * own_part:
+        torque_nm = lim.rated_torque_nm * own_part
+    if power_w > lim.rated_power_w * own_part:
+        power_w = lim.rated_power_w * own_part
     if torque_nm * omega > power_w:
         torque_nm = power_w / omega
     if view.derate_pct <= 0.0 or temp_factor <= 0.0:
@@ -290,6 +296,8 @@ def _ordered(state: ShaftState, torque_nm: float, charge_a: float, latches: int,
         latches=latches,
         order_pct=state.order_pct,
         lever_ref_pct=state.lever_ref_pct,
+        own_ahead_pct=state.own_ahead_pct,
+        own_astern_pct=state.own_astern_pct,
         dwells=state.dwells,
         effort=effort,
     )

@@ -183,7 +183,7 @@ def disobey_timeout_ten_times_too_long(patch: Patch) -> None:
 
 def diver_lockout_forgotten(patch: Patch) -> None:
     sound = tick.shaft_word
-    safe = int(ShaftCondition.NO_DIVER | ShaftCondition.SAFE_TO_TURN)
+    safe = int(ShaftCondition.NO_DIVER | ShaftCondition.NO_SHORE)
     patch.setattr(tick, "shaft_word", lambda *given: sound(*given) | safe)
 
 
