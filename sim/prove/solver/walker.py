@@ -139,23 +139,30 @@ class Walker:
 
     def settled(self, condition: Truth) -> Truth:
         """The condition, or a plain truth where the path says which."""
-        if not isinstance(condition, Term):
+        if not isinstance(condition, Term) or not self._known:
             return condition
+        plain = self._on_path(condition)
+        if plain is not None:
+            return plain
+        if condition.op not in (t.AND, t.OR) or len(condition.args) > 40:
+            return condition
+        ends = condition.op == t.OR
+        left: list[Truth] = []
+        for arg in condition.args:
+            one = self._on_path(arg)
+            if one is ends:
+                return ends
+            if one is None:
+                left.append(arg)
+        if len(left) == len(condition.args):
+            return condition
+        return self.terms.any(left) if ends else self.terms.all(left)
+
+    def _on_path(self, condition: Term) -> bool | None:
         if condition.number in self._known:
             return True
         no = self.terms.negation(condition)
-        if isinstance(no, Term) and no.number in self._known:
-            return False
-        if condition.op in (t.AND, t.OR):
-            ends = condition.op == t.OR
-            left: list[Truth] = []
-            for arg in condition.args:
-                one = self.settled(arg) if len(condition.args) < 40 else arg
-                if one is ends:
-                    return ends
-                left.append(one)
-            return self.terms.any(left) if ends else self.terms.all(left)
-        return condition
+        return False if isinstance(no, Term) and no.number in self._known else None
 
     def oblige(self, must: Truth, node: ast.AST, what: str) -> None:
         """Here `must` has to hold, or the source would raise."""
