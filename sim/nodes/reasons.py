@@ -97,7 +97,7 @@ def _for_enable(controller: Controller, shaft_names: Sequence[str]) -> list[str]
             if bit == "LEVERS_NEUTRAL":
                 dwell_s = controller.boat.limits.neutral_s
                 for name, state in zip(shaft_names, controller.memory.shafts, strict=True):
-                    if not state.neutral_s >= dwell_s:
+                    if not state.dwells.neutral_s >= dwell_s:
                         found.append(f"{name} lever is not in neutral")
             elif bit not in ("ENABLE_EDGE", "LINKS_CHARGED"):
                 found.append(words)

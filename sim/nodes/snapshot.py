@@ -1,8 +1,9 @@
 """A flat snapshot of a rig: the truth of the simulated boat, what the supervisor saw, and what it decided."""
 
 import math
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Sequence
+from operator import attrgetter
+from typing import Any, NamedTuple
 
 from sim.plant import PlantState
 from supervisor.bus import InputTable
@@ -13,10 +14,8 @@ from supervisor.signals import (
     BOAT_INPUTS,
     SHAFT_INPUTS,
     BoatCommand,
-    BoatInputs,
     InputSpec,
     ShaftCommand,
-    ShaftInputs,
     ShaftPermit,
 )
 
@@ -63,7 +62,7 @@ class Snapshot:
         self._names = tuple(shaft_names)
         self._alarm_texts: dict[int, str] = {}
         self._permits: dict[int, tuple[Shown, ...]] = {}
-        self._boat_seen = _seen_rows(BOAT_INPUTS, BoatInputs._fields, "")
+        self._boat_seen = _seen_rows(BOAT_INPUTS, "")
         self._shafts = [_ShaftKeys(name) for name in self._names]
 
     def take(self, plant: PlantState, says: Decided, table: InputTable, now_s: float) -> dict[str, Shown]:
@@ -99,14 +98,14 @@ class Snapshot:
             "shore.current_a": bus.shore_current_a,
         }
         known = boat_in.known
-        for key, bit, place in self._boat_seen:
-            found[key] = boat_in[place] if known & bit else math.nan
+        for key, bit, read in self._boat_seen:
+            found[key] = read(boat_in) if known & bit else math.nan
         for index, keys in enumerate(self._shafts):
             seen = shafts_in[index]
             known = seen.known
             found.update(zip(keys.own, self._shaft(index, plant, says), strict=True))
-            for key, bit, place in keys.seen:
-                found[key] = seen[place] if known & bit else math.nan
+            for key, bit, read in keys.seen:
+                found[key] = read(seen) if known & bit else math.nan
         return found
 
     def _shaft(self, index: int, plant: PlantState, says: Decided) -> tuple[Shown, ...]:
@@ -158,12 +157,12 @@ class _ShaftKeys:
 
     def __init__(self, name: str) -> None:
         self.own = tuple(f"{name}.{key}" for key in (*_SHAFT_KEYS, *(key for key, _ in _PERMITS)))
-        self.seen = _seen_rows(SHAFT_INPUTS, ShaftInputs._fields, f"{name}.")
+        self.seen = _seen_rows(SHAFT_INPUTS, f"{name}.")
 
 
-def _seen_rows(specs: Sequence[InputSpec], fields: Sequence[str], prefix: str) -> list[tuple[str, int, int]]:
-    """(key, bit in `known`, place in the inputs' tuple) of each number."""
-    return [(prefix + _seen(spec.name), int(spec.bit), fields.index(spec.field)) for spec in specs if spec.field]
+def _seen_rows(specs: Sequence[InputSpec], prefix: str) -> list[tuple[str, int, Callable[[Any], float]]]:
+    """(key, bit in `known`, how it is read from the inputs) of each number."""
+    return [(prefix + _seen(spec.name), int(spec.bit), attrgetter(spec.field)) for spec in specs if spec.field]
 
 
 def _seen(name: str) -> str:

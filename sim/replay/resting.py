@@ -14,24 +14,16 @@ from supervisor.config import BoatConfig
 from supervisor.controller import Controller, Outcome
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Memory
-from supervisor.rules.bank import BankView, bank_view
-from supervisor.rules.state import LONGEST_S, BoatState, ShaftState, count, ramp_length, tick_length
+from supervisor.rules.bank import bank_view
+from supervisor.rules.state import LONGEST_S, BoatState, ShaftDwells, count, ramp_length, tick_length
 from supervisor.signals import BoatInputs, ShaftInput, ShaftInputs
 
-_BOAT_TIMERS = tuple(name for name in ("since_full_s", "age_s") if name in BoatState._fields)
-_ESTIMATES = tuple(
-    name for name in BoatState._fields if name in BankView._fields and name.endswith("_a")
-)  # fmt: skip
-"""What the boat estimates from tick to tick. It weighs only on torque: without shafts it is left as it stands."""
-_boat_others = itemgetter(
-    *(place for place, name in enumerate(BoatState._fields) if name not in (*_BOAT_TIMERS, *_ESTIMATES))
-)
 _SHAFT_TIMERS = ("neutral_s", "lever_lost_s", "still_s", "zero_s")
 """Timers of a shaft that may run while it rests."""
 _RAMPED = ("neutral_s", "still_s", "zero_s")
 """Those of them that count no more than a ramp's tick at a time."""
-_PLACES = tuple(ShaftState._fields.index(name) for name in _SHAFT_TIMERS)
-_shaft_others = itemgetter(*(place for place, name in enumerate(ShaftState._fields) if name not in _SHAFT_TIMERS))
+_PLACES = tuple(ShaftDwells._fields.index(name) for name in _SHAFT_TIMERS)
+_other_dwells = itemgetter(*(place for place, name in enumerate(ShaftDwells._fields) if name not in _SHAFT_TIMERS))
 _MARGIN_S = 1.0
 """A timer this near to its threshold, on either side, is left to whole ticks: some rules look at it one tick late."""
 _AWAKE_S = 60.0
@@ -86,12 +78,12 @@ class RestingController(Controller):
     def _at_rest(before: Memory, after: Memory) -> bool:
         if after.boat.mode not in (BoatMode.STANDBY, BoatMode.TRIPPED):
             return False
-        if _boat_others(before.boat) != _boat_others(after.boat):
+        if _without_timers(before.boat) != _without_timers(after.boat):
             return False
         for was, now in zip(before.shafts, after.shafts, strict=True):
             if now.mode not in (ShaftMode.REST, ShaftMode.ISOLATED):
                 return False
-            if _shaft_others(was) != _shaft_others(now):
+            if was._replace(dwells=now.dwells) != now or _other_dwells(was.dwells) != _other_dwells(now.dwells):
                 return False
         return True
 
@@ -104,13 +96,13 @@ class RestingController(Controller):
         if not self.resting:
             return 0
         memory = self._memory
-        left_s = self.boat.limits.reminder_s - memory.boat.since_full_s
+        left_s = self.boat.limits.reminder_s - memory.boat.dwells.since_full_s
         if not memory.shafts and left_s > 2e4:
             return 100_000
         room_s = left_s if left_s > -_MARGIN_S else 1e6
         for state, thresholds in zip(memory.shafts, self._thresholds, strict=True):
             for place, threshold_s in zip(_PLACES, thresholds, strict=True):
-                value_s = state[place]
+                value_s = state.dwells[place]
                 if 0.0 <= value_s <= threshold_s + _MARGIN_S:
                     room_s = min(room_s, threshold_s - value_s)
         return max(0, int((room_s - _MARGIN_S) / tick_s))
@@ -125,38 +117,41 @@ class RestingController(Controller):
         if not memory.shafts:
             self._rest_alone(times_s, last_s, boat)
             return
-        timers = [getattr(boat, name) for name in _BOAT_TIMERS]
+        since_full_s, age_s = boat.dwells.since_full_s, boat.dwells.age_s
         running = [
             (which, place, name in _RAMPED)
             for which, state in enumerate(memory.shafts)
             for place, name in zip(_PLACES, _SHAFT_TIMERS, strict=True)
-            if 0.0 <= state[place] < LONGEST_S
+            if 0.0 <= state.dwells[place] < LONGEST_S
         ]
-        values = [memory.shafts[which][place] for which, place, _ in running]
+        values = [memory.shafts[which].dwells[place] for which, place, _ in running]
         for now_s in times_s:
             dt_s = tick_length(now_s - last_s)
             last_s = now_s
-            for i, value_s in enumerate(timers):
-                timers[i] = count(value_s, True, dt_s)
+            since_full_s, age_s = count(since_full_s, True, dt_s), count(age_s, True, dt_s)
             for i, (_, _, ramped) in enumerate(running):
                 values[i] = count(values[i], True, ramp_length(dt_s) if ramped else dt_s)
             boat = self._estimated(boat, dt_s)
-        boat = boat._replace(**dict(zip(_BOAT_TIMERS, timers, strict=True)))
-        shafts = [list(state) for state in memory.shafts]
+        dwells = [list(state.dwells) for state in memory.shafts]
         for (which, place, _), value in zip(running, values, strict=True):
-            shafts[which][place] = value
-        self._memory = Memory(boat, tuple(ShaftState(*fields) for fields in shafts))  # type: ignore[arg-type]
+            dwells[which][place] = value
+        shafts = zip(memory.shafts, dwells, strict=True)
+        self._memory = Memory(
+            _aged(boat, since_full_s, age_s),
+            tuple(state._replace(dwells=ShaftDwells._make(times)) for state, times in shafts),
+        )
         self._last_s = last_s
 
     def _rest_alone(self, times_s: Sequence[float], last_s: float, boat: BoatState) -> None:
-        """The same for a boat without shafts, in short: such boats have the longest recordings."""
-        since_full_s, age_s = boat.since_full_s, boat.age_s
+        """The same for a boat without shafts, in short: such boats have the longest recordings. Its estimates, which
+        weigh only on torque, are left as they stand."""
+        since_full_s, age_s = boat.dwells.since_full_s, boat.dwells.age_s
         for now_s in times_s:
             dt_s = tick_length(now_s - last_s)
             last_s = now_s
             since_full_s = count(since_full_s, True, dt_s)
             age_s = count(age_s, True, dt_s)
-        self._memory = Memory(boat._replace(since_full_s=since_full_s, age_s=age_s), ())
+        self._memory = Memory(_aged(boat, since_full_s, age_s), ())
         self._last_s = last_s
 
     def _estimated(self, boat: BoatState, dt_s: float) -> BoatState:
@@ -171,4 +166,15 @@ class RestingController(Controller):
             if shaft.known & ShaftInput.CURRENT == 0:
                 known = False
         view = bank_view(self.boat.limits, boat, boat_in, drives_a, known, dt_s)
-        return boat._replace(**{name: getattr(view, name) for name in _ESTIMATES})
+        bank = boat.bank._replace(hotel_a=view.hotel_a, load_a=view.load_a, drives_a=view.drives_a)
+        return boat._replace(bank=bank)
+
+
+def _aged(boat: BoatState, since_full_s: float, age_s: float) -> BoatState:
+    return boat._replace(dwells=boat.dwells._replace(since_full_s=since_full_s, age_s=age_s))
+
+
+def _without_timers(boat: BoatState) -> BoatState:
+    """The boat's state less what may run or be estimated anew while it rests."""
+    bank = boat.bank._replace(hotel_a=0.0, load_a=0.0, drives_a=0.0)
+    return _aged(boat, 0.0, 0.0)._replace(bank=bank)

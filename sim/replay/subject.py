@@ -12,8 +12,9 @@ from sim.replay.coverage import Coverage
 from sim.replay.resting import RestingController
 from sim.replay.ticks import Moment, Ticks
 from sim.replay.wires import Wire
-from supervisor.bus import BOAT, InputTable, compile_boat
+from supervisor.bus import BOAT, OWN, InputTable, compile_boat
 from supervisor.config import BoatConfig
+from supervisor.config.interlocks import key_of
 from supervisor.controller import Event, Outcome
 from supervisor.modes import ShaftCondition
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInput, BoatInputs, ShaftInputs
@@ -71,6 +72,7 @@ class Subject:
         self._moment_at = self._moments[0].first_tick if self._moments else -1
         self._safe_until_s = -1.0
         self._stale_s = {name: row.stale_s for name, row in config.inputs.items()}
+        self._stale_s.update({key_of(entry): entry.stale_s for entry in config.interlock})
         for shaft in config.shaft:
             self._stale_s.update({f"{shaft.name}.{name}": row.stale_s for name, row in shaft.inputs.items()})
         self._least_stale_s = min(self._stale_s.values(), default=1e6) - _EARLY_S
@@ -208,8 +210,9 @@ class Subject:
         """For every input that is unknown at this tick, the last one done: why, by (level, bit)."""
         now_s = self.ticks.own(tick)
         found: dict[tuple[int, int], str] = {}
-        for level in range(BOAT, len(self.boat_map.shaft_names)):
-            for spec in BOAT_INPUTS if level == BOAT else SHAFT_INPUTS:
+        own = [row.spec for row in self.boat_map.inputs if row.level == OWN]
+        for level in range(OWN, len(self.boat_map.shaft_names)):
+            for spec in own if level == OWN else BOAT_INPUTS if level == BOAT else SHAFT_INPUTS:
                 text = self.table.why_unknown(level, int(spec.bit), now_s)
                 if text:
                     found[level, int(spec.bit)] = text

@@ -43,7 +43,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "minus the number of forbidden changes at once", "changes",
         "Place reset where the crew sees shafts and bathing platform.",
         rows=("boat TRIPPED>STANDBY +RESET_EDGE", "boat STANDBY>NEUTRAL_WAIT +ENABLE_EDGE"),
-        rules=("rules.boat_word.read_orders",),
+        rules=("rules.orders.read_orders",),
     ),
     Requirement(
         "SR-06", "ISOLATED until reset", ("H-16", "H-22"),
@@ -81,7 +81,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "time left when READY ended or an order came", "s",
         "Fit the sounder where it wakes somebody.",
         rows=("boat READY>STANDBY +IDLE_EXPIRED",),
-        rules=("rules.boat_word.boat_timers", "rules.outputs.boat_alarms"),
+        rules=("rules.boat_timers.boat_timers", "rules.outputs.boat_alarms"),
     ),
     Requirement(
         "SR-36", "Restart is STANDBY", ("H-19", "H-16"),
@@ -90,7 +90,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "switch that is already on passes nothing.",
         "minus the torque ordered in the first tick", "N m",
         "Supply the supervisor from a source that survives the crank of the engine.",
-        rules=("rules.tick.initial_memory", "rules.boat_word.read_orders"),
+        rules=("rules.tick.initial_memory", "rules.orders.read_orders"),
         sources="recovery after loss of supply is safe: naval ship rules V2 Pt 9 Ch 7, 2.1.3 (V)",
     ),
     Requirement(
@@ -98,14 +98,14 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "NEUTRAL_WAIT ends in STANDBY after {b.neutral_wait_s:g} s.",
         "time left when NEUTRAL_WAIT ended", "s", "None.",
         rows=("boat NEUTRAL_WAIT>STANDBY +WAIT_EXPIRED",),
-        rules=("rules.boat_word.boat_timers",),
+        rules=("rules.boat_timers.boat_timers",),
     ),
     Requirement(
         "SR-45", "Off in time", ("H-01", "H-12"),
         "Off brings the boat to STANDBY once its shafts are at rest, and at the latest after {b.disable_s:g} s.",
         "time left when STANDBY was reached", "s", "Wire off so that a broken wire reads as unknown, which trips.",
         rows=("boat READY>STANDBY +OFF_ORDER", "boat NEUTRAL_WAIT>STANDBY +OFF_ORDER"),
-        rules=("rules.boat_word.read_orders",),
+        rules=("rules.orders.read_orders",),
     ),
     Requirement(
         "SR-46", "A maintained switch passes nothing", ("H-16", "H-12"),

@@ -1,8 +1,8 @@
 """The live executor of the mode tables, and its explanations."""
 
-from supervisor.controller.controller import Controller, Outcome, freeze
+from supervisor.controller.controller import Controller, Outcome, Saved, freeze
 from supervisor.controller.events import Event, EventKind
-from supervisor.controller.explain import Refusal, explain_boat, explain_shaft, name_bits
+from supervisor.controller.explain import Refusal, explain_boat, explain_permit, explain_shaft, name_bits
 from supervisor.controller.machine import ExecutorsDisagreeError, TableMachine
 
 __all__ = [
@@ -12,8 +12,10 @@ __all__ = [
     "ExecutorsDisagreeError",
     "Outcome",
     "Refusal",
+    "Saved",
     "TableMachine",
     "explain_boat",
+    "explain_permit",
     "explain_shaft",
     "freeze",
     "name_bits",

@@ -279,5 +279,5 @@ def test_a_boat_that_only_listens_has_no_shafts_and_never_gets_ready() -> None:
 
 def test_the_number_of_shaft_inputs_must_be_right() -> None:
     rig = READY()
-    with pytest.raises(ValueError, match="shorter"):
+    with pytest.raises(ValueError, match="numbers of shafts"):
         rig.controller.tick(rig.now_s + 0.02, rig.boat_in(), rig.shaft_in()[:1])

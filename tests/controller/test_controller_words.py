@@ -261,15 +261,15 @@ class TestController:
 
     def test_made_anew(self) -> None:
         config = Rig().config
-        assert Controller(config).memory.boat.since_full_s == 0.0
-        assert Controller(config, 5.0).memory.boat.since_full_s == 5.0
+        assert Controller(config).memory.boat.dwells.since_full_s == 0.0
+        assert Controller(config, 5.0).memory.boat.dwells.since_full_s == 5.0
         assert Controller(config).boat_mode is BoatMode.STANDBY
 
     def test_time_between_ticks(self) -> None:
         rig = Rig()
         for now_s, age_s in ((0.5, 0.0), (1.5, 1.0), (4.5, 4.0)):
             rig.controller.tick(now_s, rig.boat_in(), rig.shaft_in())
-            assert rig.controller.memory.boat.age_s == pytest.approx(age_s)
+            assert rig.controller.memory.boat.dwells.age_s == pytest.approx(age_s)
 
     def test_a_failed_controller_repeats_its_last_words(self, monkeypatch: pytest.MonkeyPatch) -> None:
         rig = Rig().propel()

@@ -2,13 +2,13 @@
 
 import pytest
 from boatyard.boats import frozen
+from boatyard.states import FlatShaft, flat
 
-from supervisor.rules import initial_memory, shaft_latches
-from supervisor.rules.state import ShaftState
+from supervisor.rules import shaft_latches
 
 BOAT = frozen(shafts=1)
 LIM = BOAT.shafts[0]
-REST = initial_memory(BOAT).shafts[0]
+REST = FlatShaft()
 STANDBY, NEUTRAL_WAIT, READY, TRIPPED = 0, 1, 2, 3
 REST_MODE, PROPEL, GENERATE, HARVEST, UNLOAD, ISOLATED = range(6)
 REARMED, TO_PROPEL, LINK, FAILED, RETRIED, CHARGE_ARMED, HARVEST_ARMED, SLOW, SAGGING, SOURCE, SERVING, OUT = (
@@ -25,10 +25,10 @@ THRUST, CONTROL_LOST, HANDSET_LOST, OFF = 1 << 9, 1 << 10, 1 << 11, 1 << 8
 
 
 def after(
-    state: ShaftState = REST, word: int = 0, new: int = REST_MODE, disarms: bool = False, to_propel: bool = False,
+    state: FlatShaft = REST, word: int = 0, new: int = REST_MODE, disarms: bool = False, to_propel: bool = False,
     boat_mode: int = READY,
-) -> ShaftState:  # fmt: skip
-    return shaft_latches.after_mode(LIM, state, word, new, disarms, to_propel, 0.5, boat_mode)
+) -> FlatShaft:  # fmt: skip
+    return flat(shaft_latches.after_mode)(LIM, state, word, new, disarms, to_propel, 0.5, boat_mode)
 
 
 class TestRearmed:
@@ -134,7 +134,7 @@ class TestSlowRamp:
 
 
 def test_everything_else_is_carried() -> None:
-    state = ShaftState(PROPEL, 0, *(float(n) for n in range(10, 19)), 19.0, -1, *(float(n) for n in range(20, 28)))
+    state = FlatShaft(PROPEL, 0, *(float(n) for n in range(10, 19)), 19.0, -1, *(float(n) for n in range(20, 28)))
     for new in range(6):
         got = after(state, THRUST, new)
         assert got._replace(mode=PROPEL, latches=0) == state._replace(latches=0)

@@ -2,18 +2,18 @@
 
 import pytest
 from boatyard.boats import frozen
+from boatyard.states import FlatShaft, flat
 from levels import ALL_BOAT, ALL_SHAFT
 
 from supervisor.config.limits import ShaftLimits
-from supervisor.rules import initial_memory, shaft_word
+from supervisor.rules import shaft_word
 from supervisor.rules.bank import BankView
 from supervisor.rules.readings import Lever
-from supervisor.rules.state import ShaftState
 from supervisor.signals import BoatInputs, ShaftInputs
 
 BOAT = frozen(shafts=1)
 BOAT_LIM, LIM = BOAT.limits, BOAT.shafts[0]
-REST = initial_memory(BOAT).shafts[0]
+REST = FlatShaft()
 NOTHING = BankView(0.0, 0.0, 0, 0, 0, 0, 0, 51.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 0)
 CALM = Lever(0, 0, 0)
 TURNING = ShaftInputs(known=ALL_SHAFT, machine_speed_rpm=600.0, propeller_speed_rpm=600.0, torque_nm=50.0)
@@ -28,12 +28,12 @@ PROPEL, GENERATE, UNLOAD, ISOLATED = 1, 2, 4, 5
 
 
 def word(
-    inputs: ShaftInputs = TURNING, state: ShaftState = REST, bank: BoatInputs = KNOWN, view: BankView = NOTHING,
+    inputs: ShaftInputs = TURNING, state: FlatShaft = REST, bank: BoatInputs = KNOWN, view: BankView = NOTHING,
     lever: Lever = CALM, boat_latches: int = 0, handset_lost: bool = False, reset: bool = False,
     lim: ShaftLimits = NOT_TRAILING,
 ) -> int:  # fmt: skip
     """The word, less what follows from TURNING."""
-    found = shaft_word.shaft_word(
+    found = flat(shaft_word.shaft_word)(
         BOAT_LIM, lim, view, state, bank, inputs, lever, boat_latches, handset_lost, reset
     )  # fmt: skip
     return found & ~BASE
@@ -44,9 +44,9 @@ def whole(inputs: ShaftInputs, **changes: object) -> int:
     return word_of(inputs, KNOWN, **changes)
 
 
-def word_of(inputs: ShaftInputs, bank: BoatInputs, lim: ShaftLimits = NOT_TRAILING, state: ShaftState = REST) -> int:
+def word_of(inputs: ShaftInputs, bank: BoatInputs, lim: ShaftLimits = NOT_TRAILING, state: FlatShaft = REST) -> int:
     """All bits, of inputs alone."""
-    return shaft_word.shaft_word(BOAT_LIM, lim, NOTHING, state, bank, inputs, CALM, 0, False, False)
+    return flat(shaft_word.shaft_word)(BOAT_LIM, lim, NOTHING, state, bank, inputs, CALM, 0, False, False)
 
 
 def lit(*numbers: int, also: int = 0) -> ShaftInputs:
@@ -91,7 +91,7 @@ class TestTrips:
             (0, 8),
         ):
             for inputs, expected in ((TURNING, lost), (lit(21), 0)):
-                got = shaft_word.shaft_word(
+                got = flat(shaft_word.shaft_word)(
                     lim, LIM, NOTHING, REST, KNOWN._replace(known=known), inputs, CALM, 0, False, False
                 )
                 assert got & 8 == expected, "a shaft out of service misses nothing"
@@ -125,7 +125,7 @@ class TestThrustOrder:
             assert word(one, boat_latches=latches) == asks * self.THRUST
             assert word(one, boat_latches=latches, lever=Lever(0, 1, 0)) == asks * self.THRUST
             assert word(one._replace(known=ALL_SHAFT & ~2), boat_latches=latches) == 0
-            assert shaft_word.shaft_word(
+            assert flat(shaft_word.shaft_word)(
                 BOAT_LIM, NOT_TRAILING, NOTHING, REST, KNOWN, one._replace(known=2), CALM, latches, False, False
             ) & self.THRUST == asks * self.THRUST  # fmt: skip
 
@@ -275,9 +275,9 @@ class TestBank:
         assert got == 1 << 34
         whole = BOAT_LIM._replace(unknown_soc_pct=100.0)
         blind = TURNING._replace(known=ALL_SHAFT & ~(1 << 8))
-        assert shaft_word.shaft_word(whole, LIM, view, REST, KNOWN, blind, CALM, 0, False, False) & 1 << 34
+        assert flat(shaft_word.shaft_word)(whole, LIM, view, REST, KNOWN, blind, CALM, 0, False, False) & 1 << 34
         none = BOAT_LIM._replace(unknown_soc_pct=0.0)
-        assert shaft_word.shaft_word(none, LIM, view, REST, KNOWN, blind, CALM, 0, False, False) & 1 << 34 == 0
+        assert flat(shaft_word.shaft_word)(none, LIM, view, REST, KNOWN, blind, CALM, 0, False, False) & 1 << 34 == 0
 
     def test_charge_wanted(self) -> None:
         view = NOTHING._replace(charge_wanted=1)

@@ -134,7 +134,8 @@ def generating_torque_sign_flipped(patch: Patch) -> None:
 
     def order(lim: Any, state: Any, *rest: Any) -> Any:
         made = sound(lim, state, *rest)
-        return made._replace(torque_nm=-made.torque_nm) if state.mode == ShaftMode.GENERATE else made
+        effort = made.effort._replace(torque_nm=-made.effort.torque_nm)
+        return made._replace(effort=effort) if state.mode == ShaftMode.GENERATE else made
 
     patch.setattr(tick, "order", order)
 
@@ -182,7 +183,7 @@ def disobey_timeout_ten_times_too_long(patch: Patch) -> None:
 
 def diver_lockout_forgotten(patch: Patch) -> None:
     sound = tick.shaft_word
-    safe = int(ShaftCondition.NO_DIVER | ShaftCondition.SAFE_TO_TURN)
+    safe = int(ShaftCondition.NO_DIVER | ShaftCondition.NO_SHORE)
     patch.setattr(tick, "shaft_word", lambda *given: sound(*given) | safe)
 
 
