@@ -36,58 +36,59 @@ def _dwell(timer_s: float) -> bool:
 
 
 def _boat_dwells(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
-    state = memory.boat
-    return _dwell(state.wait_s) and _dwell(state.off_s) and _dwell(state.idle_s)
+    dwells = memory.boat.dwells
+    return _dwell(dwells.wait_s) and _dwell(dwells.off_s) and _dwell(dwells.idle_s)
 
 
 def _boat_ages(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
-    state = memory.boat
-    return _dwell(state.since_full_s) and 0.0 <= state.age_s <= LONGEST_S
+    dwells = memory.boat.dwells
+    return _dwell(dwells.since_full_s) and 0.0 <= dwells.age_s <= LONGEST_S
 
 
 def _derate(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
-    return 0.0 <= memory.boat.derate_pct <= 100.0
+    return 0.0 <= memory.boat.bank.derate_pct <= 100.0
 
 
 def _shaft_dwells(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
-    state = memory.shafts[i]
+    dwells = memory.shafts[i].dwells
     return (
-        _dwell(state.neutral_s)
-        and _dwell(state.lever_lost_s)
-        and _dwell(state.unload_s)
-        and _dwell(state.disobey_s)
-        and _dwell(state.link_off_s)
-        and _dwell(state.still_s)
-        and _dwell(state.zero_s)
-        and _dwell(state.gear_lie_s)
-        and _dwell(state.engine_lie_s)
+        _dwell(dwells.neutral_s)
+        and _dwell(dwells.lever_lost_s)
+        and _dwell(dwells.unload_s)
+        and _dwell(dwells.disobey_s)
+        and _dwell(dwells.link_off_s)
+        and _dwell(dwells.still_s)
+        and _dwell(dwells.zero_s)
+        and _dwell(dwells.gear_contradicts_s)
+        and _dwell(dwells.engine_contradicts_s)
     )
 
 
 def _shaft_times(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
-    state = memory.shafts[i]
-    return state.precharge_s >= 0.0 and state.trail_s >= 0.0 and state.steady_s >= 0.0 and state.ramp_nm_per_s >= 0.0
+    dwells = memory.shafts[i].dwells
+    times = dwells.precharge_s >= 0.0 and dwells.trail_s >= 0.0 and dwells.steady_s >= 0.0
+    return times and memory.shafts[i].effort.ramp_nm_per_s >= 0.0
 
 
 def _torque_range(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
-    drive, torque_nm = config.shaft[i].drive, memory.shafts[i].torque_nm
+    drive, torque_nm = config.shaft[i].drive, memory.shafts[i].effort.torque_nm
     most_nm = max(drive.rated_torque_nm, drive.generate_torque_nm)
     return -most_nm <= torque_nm <= most_nm
 
 
 def _torque_sign(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
-    state = memory.shafts[i]
-    if state.torque_nm > 0.0:
-        return state.last_sign == 1
-    if state.torque_nm < 0.0:
-        return state.last_sign == -1
+    effort = memory.shafts[i].effort
+    if effort.torque_nm > 0.0:
+        return effort.last_sign == 1
+    if effort.torque_nm < 0.0:
+        return effort.last_sign == -1
     return True
 
 
 def _torque_works(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
     state = memory.shafts[i]
     resting = state.mode in (ShaftMode.REST, ShaftMode.ISOLATED)
-    return not resting or (state.torque_nm == 0.0 and state.charge_a == 0.0)
+    return not resting or (state.effort.torque_nm == 0.0 and state.effort.charge_a == 0.0)
 
 
 def _works_when_ready(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
@@ -99,7 +100,7 @@ def _armed_when_ready(config: BoatConfig, boat: Boat, memory: Memory, i: int) ->
 
 
 def _charge_range(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
-    return memory.shafts[i].charge_a >= 0.0
+    return memory.shafts[i].effort.charge_a >= 0.0
 
 
 def _order_range(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
@@ -108,13 +109,28 @@ def _order_range(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool
 
 
 def _sag_reference(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
-    return memory.shafts[i].sag_ref_rpm >= 0.0
+    return memory.shafts[i].effort.sag_ref_rpm >= 0.0
 
 
 def _unload_latches(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
     state = memory.shafts[i]
     only_then = ShaftLatch.UNLOAD_TO_PROPEL | ShaftLatch.SLOW_RAMP | ShaftLatch.UNLOADS_SOURCE
     return state.mode == ShaftMode.UNLOAD or state.latches & only_then == 0
+
+
+def _own_limits(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
+    state = memory.shafts[i]
+    return 0.0 <= state.own_ahead_pct <= 100.0 and 0.0 <= state.own_astern_pct <= 100.0
+
+
+def _own_bad(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
+    own = memory.boat.own
+    for k in range(len(own.bad_s)):
+        if k >= len(config.interlock) and own.bad & (1 << k) != 0:
+            return False
+        if not _dwell(own.bad_s[k]):
+            return False
+    return True
 
 
 def _service_latches(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
@@ -136,6 +152,8 @@ INVARIANTS: tuple[Invariant, ...] = (
     Invariant("charging current", "the soft-started charging current is at least 0", _charge_range),
     Invariant("order in range", "the order and the lever's reference lie within the lever's travel", _order_range),
     Invariant("sag reference", "the engine speed at ramp start is at least 0", _sag_reference),
+    Invariant("own limits", "what own interlocks leave of thrust lies between 0 and 100 %", _own_limits),
+    Invariant("own interlocks", "only own interlocks that the boat has are bad, each for a time", _own_bad, False),
     Invariant("latches of UNLOAD", "latches that belong to UNLOAD are set in UNLOAD only", _unload_latches),
     Invariant("latches of service", "a shaft is not in and out of service at once", _service_latches),
 )

@@ -25,7 +25,7 @@ class Calls:
         self._known: dict[Any, Callable[..., Any]] = {
             abs: self._abs, bool: self._bool, int: self._int, float: self._float, min: self._min, max: self._max,
             sum: self._sum, any: self._any, all: self._all, len: self._len, tuple: self._tuple, list: self._list,
-            zip: self._zip, enumerate: self._enumerate, reversed: self._reversed, math.isfinite: self._isfinite,
+            zip: self._zip, enumerate: self._enumerate, reversed: self._reversed, getattr: walker.attribute, math.isfinite: self._isfinite,
         }  # fmt: skip
 
     def call(self, function: Any, args: Sequence[Any], named: dict[str, Any], node: ast.AST | None = None) -> Any:

@@ -96,7 +96,7 @@ class Real(NamedTuple):
 
 def real_tick(config: BoatConfig, boat: Any, values: dict[str, bool | float]) -> Real:
     """The real tick for values of the variables."""
-    was, boat_in, shaft_in, dt_s = gather(values, len(boat.shafts))
+    was, boat_in, shaft_in, dt_s = gather(values, boat)
     return Real(Step(config, boat, was, boat_in, shaft_in, dt_s, run_tick(boat, was, boat_in, shaft_in, dt_s)))
 
 

@@ -298,6 +298,11 @@ class Arithmetic:
         found = {p: self.bitwise(op, x_bits.bit(p), y_bits.bit(p)) for p in places}
         return Bits(found, bool(self.bitwise(op, x_bits.rest, y_bits.rest)))
 
+    def shifted(self, value: Any, places: int) -> Bits:
+        """value >> places; for negative `places` value << -places."""
+        word = self.bits(value)
+        return Bits({p - places: bit for p, bit in word.bits.items() if p >= places}, word.rest)
+
     def inverted(self, value: Any) -> Bits:
         """~value."""
         word = self.bits(value)

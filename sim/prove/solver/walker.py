@@ -574,7 +574,7 @@ class Walker:
     def compared(self, op: ast.cmpop, a: Any, b: Any) -> Truth:  # noqa: PLR0911 - one line a form
         """a op b."""
         if isinstance(op, (ast.Is, ast.IsNot)):
-            if not (fixed(a) and fixed(b)) and a is not None and b is not None:
+            if not (fixed(a) and fixed(b)) and a is not None and b is not None and a is not b:
                 raise CannotWalk("identity of what hangs on an input")
             return (a is b) is isinstance(op, ast.Is)
         if isinstance(op, (ast.In, ast.NotIn)):
@@ -637,6 +637,8 @@ class Walker:
             raise CannotWalk("lists that hang on an input are combined")
         if kind in _BITWISE:
             return self.values.bitwise(_BITWISE[kind], a, b)
+        if kind in (ast.LShift, ast.RShift) and isinstance(a, Bits) and isinstance(b, int):
+            return self.values.shifted(a, b if kind is ast.RShift else -b)
         wholes = all(whole(x) or is_truth(x) for x in (a, b))
         if wholes and kind is not ast.Div:
             return self.values.compute_wholes(_FIXED[kind], a, b)
