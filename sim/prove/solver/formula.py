@@ -5,7 +5,7 @@ from typing import Any, NamedTuple
 
 from sim.prove.invariants import Invariant
 from sim.prove.solver import terms as t
-from sim.prove.solver.symbols import Assumption, gather, symbols
+from sim.prove.solver.symbols import Assumption, Maker, gather, symbols
 from sim.prove.solver.terms import Term, Terms, Truth, cone
 from sim.prove.solver.walker import Obligation, Walker
 from sim.prove.step import Step, StepClaim
@@ -35,6 +35,7 @@ class Formula:
         free = symbols(self.terms, self.boat)
         now = self.walker.call(run_tick, self.boat, free.was, free.boat_in, free.shaft_in, free.dt_s)
         self.step = Step(config, self.boat, free.was, free.boat_in, free.shaft_in, free.dt_s, now)
+        self._anything = self.step._replace(now=Maker(self.terms, self.boat).tick("free"))
         self.obligations = tuple(self.walker.obligations)
         self.calls = self.walker.calls
         self.assumed = [*free.assumed, *self._of_memory(free.was)]
@@ -50,12 +51,14 @@ class Formula:
                 found.append(Assumption(truth, invariant.name))
         return found
 
-    def state(self, claim: StepClaim, index: int) -> Stated:
-        """The claim as formulas. `index` is the shaft's, 0 for a claim on the boat."""
+    def state(self, claim: StepClaim, index: int, *, anything: bool = False) -> Stated:
+        """The claim as formulas. `index` is the shaft's, 0 for a claim on the boat. With `anything` of a step whose
+        outcome is free, as if the tick could give anything."""
+        step = self._anything if anything else self.step
         before = len(self.walker.obligations)
-        given = self.walker.values.truth(self.walker.call(claim.given, self.step, index))
+        given = self.walker.values.truth(self.walker.call(claim.given, step, index))
         with self.walker.under(given):
-            then = self.walker.values.truth(self.walker.call(claim.then, self.step, index))
+            then = self.walker.values.truth(self.walker.call(claim.then, step, index))
         raises = tuple(self.walker.obligations[before:])
         del self.walker.obligations[before:]
         return Stated(given, then, raises)
