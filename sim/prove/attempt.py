@@ -45,7 +45,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             )
             if verdict.answer == REFUTED and verdict.values is not None:
                 step = real_tick(formula.config, formula.boat, verdict.values).step
-                print(f"    was {step.was}\n    boat_in {step.boat_in}\n    shaft_in {step.shaft_in}\n    dt {step.dt_s}")
+                print(
+                    f"    was {step.was}\n    boat_in {step.boat_in}\n    shaft_in {step.shaft_in}\n    dt {step.dt_s}"
+                )
                 print(f"    now {step.now.memory}\n    {step.now.boat_command}\n    {step.now.shaft_commands}")
     return 1 if bad else 0
 

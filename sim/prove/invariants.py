@@ -143,7 +143,9 @@ INVARIANTS: tuple[Invariant, ...] = (
     Invariant("boat's ages", "the times since power-up and since the last full charge are times", _boat_ages, False),
     Invariant("derate", "the propulsion derate lies between 0 and 100 %", _derate, False),
     Invariant("shaft's dwells", "a shaft's dwell timers do not run, or show a time", _shaft_dwells),
-    Invariant("shaft's times", "times on precharge, trailing and steady, and the slow ramp, are at least 0", _shaft_times),
+    Invariant(
+        "shaft's times", "times on precharge, trailing and steady, and the slow ramp, are at least 0", _shaft_times
+    ),
     Invariant("torque in range", "no order stands above the drive's rating", _torque_range),
     Invariant("torque's sign", "the last sign is that of the order that stands", _torque_sign),
     Invariant("torque only at work", "at REST and ISOLATED no torque and no charging current stands", _torque_works),
@@ -174,5 +176,3 @@ def _as_claim(invariant: Invariant) -> StepClaim:
     return StepClaim(
         "", f"invariant: {invariant.name}", invariant.text, given, then, per_shaft=invariant.per_shaft, parity=False
     )
-
-

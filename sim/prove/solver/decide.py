@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 import z3
 
 from sim.prove.solver import terms as t
-from sim.prove.solver.smt import Product, Translator, facts, monotone, tangents, value_of
+from sim.prove.solver.smt import Translator, facts, monotone, tangents, value_of
 from sim.prove.solver.symbols import Value
 from sim.prove.solver.terms import Term, Terms, Truth, cone
 

@@ -24,7 +24,7 @@ class Stated(NamedTuple):
 
 
 class Formula:
-    """`run_tick` of one boat, walked once, every input, latch and timer free. CannotWalk for source that the walker
+    """`run_tick` of one boat, walked once, every input, latch and timer free. WalkError for source that the walker
     does not read."""
 
     def __init__(self, config: BoatConfig, invariants: Sequence[Invariant]) -> None:
@@ -34,7 +34,8 @@ class Formula:
         self.walker = Walker(self.terms)
         free = symbols(self.terms, self.boat)
         now = self.walker.call(run_tick, self.boat, free.was, free.boat_in, free.shaft_in, free.dt_s)
-        self.step = Step(config, self.boat, free.was, free.boat_in, free.shaft_in, free.dt_s, now)
+        dt_s: Any = free.dt_s  # a formula stands where the real step has a number
+        self.step = Step(config, self.boat, free.was, free.boat_in, free.shaft_in, dt_s, now)
         self._anything = self.step._replace(now=Maker(self.terms, self.boat).tick("free"))
         self.obligations = tuple(self.walker.obligations)
         self.calls = self.walker.calls
@@ -45,9 +46,7 @@ class Formula:
         found = []
         for invariant in self.invariants:
             for i in invariant.indices(self.boat):
-                truth = self.walker.values.truth(
-                    self.walker.call(invariant.holds, self.config, self.boat, memory, i)
-                )
+                truth = self.walker.values.truth(self.walker.call(invariant.holds, self.config, self.boat, memory, i))
                 found.append(Assumption(truth, invariant.name))
         return found
 
@@ -62,7 +61,6 @@ class Formula:
         raises = tuple(self.walker.obligations[before:])
         del self.walker.obligations[before:]
         return Stated(given, then, raises)
-
 
     def related(self, roots: Sequence[Truth]) -> list[Truth]:
         """What is taken for granted of the variables under `roots`, and of those that hang together with them."""
@@ -92,9 +90,7 @@ class Real(NamedTuple):
     def keeps(self, invariants: Sequence[Invariant]) -> bool:
         """What was remembered before the tick keeps the invariants."""
         step = self.step
-        return all(
-            one.holds(step.config, step.boat, step.was, i) for one in invariants for i in one.indices(step.boat)
-        )
+        return all(one.holds(step.config, step.boat, step.was, i) for one in invariants for i in one.indices(step.boat))
 
 
 def real_tick(config: BoatConfig, boat: Any, values: dict[str, bool | float]) -> Real:
@@ -106,9 +102,7 @@ def real_tick(config: BoatConfig, boat: Any, values: dict[str, bool | float]) ->
 def at_power_up(config: BoatConfig, boat: Any, invariants: Sequence[Invariant]) -> list[str]:
     """Names of the invariants that do not hold at power-up."""
     memory = initial_memory(boat)
-    return [
-        one.name for one in invariants if not all(one.holds(config, boat, memory, i) for i in one.indices(boat))
-    ]
+    return [one.name for one in invariants if not all(one.holds(config, boat, memory, i) for i in one.indices(boat))]
 
 
 def _variables(truth: Truth) -> set[str]:

@@ -15,7 +15,6 @@ from typing import Any
 import z3
 
 
-
 def folder() -> Path:
     """Where results are kept: `$XDG_CACHE_HOME/thwart`, or `~/.cache/thwart`."""
     base = os.environ.get("XDG_CACHE_HOME", "")
@@ -65,5 +64,3 @@ class Kept:
             draft.replace(self._path)
         except OSError:
             return
-
-

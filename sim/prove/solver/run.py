@@ -19,7 +19,7 @@ class Task(NamedTuple):
     """One claim on one shaft, by their places."""
 
     claim: int
-    index: int
+    shaft: int
 
 
 class Plan(NamedTuple):
@@ -39,7 +39,7 @@ def tasks_of(formula: Formula, claims: Sequence[StepClaim]) -> list[Task]:
 def label(formula: Formula, claims: Sequence[StepClaim], task: Task) -> str:
     """The claim's name, with the shaft's."""
     claim = claims[task.claim]
-    return f"{claim.name} of {formula.config.shaft[task.index].name}" if claim.per_shaft else claim.name
+    return f"{claim.name} of {formula.config.shaft[task.shaft].name}" if claim.per_shaft else claim.name
 
 
 def decide_all(
@@ -63,7 +63,7 @@ def decide_all(
 
     def make() -> Callable[[Task], Verdict]:
         judging = Judging(formula, kept.get)
-        return lambda task: judging.verdict(claims[task.claim], task.index, plan.each_s)
+        return lambda task: judging.verdict(claims[task.claim], task.shaft, plan.each_s)
 
     for outcome in over_processes(tasks, make, plan.workers, 4.0 * plan.each_s + 20.0, in_time):
         verdicts[outcome.task] = _verdict(outcome, plan)

@@ -1,4 +1,4 @@
-"""Random ticks, many at once, crowded where rules change their mind: at zero, at every limit of the boat, just beside."""
+"""Random ticks, many at once, crowded where rules change their mind: at zero, at each limit of the boat, just beside."""
 
 from typing import Any
 
@@ -30,7 +30,9 @@ def draw(boat: Boat, rng: np.random.Generator, count: int) -> Arrays:
     return arrays
 
 
-def _record(arrays: Arrays, prefix: str, kind: Any, boat: Boat, pool: Any, rng: np.random.Generator, count: int) -> None:
+def _record(
+    arrays: Arrays, prefix: str, kind: Any, boat: Boat, pool: Any, rng: np.random.Generator, count: int
+) -> None:
     specs = CONTACTS.get(kind.__name__, ())
     by_field = {spec.field: spec for spec in specs if spec.field}
     # whole ticks in which much is unknown, and whole ticks in which nothing is
@@ -78,5 +80,3 @@ def _numbers(value: Any) -> list[float]:
     if isinstance(value, tuple):
         return [number for part in value for number in _numbers(part)]
     return []
-
-

@@ -80,7 +80,7 @@ class Translator:
         defined += [self._quotients[term.number][1] for term in terms if term.number in self._quotients]
         return [known.product for known in reached.values()], defined
 
-    def _one(self, term: Term, args: list[Any]) -> Any:  # noqa: PLR0911, PLR0912 - one line an operation
+    def _one(self, term: Term, args: list[Any]) -> Any:
         match term.op:
             case t.VAR:
                 return z3.Bool(term.label, self.context) if term.truth else z3.Real(term.label, self.context)
@@ -129,7 +129,7 @@ class Translator:
                     return self._product(self._quotients[a.number][0], b)
         return self._plain(x, y)
 
-    def _taken_apart(self, a: Term, b: Term) -> Any | None:  # noqa: PLR0911 - one line a form
+    def _taken_apart(self, a: Term, b: Term) -> Any | None:
         match a.op:
             case t.ITE if t.CONST in (a.args[1].op, a.args[2].op):
                 return z3.If(self.term(a.args[0]), self._product(a.args[1], b), self._product(a.args[2], b))
@@ -182,8 +182,8 @@ def facts(product: Product) -> Iterator[Any]:
     yield (p == 0) == z3.Or(x == 0, y == 0)
     yield (p > 0) == z3.Or(z3.And(x > 0, y > 0), z3.And(x < 0, y < 0))
     for a, b in ((x, y), (y, x)):
-        yield z3.Implies(z3.And(0 <= a, a <= 1, b >= 0), p <= b)
-        yield z3.Implies(z3.And(0 <= a, a <= 1, b <= 0), p >= b)
+        yield z3.Implies(z3.And(a >= 0, a <= 1, b >= 0), p <= b)
+        yield z3.Implies(z3.And(a >= 0, a <= 1, b <= 0), p >= b)
         yield z3.Implies(z3.And(a >= 1, b >= 0), p >= b)
         yield z3.Implies(z3.And(a >= 1, b <= 0), p <= b)
 

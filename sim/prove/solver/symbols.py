@@ -11,7 +11,7 @@ from enum import IntFlag
 from typing import Any, NamedTuple, get_type_hints
 
 from sim.prove.solver.terms import Term, Terms, Truth
-from sim.prove.solver.values import Bits, CannotWalk, Cases
+from sim.prove.solver.values import Bits, WalkError, Cases
 from supervisor.modes import (
     BOAT_TABLE,
     NO_ROW,
@@ -34,7 +34,6 @@ from supervisor.signals import (
     ShaftInputs,
     ShaftPermit,
 )
-
 from supervisor.signals.own import OWN_CHANNELS
 
 Value = bool | float
@@ -131,7 +130,7 @@ class Maker:
         return Cases({value: self.terms.any(codes) for value, codes in ways.items()})
 
     def record(self, kind: Any, prefix: str) -> Any:
-        """A NamedTuple with a variable in each field. CannotWalk for a whole number of which it is not known which
+        """A NamedTuple with a variable in each field. WalkError for a whole number of which it is not known which
         values it can have."""
         hints = get_type_hints(kind)
         return kind(**{f: self._field(kind, f"{prefix}.{f}", f, hints[f]) for f in kind._fields})
@@ -155,7 +154,7 @@ class Maker:
             return self.record(hint, name)
         if hint is float:
             return self.number(name)
-        raise CannotWalk(f"{'.'.join(key)}: which values this whole number can have is not known")
+        raise WalkError(f"{'.'.join(key)}: which values this whole number can have is not known")
 
     def inputs(self, kind: Any, prefix: str) -> Any:
         """Inputs as the bus hands them over."""
@@ -224,9 +223,7 @@ def symbols(terms: Terms, boat: Boat) -> Symbols:
     """Variables for one tick of this boat."""
     maker = Maker(terms, boat)
     shafts = range(len(boat.shafts))
-    was = Memory(
-        maker.record(BoatState, "was"), tuple(maker.record(ShaftState, f"was.shafts[{i}]") for i in shafts)
-    )
+    was = Memory(maker.record(BoatState, "was"), tuple(maker.record(ShaftState, f"was.shafts[{i}]") for i in shafts))
     boat_in = maker.inputs(BoatInputs, "boat")
     shaft_in = tuple(maker.inputs(ShaftInputs, f"shafts[{i}]") for i in shafts)
     dt_s = maker.number("dt_s")

@@ -11,7 +11,7 @@ from sim.prove.solver.formula import Formula, Stated, real_tick
 from sim.prove.solver.search import search
 from sim.prove.solver.symbols import Value, spread
 from sim.prove.solver.terms import Term, Truth, cone
-from sim.prove.solver.values import CannotWalk
+from sim.prove.solver.values import WalkError
 from sim.prove.step import Step, StepClaim
 
 PROVEN, REFUTED, CHECKED, SILENT, EMPTY, ERROR = "proven", "refuted", "checked", "silent", "empty", "error"
@@ -44,9 +44,7 @@ class Verdict(NamedTuple):
 class Judging:
     """Gives verdicts on claims about one formula. Keeps ticks that it met: the next claim may speak of one of them."""
 
-    def __init__(
-        self, formula: Formula, kept: Callable[[str], Mapping[str, Any] | None] = lambda _key: None
-    ) -> None:
+    def __init__(self, formula: Formula, kept: Callable[[str], Mapping[str, Any] | None] = lambda _key: None) -> None:
         self.formula = formula
         self._kept = kept
         self._decider = Decider(formula.terms)
@@ -58,7 +56,7 @@ class Judging:
         try:
             stated = self.formula.state(claim, index)
             thought = self.formula.state(claim, index, anything=True)
-        except CannotWalk as error:
+        except WalkError as error:
             return Verdict(ERROR, 0, time.perf_counter() - began, words=str(error))
         key = question_key(self.formula, stated, thought)
         found = self._shown_before(claim, index, key) or self._judged(claim, index, stated, thought, seconds)
