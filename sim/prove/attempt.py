@@ -10,9 +10,11 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 
+from sim.prove.counterexample import breaks, shortened, step_words
 from sim.prove.invariants import INVARIANTS, as_claims
-from sim.prove.solver.formula import Formula, real_tick
-from sim.prove.solver.verdict import PROVEN, REFUTED, Judging
+from sim.prove.result import PROVEN, REFUTED
+from sim.prove.solver.formula import Formula
+from sim.prove.solver.verdict import Judging
 from supervisor.config import load_config
 
 
@@ -39,16 +41,15 @@ def main(argv: Sequence[str] | None = None) -> int:
             verdict = judging.verdict(claim, index, args.seconds)
             bad += verdict.answer != PROVEN
             print(
-                f"{verdict.answer:8} {verdict.seconds:6.2f} s {claim.requirement} {claim.name} [{index}]: {verdict.means}"
-                f"{': ' * bool(verdict.words)}{verdict.words}, over {verdict.over}",
+                f"{verdict.answer:8} {verdict.seconds:6.2f} s {claim.requirement} {claim.name} [{index}]: "
+                f"{verdict.means}{': ' * bool(verdict.words)}{verdict.words}, over {verdict.over}",
                 flush=True,
             )
             if verdict.answer == REFUTED and verdict.values is not None:
-                step = real_tick(formula.config, formula.boat, verdict.values).step
-                print(
-                    f"    was {step.was}\n    boat_in {step.boat_in}\n    shaft_in {step.shaft_in}\n    dt {step.dt_s}"
+                step = shortened(
+                    formula.config, formula.boat, verdict.values, lambda s, c=claim, i=index: breaks(c, s, i)
                 )
-                print(f"    now {step.now.memory}\n    {step.now.boat_command}\n    {step.now.shaft_commands}")
+                print("\n".join(f"    {line}" for line in step_words(step)))
     return 1 if bad else 0
 
 

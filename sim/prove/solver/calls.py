@@ -8,7 +8,7 @@ from types import FunctionType, MethodType
 from typing import TYPE_CHECKING, Any
 
 from sim.prove.solver.terms import Term, Truth
-from sim.prove.solver.values import WalkError, Choice, Sometimes, fixed, is_truth, whole
+from sim.prove.solver.values import Choice, Sometimes, WalkError, fixed, is_truth, whole
 
 if TYPE_CHECKING:
     from sim.prove.solver.walker import Walker

@@ -11,7 +11,7 @@ from sim.prove.solver.walker import Obligation, Walker
 from sim.prove.step import Step, StepClaim
 from supervisor.config import BoatConfig
 from supervisor.controller.controller import freeze
-from supervisor.rules import Memory, initial_memory, run_tick
+from supervisor.rules import Boat, Memory, initial_memory, run_tick
 
 
 class Stated(NamedTuple):
@@ -27,8 +27,8 @@ class Formula:
     """`run_tick` of one boat, walked once, every input, latch and timer free. WalkError for source that the walker
     does not read."""
 
-    def __init__(self, config: BoatConfig, invariants: Sequence[Invariant]) -> None:
-        self.config, self.boat = config, freeze(config)
+    def __init__(self, config: BoatConfig, invariants: Sequence[Invariant], boat: Boat | None = None) -> None:
+        self.config, self.boat = config, freeze(config) if boat is None else boat
         self.invariants = tuple(invariants)
         self.terms = Terms()
         self.walker = Walker(self.terms)
@@ -93,13 +93,13 @@ class Real(NamedTuple):
         return all(one.holds(step.config, step.boat, step.was, i) for one in invariants for i in one.indices(step.boat))
 
 
-def real_tick(config: BoatConfig, boat: Any, values: dict[str, bool | float]) -> Real:
+def real_tick(config: BoatConfig, boat: Boat, values: dict[str, bool | float]) -> Real:
     """The real tick for values of the variables."""
     was, boat_in, shaft_in, dt_s = gather(values, boat)
     return Real(Step(config, boat, was, boat_in, shaft_in, dt_s, run_tick(boat, was, boat_in, shaft_in, dt_s)))
 
 
-def at_power_up(config: BoatConfig, boat: Any, invariants: Sequence[Invariant]) -> list[str]:
+def at_power_up(config: BoatConfig, boat: Boat, invariants: Sequence[Invariant]) -> list[str]:
     """Names of the invariants that do not hold at power-up."""
     memory = initial_memory(boat)
     return [one.name for one in invariants if not all(one.holds(config, boat, memory, i) for i in one.indices(boat))]

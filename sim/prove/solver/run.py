@@ -5,14 +5,12 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
+from sim.prove.result import CHECKED, ERROR, LEFT, PROVEN
 from sim.prove.solver.formula import Formula
 from sim.prove.solver.kept import Kept
 from sim.prove.solver.pool import DONE, OVERDUE, Outcome, over_processes
-from sim.prove.solver.verdict import CHECKED, ERROR, PROVEN, Judging, Verdict
+from sim.prove.solver.verdict import Judging, Verdict
 from sim.prove.step import StepClaim
-
-LEFT = "left"
-"""A claim that was not looked at, for want of time."""
 
 
 class Task(NamedTuple):
@@ -20,6 +18,10 @@ class Task(NamedTuple):
 
     claim: int
     shaft: int
+
+
+RAISES = Task(-1, 0)
+"""That nothing in the tick raises."""
 
 
 class Plan(NamedTuple):
@@ -38,6 +40,8 @@ def tasks_of(formula: Formula, claims: Sequence[StepClaim]) -> list[Task]:
 
 def label(formula: Formula, claims: Sequence[StepClaim], task: Task) -> str:
     """The claim's name, with the shaft's."""
+    if task == RAISES:
+        return "nothing raises"
     claim = claims[task.claim]
     return f"{claim.name} of {formula.config.shaft[task.shaft].name}" if claim.per_shaft else claim.name
 
@@ -48,7 +52,7 @@ def decide_all(
 ) -> dict[Task, Verdict]:  # fmt: skip
     """A verdict on each claim and shaft. `told` hears how many are done, of how many, and which was the last."""
     began = time.monotonic()
-    tasks = tasks_of(formula, claims)
+    tasks = [RAISES, *tasks_of(formula, claims)]
     names = {task: label(formula, claims, task) for task in tasks}
     # the long ones first, so that no worker is left alone with one at the end; unknown ones count as long
     last = {task: kept.seconds(names[task]) for task in tasks}
@@ -63,7 +67,13 @@ def decide_all(
 
     def make() -> Callable[[Task], Verdict]:
         judging = Judging(formula, kept.get)
-        return lambda task: judging.verdict(claims[task.claim], task.shaft, plan.each_s)
+
+        def work(task: Task) -> Verdict:
+            if task == RAISES:
+                return judging.raises(plan.each_s)
+            return judging.verdict(claims[task.claim], task.shaft, plan.each_s)
+
+        return work
 
     for outcome in over_processes(tasks, make, plan.workers, 4.0 * plan.each_s + 20.0, in_time):
         verdicts[outcome.task] = _verdict(outcome, plan)

@@ -1,4 +1,4 @@
-"""Random ticks, many at once, crowded where rules change their mind: at zero, at each limit of the boat, just beside."""
+"""Random ticks, many at once, crowded where rules change their mind: at zero, at limits of the boat, just beside."""
 
 from typing import Any
 

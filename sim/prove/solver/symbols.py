@@ -11,7 +11,7 @@ from enum import IntFlag
 from typing import Any, NamedTuple, get_type_hints
 
 from sim.prove.solver.terms import Term, Terms, Truth
-from sim.prove.solver.values import Bits, WalkError, Cases
+from sim.prove.solver.values import Bits, Cases, WalkError
 from supervisor.modes import (
     BOAT_TABLE,
     NO_ROW,

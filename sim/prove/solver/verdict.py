@@ -5,17 +5,18 @@ import time
 from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
+from sim.prove.result import CHECKED, EMPTY, ERROR, PROVEN, REFUTED, SILENT
 from sim.prove.solver import terms as t
 from sim.prove.solver.decide import NEVER, SOMETIMES, Answer, Decider, Values
 from sim.prove.solver.formula import Formula, Stated, real_tick
 from sim.prove.solver.search import search
-from sim.prove.solver.symbols import Value, spread
+from sim.prove.solver.symbols import Value, gather, spread
 from sim.prove.solver.terms import Term, Truth, cone
 from sim.prove.solver.values import WalkError
 from sim.prove.step import Step, StepClaim
+from supervisor.rules import run_tick
 
-PROVEN, REFUTED, CHECKED, SILENT, EMPTY, ERROR = "proven", "refuted", "checked", "silent", "empty", "error"
-
+_REMEMBERED = 200
 _CHECKS = 20_000
 """Where z3 comes to no end, this many ticks are looked at instead."""
 
@@ -23,11 +24,11 @@ _CHECKS = 20_000
 class Verdict(NamedTuple):
     """What came of one claim on one shaft.
 
-    `answer` is PROVEN; REFUTED (by a tick that the real rules repeat: `values`); CHECKED (z3 came to no end; `over`
-    ticks were looked at and none breaks it); SILENT (it speaks of no tick of this boat); EMPTY (no outcome of a tick
-    whatever could break it: it claims nothing); ERROR (it could not be walked, or formula and tick differ). `over` is
-    for PROVEN the number of inputs, latches and timers that the formula hangs on, each free; `words` says why, where it
-    is neither; `key` names the question by what it says.
+    `answer` (`sim.prove.result`) is PROVEN; REFUTED (by a tick that the real rules repeat: `values`); CHECKED (z3 came
+    to no end; `over` ticks were looked at and none breaks it); SILENT (it speaks of no tick of this boat); EMPTY (no
+    outcome of a tick whatever could break it: it claims nothing); ERROR (it could not be walked, or formula and tick
+    differ). `over` is for PROVEN the number of inputs, latches and timers that the formula hangs on, each free; `words`
+    says why, where it is neither; `key` names the question by what it says.
     """
 
     answer: str
@@ -61,6 +62,35 @@ class Judging:
         key = question_key(self.formula, stated, thought)
         found = self._shown_before(claim, index, key) or self._judged(claim, index, stated, thought, seconds)
         return found._replace(seconds=time.perf_counter() - began, key=key)
+
+    def raises(self, seconds: float) -> Verdict:
+        """The verdict on the tick itself: no place in its source is reached where it would raise."""
+        began = time.perf_counter()
+        terms = self.formula.terms
+        places = [terms.both(one.path, terms.negation(one.must)) for one in self.formula.obligations]
+        wrong = terms.any(places)
+        answer = self._decider.possible([*self.formula.related([wrong]), wrong], seconds, self._raising)
+        took = time.perf_counter() - began
+        if answer.answer == NEVER:
+            return Verdict(PROVEN, free_in([wrong]), took, answer.means)
+        if answer.shown:
+            return Verdict(REFUTED, 1, took, answer.means, self._raised(answer.values), answer.values)
+        return Verdict(CHECKED, 0, took, answer.means, "z3 came to no end, or breaks it in real numbers only")
+
+    def _raising(self, values: Values) -> bool:
+        return self._raised(values) != ""
+
+    def _raised(self, values: Values) -> str:
+        """What the real tick raises with these values, "" for nothing, or where they do not keep the invariants."""
+        was, boat_in, shaft_in, dt_s = gather(values, self.formula.boat)
+        boat, config = self.formula.boat, self.formula.config
+        if not all(one.holds(config, boat, was, i) for one in self.formula.invariants for i in one.indices(boat)):
+            return ""
+        try:
+            run_tick(boat, was, boat_in, shaft_in, dt_s)
+        except Exception as error:  # noqa: BLE001 - whatever it raises is the finding
+            return f"{type(error).__name__}: {error}, with {was}, {boat_in}, {shaft_in}"
+        return ""
 
     def _shown_before(self, claim: StepClaim, index: int, key: str) -> Verdict | None:
         """What an earlier run has shown of the same question, if its tick still shows it on the rules as they are."""
@@ -154,13 +184,17 @@ class Judging:
             if step is None or not asks(step):
                 return False
             self._met.append((spread(step.was, step.boat_in, step.shaft_in, step.dt_s), step))
+            del self._met[:-_REMEMBERED]
             return True
 
         return shows
 
     def _run(self, values: dict[str, Value]) -> Step | None:
-        """The real tick with these values; None if what it remembers does not keep the invariants."""
-        real = real_tick(self.formula.config, self.formula.boat, values)
+        """The real tick with these values; None if what it remembers does not keep the invariants, or if it raises."""
+        try:
+            real = real_tick(self.formula.config, self.formula.boat, values)
+        except ArithmeticError:
+            return None  # the claim that nothing raises is another one
         return real.step if real.keeps(self.formula.invariants) else None
 
 
