@@ -8,7 +8,7 @@ from types import FunctionType, MethodType
 from typing import TYPE_CHECKING, Any
 
 from sim.prove.solver.terms import Term, Truth
-from sim.prove.solver.values import CannotWalk, Choice, Sometimes, fixed, is_truth, whole
+from sim.prove.solver.values import Choice, Sometimes, WalkError, fixed, is_truth, whole
 
 if TYPE_CHECKING:
     from sim.prove.solver.walker import Walker
@@ -25,7 +25,8 @@ class Calls:
         self._known: dict[Any, Callable[..., Any]] = {
             abs: self._abs, bool: self._bool, int: self._int, float: self._float, min: self._min, max: self._max,
             sum: self._sum, any: self._any, all: self._all, len: self._len, tuple: self._tuple, list: self._list,
-            zip: self._zip, enumerate: self._enumerate, reversed: self._reversed, math.isfinite: self._isfinite,
+            zip: self._zip, enumerate: self._enumerate, reversed: self._reversed, getattr: walker.attribute,
+            math.isfinite: self._isfinite,
         }  # fmt: skip
 
     def call(self, function: Any, args: Sequence[Any], named: dict[str, Any], node: ast.AST | None = None) -> Any:
@@ -52,7 +53,7 @@ class Calls:
                 return walker.function(function.__func__, [function.__self__, *args], named)
         if isinstance(function, FunctionType) and function.__module__.split(".")[0] not in _FOREIGN:
             return walker.function(function, args, named)
-        raise CannotWalk(f"{getattr(function, '__name__', function)!r} is called with what hangs on an input")
+        raise WalkError(f"{getattr(function, '__name__', function)!r} is called with what hangs on an input")
 
     # --- the built-in ones, for values that hang on inputs
 
@@ -71,7 +72,7 @@ class Calls:
             return self._walker.values.cases(x)
         if whole(x):
             return x
-        raise CannotWalk("int() of a number that is not whole and hangs on an input")
+        raise WalkError("int() of a number that is not whole and hangs on an input")
 
     def _float(self, x: Any) -> Any:
         return self._walker.values.real(x)
@@ -91,7 +92,7 @@ class Calls:
         values = self._walker.values
         given = args[0] if len(args) == 1 else list(args)
         if set(named) - {"default"}:
-            raise CannotWalk("min or max with a key")
+            raise WalkError("min or max with a key")
         found: Truth = False
         best: Any = None
         for there, entry in values.entries(self._walker.iterated(given)):
@@ -105,7 +106,7 @@ class Calls:
             return best
         if "default" in named:
             return named["default"] if found is False else values.merged(found, best, named["default"])
-        raise CannotWalk("min or max of what may be empty")
+        raise WalkError("min or max of what may be empty")
 
     def _sum(self, entries: Any, start: Any = 0) -> Any:
         total = start
@@ -132,7 +133,7 @@ class Calls:
             return self._sum([self._walker.values.cases(there) for there, _ in x])
         if isinstance(x, (tuple, list)):
             return len(x)
-        raise CannotWalk("len() of what hangs on an input in its form")
+        raise WalkError("len() of what hangs on an input in its form")
 
     def _tuple(self, entries: Any = ()) -> Any:
         if isinstance(entries, Sometimes):
@@ -146,16 +147,14 @@ class Calls:
 
     def _zip(self, *args: Any, strict: bool = False) -> list[Any]:
         if any(isinstance(arg, Sometimes) for arg in args):
-            raise CannotWalk("zip() of a list whose form hangs on an input")
+            raise WalkError("zip() of a list whose form hangs on an input")
         return list(zip(*(self._walker.iterated(arg) for arg in args), strict=strict))
 
     def _enumerate(self, entries: Any, start: int = 0) -> list[Any]:
         if isinstance(entries, Sometimes):
-            raise CannotWalk("enumerate() of a list whose form hangs on an input")
+            raise WalkError("enumerate() of a list whose form hangs on an input")
         return list(enumerate(self._walker.iterated(entries), start))
 
     def _reversed(self, entries: Any) -> list[Any]:
         listed = self._walker.iterated(entries)
         return Sometimes(reversed(listed)) if isinstance(listed, Sometimes) else list(reversed(listed))
-
-

@@ -27,7 +27,7 @@ class Worked:
         if isinstance(value, Term):
             return self._values[value.number]
         if isinstance(value, Bits):
-            total = -1 if value.rest else 0
+            total: Any = -1 if value.rest else 0
             for place, bit in value.bits.items():
                 if value.rest:
                     total = total - np.where(self(bit), 0, 1 << place)
@@ -63,7 +63,7 @@ def roots_of(value: Any) -> list[Term]:
     return [root for part in parts for root in roots_of(part)]
 
 
-def _work(term: Term, args: list[Any], arrays: Arrays) -> Any:  # noqa: PLR0911, PLR0912 - one line an operation
+def _work(term: Term, args: list[Any], arrays: Arrays) -> Any:
     match term.op:
         case t.VAR:
             return arrays[term.label]

@@ -1,16 +1,17 @@
-"""Random ticks, many at once, crowded where rules change their mind: at zero, at every limit of the boat, just beside."""
+"""Random ticks, many at once, crowded where rules change their mind: at zero, at limits of the boat, just beside."""
 
 from typing import Any
 
 import numpy as np
 
-from sim.prove.solver.symbols import field_names
+from sim.prove.solver.symbols import CONTACTS, field_names
 from supervisor.rules import Boat, BoatState, ShaftState
-from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, ShaftInputs
+from supervisor.signals import BoatInput, BoatInputs, ShaftInput, ShaftInputs
 
 Arrays = dict[str, Any]
 
 _NEVER = 1e9
+BITS: dict[str, Any] = {"BoatInputs": BoatInput, "ShaftInputs": ShaftInput}
 
 
 def draw(boat: Boat, rng: np.random.Generator, count: int) -> Arrays:
@@ -21,24 +22,24 @@ def draw(boat: Boat, rng: np.random.Generator, count: int) -> Arrays:
     arrays["dt_s"] = np.where(
         rng.random(count) < 0.8, boat.limits.tick_s, rng.choice([0.0, 0.001, 0.1, 0.3, 2.0, 70.0], count)
     )
-    _record(arrays, "boat", BoatInputs, BOAT_INPUTS, pool, rng, count)
-    _record(arrays, "was", BoatState, (), pool, rng, count)
+    _record(arrays, "boat", BoatInputs, boat, pool, rng, count)
+    _record(arrays, "was", BoatState, boat, pool, rng, count)
     for i in range(len(boat.shafts)):
-        _record(arrays, f"shafts[{i}]", ShaftInputs, SHAFT_INPUTS, pool, rng, count)
-        _record(arrays, f"was.shafts[{i}]", ShaftState, (), pool, rng, count)
+        _record(arrays, f"shafts[{i}]", ShaftInputs, boat, pool, rng, count)
+        _record(arrays, f"was.shafts[{i}]", ShaftState, boat, pool, rng, count)
     return arrays
 
 
 def _record(
-    arrays: Arrays, prefix: str, kind: Any, specs: tuple[InputSpec, ...], pool: Any, rng: np.random.Generator,
-    count: int,
-) -> None:  # fmt: skip
+    arrays: Arrays, prefix: str, kind: Any, boat: Boat, pool: Any, rng: np.random.Generator, count: int
+) -> None:
+    specs = CONTACTS.get(kind.__name__, ())
     by_field = {spec.field: spec for spec in specs if spec.field}
     # whole ticks in which much is unknown, and whole ticks in which nothing is
     loss = rng.choice([0.0, 0.02, 0.2, 0.6], count)
-    for name, what, field in field_names(kind, prefix):
+    for name, what, field in field_names(kind, prefix, boat):
         if what == "truth":
-            likely = 1.0 - loss if field == "known" else rng.choice([0.05, 0.5, 0.95], count)
+            likely = 1.0 - loss if field.endswith("known") else rng.choice([0.05, 0.5, 0.95], count)
             arrays[name] = rng.random(count) < likely
         elif field in by_field:
             spec = by_field[field]
@@ -47,8 +48,12 @@ def _record(
             arrays[name] = _state(pool, rng, count)
     for spec in specs:
         if spec.field:
-            known = arrays[f"{prefix}.known.{spec.bit.name}"]  # type: ignore[attr-defined]
+            known = arrays[f"{prefix}.known.{BITS[kind.__name__](spec.bit).name}"]
             arrays[f"{prefix}.{spec.field}"] = np.where(known, arrays[f"{prefix}.{spec.field}"], 0.0)
+    for k in range(boat.limits.own_count if kind is BoatInputs else 0):
+        name = f"{prefix}.own.values[{k}]"
+        known = arrays[f"{prefix}.own.known.{k}"] & bool(boat.limits.own[k].number)
+        arrays[name] = np.where(known, arrays[name], 0.0)
 
 
 def _crowded(pool: Any, rng: np.random.Generator, count: int, low: float, high: float) -> Any:
@@ -75,5 +80,3 @@ def _numbers(value: Any) -> list[float]:
     if isinstance(value, tuple):
         return [number for part in value for number in _numbers(part)]
     return []
-
-

@@ -7,7 +7,7 @@ from pathlib import Path
 from types import CodeType, FunctionType
 from typing import TypeAlias
 
-from sim.prove.solver.values import CannotWalk
+from sim.prove.solver.values import WalkError
 
 Tree: TypeAlias = "ast.FunctionDef | ast.Lambda"
 
@@ -20,7 +20,7 @@ class Sources:
         self._trees: dict[CodeType, Tree] = {}
 
     def tree(self, function: FunctionType) -> Tree:
-        """The tree of a function or lambda. CannotWalk where the source is missing or is not what runs."""
+        """The tree of a function or lambda. WalkError where the source is missing or is not what runs."""
         code = function.__code__
         found = self._trees.get(code)
         if found is None:
@@ -31,20 +31,20 @@ class Sources:
         code = function.__code__
         name = f"{function.__module__}.{function.__qualname__}"
         if function.__dict__.get("__wrapped__") is not None:
-            raise CannotWalk(f"{name} is wrapped by a decorator")
+            raise WalkError(f"{name} is wrapped by a decorator")
         module, compiled = self._file(code.co_filename, name)
         if not any(one == code for one in _codes(compiled)):
-            raise CannotWalk(f"{name}: {code.co_filename} has changed since it was loaded; start again")
+            raise WalkError(f"{name}: {code.co_filename} has changed since it was loaded; start again")
         trees = [node for node in ast.walk(module) if isinstance(node, (ast.FunctionDef, ast.Lambda))]
         if code.co_name != "<lambda>":
             for node in trees:
                 if isinstance(node, ast.FunctionDef) and _first_line(node) == code.co_firstlineno:
                     if node.decorator_list:
-                        raise CannotWalk(f"{name} has a decorator")
+                        raise WalkError(f"{name} has a decorator")
                     return node
         lambdas = [node for node in trees if isinstance(node, ast.Lambda) and _holds(node, code)]
         if len(lambdas) != 1:
-            raise CannotWalk(f"{name}: its source was not found in {code.co_filename}:{code.co_firstlineno}")
+            raise WalkError(f"{name}: its source was not found in {code.co_filename}:{code.co_firstlineno}")
         return lambdas[0]
 
     def _file(self, filename: str, name: str) -> tuple[ast.Module, CodeType]:
@@ -52,7 +52,7 @@ class Sources:
             try:
                 text = Path(filename).read_text(encoding="utf-8")
             except OSError as error:
-                raise CannotWalk(f"{name}: no source at {filename}") from error
+                raise WalkError(f"{name}: no source at {filename}") from error
             module = ast.parse(text, filename)
             self._files[filename] = (module, compile(module, filename, "exec", dont_inherit=True))
         return self._files[filename]

@@ -199,10 +199,15 @@ class Terms:
             return a
         if c.op == NOT:
             c, a, b = c.args[0], b, a
-        if not isinstance(a, Term) or a is c:
-            return self.either(c, b) if a else self.both(self.negation(c), b)
-        if not isinstance(b, Term) or b is c:
-            return self.either(self.negation(c), a) if b is True else self.both(c, a)
+        no = self.negation(c)
+        if a is True or a is c:
+            return self.either(c, b)
+        if a is False or a is no:
+            return self.both(no, b)
+        if b is True or b is no:
+            return self.either(no, a)
+        if b is False or b is c:
+            return self.both(c, a)
         if self.negation(a) is b:
             return self.same_truth(c, a)
         return self._make(ITE, (c, a, b), True)

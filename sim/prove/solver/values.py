@@ -14,7 +14,7 @@ from typing import Any
 from sim.prove.solver.terms import Real, Term, Terms, Truth
 
 
-class CannotWalk(Exception):
+class WalkError(Exception):
     """The source uses something that the walker does not read. `place` is file and line, once they are known."""
 
     def __init__(self, text: str, place: str = "") -> None:
@@ -115,14 +115,14 @@ class Arithmetic:
     # --- from one form to another
 
     def bits(self, value: Any) -> Bits:
-        """A whole number or truth as a word. CannotWalk for a negative case."""
+        """A whole number or truth as a word. WalkError for a negative case."""
         if isinstance(value, Bits):
             return value
         if isinstance(value, Cases):
             found: dict[int, list[Truth]] = {}
             for number, truth in value.cases.items():
                 if number < 0:
-                    raise CannotWalk("a number that may be negative is used as a word of bits")
+                    raise WalkError("a number that may be negative is used as a word of bits")
                 for place in range(number.bit_length()):
                     if number >> place & 1:
                         found.setdefault(place, []).append(truth)
@@ -135,14 +135,14 @@ class Arithmetic:
         return Bits({p: not rest for p in range(plain.bit_length()) if plain >> p & 1}, rest)
 
     def cases(self, value: Any) -> Cases:
-        """A whole number or truth as cases. CannotWalk for a word of more than six bits."""
+        """A whole number or truth as cases. WalkError for a word of more than six bits."""
         if isinstance(value, Cases):
             return value
         if isinstance(value, Term) and value.truth:
             return Cases({1: value, 0: self.terms.negation(value)})
         if isinstance(value, Bits):
             if value.rest or len(value.bits) > 6:
-                raise CannotWalk("a word of bits is used as a number")
+                raise WalkError("a word of bits is used as a number")
             found: dict[int, Truth] = {0: True}
             for place, bit in sorted(value.bits.items()):
                 no = self.terms.negation(bit)
@@ -163,7 +163,7 @@ class Arithmetic:
         for number, truth in reversed(self.cases(value).cases.items()):
             result = float(number) if result is None else self.terms.if_real(truth, float(number), result)
         if result is None:
-            raise CannotWalk("a number without a value")
+            raise WalkError("a number without a value")
         return result
 
     def truth(self, value: Any) -> Truth:
@@ -182,7 +182,7 @@ class Arithmetic:
 
     # --- one or the other
 
-    def merged(self, c: Truth, a: Any, b: Any) -> Any:  # noqa: PLR0911, PLR0912 - one line for each form
+    def merged(self, c: Truth, a: Any, b: Any) -> Any:
         """`a` where `c` holds, else `b`."""
         if not isinstance(c, Term):
             return a if c else b
@@ -220,7 +220,7 @@ class Arithmetic:
         if isinstance(a, Bits) or isinstance(b, Bits):
             one, two = self.bits(a), self.bits(b)
             if one.rest is not two.rest:
-                raise CannotWalk("a word and the complement of a word are two ways of one value")
+                raise WalkError("a word and the complement of a word are two ways of one value")
             places = {*one.bits, *two.bits}
             return Bits({p: self.terms.if_truth(c, one.bit(p), two.bit(p)) for p in places}, one.rest)
         ways: dict[int, list[Truth]] = {}
@@ -273,7 +273,7 @@ class Arithmetic:
     def one_of(self, parts: Sequence[tuple[Truth, Any]]) -> Any:
         """The value whose condition holds: exactly one does."""
         if not parts:
-            raise CannotWalk("nothing is left to choose from")
+            raise WalkError("nothing is left to choose from")
         result = parts[-1][1]
         for where, value in reversed(parts[:-1]):
             result = self.merged(where, value, result)
@@ -298,6 +298,11 @@ class Arithmetic:
         found = {p: self.bitwise(op, x_bits.bit(p), y_bits.bit(p)) for p in places}
         return Bits(found, bool(self.bitwise(op, x_bits.rest, y_bits.rest)))
 
+    def shifted(self, value: Any, places: int) -> Bits:
+        """value >> places; for negative `places` value << -places."""
+        word = self.bits(value)
+        return Bits({p - places: bit for p, bit in word.bits.items() if p >= places}, word.rest)
+
     def inverted(self, value: Any) -> Bits:
         """~value."""
         word = self.bits(value)
@@ -319,9 +324,7 @@ class Arithmetic:
     def compare_wholes(self, holds: Callable[[int, int], bool], a: Any, b: Any) -> Truth:
         """Any other comparison of whole numbers, by cases."""
         first, second = self.cases(a).cases, self.cases(b).cases
-        return self.terms.any(
-            self.terms.both(x, y) for m, x in first.items() for n, y in second.items() if holds(m, n)
-        )
+        return self.terms.any(self.terms.both(x, y) for m, x in first.items() for n, y in second.items() if holds(m, n))
 
     def compute_wholes(self, function: Callable[[int, int], Any], a: Any, b: Any) -> Any:
         """Any other operation on whole numbers, by cases. The results must be whole."""
@@ -330,7 +333,7 @@ class Arithmetic:
             for n, y in self.cases(b).cases.items():
                 result = function(m, n)
                 if not isinstance(result, int):
-                    raise CannotWalk("whole numbers that hang on inputs give a number that is not whole")
+                    raise WalkError("whole numbers that hang on inputs give a number that is not whole")
                 ways.setdefault(int(result), []).append(self.terms.both(x, y))
         return Cases({number: self.terms.any(truths) for number, truths in ways.items()})
 

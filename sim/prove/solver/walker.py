@@ -22,10 +22,10 @@ from sim.prove.solver.values import (
     MISSING,
     Arithmetic,
     Bits,
-    CannotWalk,
     Cases,
     Choice,
     Sometimes,
+    WalkError,
     fixed,
     is_real,
     is_truth,
@@ -84,7 +84,7 @@ class Walker:
     # --- calling
 
     def call(self, function: Any, *args: Any, **named: Any) -> Any:
-        """What `function` returns for these arguments. CannotWalk for what the walker does not read."""
+        """What `function` returns for these arguments. WalkError for what the walker does not read."""
         return self._calls.call(function, args, named)
 
     def function(self, function: FunctionType, args: Sequence[Any], named: dict[str, Any]) -> Any:
@@ -139,23 +139,30 @@ class Walker:
 
     def settled(self, condition: Truth) -> Truth:
         """The condition, or a plain truth where the path says which."""
-        if not isinstance(condition, Term):
+        if not isinstance(condition, Term) or not self._known:
             return condition
+        plain = self._on_path(condition)
+        if plain is not None:
+            return plain
+        if condition.op not in (t.AND, t.OR) or len(condition.args) > 40:
+            return condition
+        ends = condition.op == t.OR
+        left: list[Truth] = []
+        for arg in condition.args:
+            one = self._on_path(arg)
+            if one is ends:
+                return ends
+            if one is None:
+                left.append(arg)
+        if len(left) == len(condition.args):
+            return condition
+        return self.terms.any(left) if ends else self.terms.all(left)
+
+    def _on_path(self, condition: Term) -> bool | None:
         if condition.number in self._known:
             return True
         no = self.terms.negation(condition)
-        if isinstance(no, Term) and no.number in self._known:
-            return False
-        if condition.op in (t.AND, t.OR):
-            ends = condition.op == t.OR
-            left: list[Truth] = []
-            for arg in condition.args:
-                one = self.settled(arg) if len(condition.args) < 40 else arg
-                if one is ends:
-                    return ends
-                left.append(one)
-            return self.terms.any(left) if ends else self.terms.all(left)
-        return condition
+        return False if isinstance(no, Term) and no.number in self._known else None
 
     def oblige(self, must: Truth, node: ast.AST, what: str) -> None:
         """Here `must` has to hold, or the source would raise."""
@@ -219,7 +226,9 @@ class Walker:
             return one
         return {k: self.values.merged(c, one.get(k, MISSING), two.get(k, MISSING)) for k in {**one, **two}}
 
-    def _branch(self, condition: Truth, yes: Callable[[Scope], Flow], no: Callable[[Scope], Flow], scope: Scope) -> Flow:
+    def _branch(
+        self, condition: Truth, yes: Callable[[Scope], Flow], no: Callable[[Scope], Flow], scope: Scope
+    ) -> Flow:
         if not isinstance(condition, Term):
             return yes(scope) if condition else no(scope)
         other = self.terms.negation(condition)
@@ -251,12 +260,12 @@ class Walker:
     def _statement(self, node: ast.stmt, scope: Scope) -> Flow:
         try:
             return self._walk_statement(node, scope)
-        except CannotWalk as error:
+        except WalkError as error:
             if error.place:
                 raise
-            raise CannotWalk(str(error), self._place(node)) from error
+            raise WalkError(str(error), self._place(node)) from error
 
-    def _walk_statement(self, node: ast.stmt, scope: Scope) -> Flow:  # noqa: PLR0911, PLR0912 - one case a form
+    def _walk_statement(self, node: ast.stmt, scope: Scope) -> Flow:
         match node:
             case ast.Return():
                 return Flow(scope, True, None if node.value is None else self.value(node.value, scope))
@@ -267,7 +276,7 @@ class Walker:
                 )
             case ast.For():
                 if node.orelse:
-                    raise CannotWalk("a loop with else")
+                    raise WalkError("a loop with else")
                 return self._loop(node, self.value(node.iter, scope), scope)
             case ast.Assign():
                 value, scope = self.value(node.value, scope), dict(scope)
@@ -298,12 +307,12 @@ class Walker:
             case ast.Raise():
                 self.oblige(False, node, "never raised")
                 return Flow(scope, True, MISSING)
-        raise CannotWalk(f"{type(node).__name__}: the walker does not read it")
+        raise WalkError(f"{type(node).__name__}: the walker does not read it")
 
     def _appended(self, scope: Scope, name: str, value: Any) -> list[Any]:
         was = scope.get(name)
         if not isinstance(was, list):
-            raise CannotWalk(f"{name}.append: {name} is not a list made here")
+            raise WalkError(f"{name}.append: {name} is not a list made here")
         if isinstance(was, Sometimes):
             return Sometimes([*was, (True, value)])
         return [*was, value]
@@ -315,17 +324,17 @@ class Walker:
             case ast.Subscript(value=ast.Name() as name):
                 was, place = scope.get(name.id), self.value(target.slice, scope)
                 if not isinstance(was, list) or isinstance(was, Sometimes) or not isinstance(place, int):
-                    raise CannotWalk(f"an entry of {name.id} is set, which is not a list made here at a fixed place")
+                    raise WalkError(f"an entry of {name.id} is set, which is not a list made here at a fixed place")
                 changed = list(was)
                 changed[place] = value
                 scope[name.id] = changed
             case ast.Tuple() | ast.List():
                 if not isinstance(value, (tuple, list)) or isinstance(value, Sometimes):
-                    raise CannotWalk("what is taken apart hangs on an input in its form")
+                    raise WalkError("what is taken apart hangs on an input in its form")
                 for one, part in zip(target.elts, value, strict=True):
                     self._assign(one, part, scope)
             case _:
-                raise CannotWalk(f"assignment to {type(target).__name__}")
+                raise WalkError(f"assignment to {type(target).__name__}")
 
     def _loop(self, node: ast.For, over: Any, scope: Scope) -> Flow:
         if isinstance(over, Choice):
@@ -378,19 +387,17 @@ class Walker:
         where = self.settled(where)
         if len(ways) == 1:
             return self._loop(node, thing, scope)
-        return self._branch(
-            where, lambda s: self._loop(node, thing, s), lambda s: self._ways(node, ways[1:], s), scope
-        )
+        return self._branch(where, lambda s: self._loop(node, thing, s), lambda s: self._ways(node, ways[1:], s), scope)
 
     def iterated(self, value: Any) -> list[Any]:
         """The entries of something that is looped over."""
         if isinstance(value, (Term, Bits, Cases, Choice)):
-            raise CannotWalk("a loop over something that hangs on an input in its form")
+            raise WalkError("a loop over something that hangs on an input in its form")
         return value if isinstance(value, list) else list(value)
 
     # --- values
 
-    def value(self, node: ast.expr, scope: Scope) -> Any:  # noqa: PLR0911, PLR0912 - one case a form
+    def value(self, node: ast.expr, scope: Scope) -> Any:
         """The value of an expression."""
         match node:
             case ast.Constant():
@@ -430,7 +437,7 @@ class Walker:
             case ast.Slice():
                 ends = [None if end is None else self.value(end, scope) for end in (node.lower, node.upper, node.step)]
                 if not all(end is None or isinstance(end, int) for end in ends):
-                    raise CannotWalk("a slice whose ends hang on an input")
+                    raise WalkError("a slice whose ends hang on an input")
                 return slice(*ends)
             case ast.ListComp() | ast.GeneratorExp():
                 return self._comprehension(node.elt, node.generators, scope)
@@ -439,22 +446,22 @@ class Walker:
             case ast.FormattedValue():
                 value = self.value(node.value, scope)
                 if not fixed(value):
-                    raise CannotWalk("a text that hangs on an input")
+                    raise WalkError("a text that hangs on an input")
                 return format(value, "" if node.format_spec is None else str(self.value(node.format_spec, scope)))
-        raise CannotWalk(f"{type(node).__name__}: the walker does not read it")
+        raise WalkError(f"{type(node).__name__}: the walker does not read it")
 
     def _name(self, name: str, scope: Scope) -> Any:
         if name in scope:
             value = scope[name]
             if value is MISSING:
-                raise CannotWalk(f"{name} may not have a value here")
+                raise WalkError(f"{name} may not have a value here")
             return value
         for world in self._worlds[-1][:2]:
             if name in world:
                 return world[name]
         if hasattr(builtins, name):
             return getattr(builtins, name)
-        raise CannotWalk(f"{name} is not known")
+        raise WalkError(f"{name} is not known")
 
     def _elements(self, nodes: Iterable[ast.expr], scope: Scope) -> list[Any]:
         found: list[Any] = []
@@ -482,11 +489,11 @@ class Walker:
         if isinstance(value, Choice):
             return self.values.over(lambda thing: self.attribute(thing, name), value)
         if isinstance(value, (Term, Bits, Cases, Sometimes)):
-            raise CannotWalk(f".{name} of a number that hangs on an input")
+            raise WalkError(f".{name} of a number that hangs on an input")
         found = getattr(type(value), name, None)
         if isinstance(found, property) and not fixed(value):
             if not isinstance(found.fget, FunctionType):
-                raise CannotWalk(f".{name} of something that hangs on an input")
+                raise WalkError(f".{name} of something that hangs on an input")
             return self.function(found.fget, [value], {})
         return getattr(value, name)
 
@@ -499,7 +506,7 @@ class Walker:
 
     def _entry(self, node: ast.Subscript, rows: Any, index: Any) -> Any:
         if isinstance(rows, (Term, Bits, Cases, Sometimes)):
-            raise CannotWalk("an entry of something that hangs on an input in its form")
+            raise WalkError("an entry of something that hangs on an input in its form")
         if fixed(index):
             return rows[index]
         found: list[tuple[Truth, Any]] = []
@@ -507,9 +514,8 @@ class Walker:
             where = self.settled(truth)
             if where is False:
                 continue
-            if isinstance(rows, dict) and number in rows:
-                found.append((where, rows[number]))
-            elif isinstance(rows, (tuple, list)) and -len(rows) <= number < len(rows):
+            places = rows if isinstance(rows, dict) else range(-len(rows), len(rows))
+            if number in places:
                 found.append((where, rows[number]))
             else:
                 self.oblige(self.terms.negation(where), node, f"no entry {number} is asked for")
@@ -541,7 +547,7 @@ class Walker:
                     return value  # as Python gives it: the operand itself
                 continue
             if is_real(value):
-                raise CannotWalk("a number that hangs on an input is joined by and/or")
+                raise WalkError("a number that hangs on an input is joined by and/or")
             parts.append(x)
             if x is stop:
                 break
@@ -555,7 +561,9 @@ class Walker:
         parts: list[Truth] = []
         for op, operand in zip(node.ops, node.comparators, strict=True):
             right = self.value(operand, scope)
-            one = self.settled(self.values.truth(self.values.over(lambda a, b, o=op: self.compared(o, a, b), left, right)))
+            one = self.settled(
+                self.values.truth(self.values.over(lambda a, b, o=op: self.compared(o, a, b), left, right))
+            )
             parts.append(one)
             if one is False:
                 break
@@ -564,11 +572,11 @@ class Walker:
         self.forget(depth)
         return self.terms.all(parts)
 
-    def compared(self, op: ast.cmpop, a: Any, b: Any) -> Truth:  # noqa: PLR0911 - one line a form
+    def compared(self, op: ast.cmpop, a: Any, b: Any) -> Truth:
         """a op b."""
         if isinstance(op, (ast.Is, ast.IsNot)):
-            if not (fixed(a) and fixed(b)) and a is not None and b is not None:
-                raise CannotWalk("identity of what hangs on an input")
+            if not (fixed(a) and fixed(b)) and a is not None and b is not None and a is not b:
+                raise WalkError("identity of what hangs on an input")
             return (a is b) is isinstance(op, ast.Is)
         if isinstance(op, (ast.In, ast.NotIn)):
             if fixed(a) and fixed(b):
@@ -599,7 +607,7 @@ class Walker:
     def _equal(self, a: Any, b: Any) -> Truth:
         if isinstance(a, (tuple, list)) and isinstance(b, (tuple, list)):
             if isinstance(a, Sometimes) or isinstance(b, Sometimes):
-                raise CannotWalk("lists whose form hangs on an input are compared")
+                raise WalkError("lists whose form hangs on an input are compared")
             if isinstance(a, list) is not isinstance(b, list) or len(a) != len(b):
                 return False
             return self.terms.all(
@@ -614,7 +622,7 @@ class Walker:
             return self.terms.equal(self.values.real(a), self.values.real(b))
         if a is None or b is None or isinstance(a, str) or isinstance(b, str):
             return False  # one is a number, the other is none
-        raise CannotWalk("things that hang on an input are compared")
+        raise WalkError("things that hang on an input are compared")
 
     def binary(self, node: ast.AST, op: ast.operator, a: Any, b: Any) -> Any:
         """a op b."""
@@ -627,14 +635,16 @@ class Walker:
         if isinstance(a, (tuple, list)) or isinstance(b, (tuple, list)):
             if kind is ast.Add and not isinstance(a, Sometimes) and not isinstance(b, Sometimes):
                 return a + b
-            raise CannotWalk("lists that hang on an input are combined")
+            raise WalkError("lists that hang on an input are combined")
         if kind in _BITWISE:
             return self.values.bitwise(_BITWISE[kind], a, b)
+        if kind in (ast.LShift, ast.RShift) and isinstance(a, Bits) and isinstance(b, int):
+            return self.values.shifted(a, b if kind is ast.RShift else -b)
         wholes = all(whole(x) or is_truth(x) for x in (a, b))
         if wholes and kind is not ast.Div:
             return self.values.compute_wholes(_FIXED[kind], a, b)
         if kind not in _REAL:
-            raise CannotWalk(f"{kind.__name__} of numbers that hang on an input")
+            raise WalkError(f"{kind.__name__} of numbers that hang on an input")
         x, y = self.values.real(a), self.values.real(b)
         if kind is ast.Div:
             self.oblige(self.terms.negation(self.terms.equal(y, 0.0)), node, "the divisor is never zero")
