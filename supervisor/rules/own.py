@@ -108,6 +108,8 @@ def own_boat_bit(lim: BoatLimits, state: OwnState) -> int:
 
 def own_on_shaft(lim: BoatLimits, state: OwnState, index: int, latches: int) -> OwnOnShaft:
     """What the own interlocks say to shaft `index`; `latches` are the shaft's."""
+    if state.bad == 0:
+        return NO_OWN
     word, permit = ALL_OWN, MAY_OWN_ENGINE_START
     ahead_pct = astern_pct = 100.0
     for k in range(lim.own_count):
