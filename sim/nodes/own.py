@@ -145,6 +145,23 @@ def unknown_code(row: InputRow) -> int | None:
     return None
 
 
+class OwnKind(NamedTuple):
+    """What an own interlock may be put to besides "good", "bad" and "unknown": a number from `low` to `high` in `unit`,
+    where `number` says so."""
+
+    number: bool
+    low: float
+    high: float
+    unit: str
+
+
+def kinds_of(boat_map: BoatMap) -> dict[str, OwnKind]:
+    """The own interlocks of a boat by name, in the order of the boat file."""
+    return {
+        name_of(row): OwnKind(not row.spec.is_contact, row.low, row.high, row.spec.unit) for row in own_rows(boat_map)
+    }
+
+
 class OwnControl:
     """The hand on one own interlock's signal."""
 

@@ -1,10 +1,11 @@
 """A flat snapshot of a rig: the truth of the simulated boat, what the supervisor saw, and what it decided."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from operator import attrgetter
 from typing import Any, NamedTuple
 
+from sim.nodes.own import OwnKind
 from sim.plant import PlantState
 from supervisor.bus import InputTable
 from supervisor.controller import Controller, Outcome
@@ -21,6 +22,9 @@ from supervisor.signals import (
 
 Shown = float | str
 
+NOT_SAID = "not said"
+"""Of an own interlock under a supervisor that does not say whether it holds it for bad."""
+
 _GEAR = {1: "ahead", 0: "neutral", -1: "astern"}
 _CLUTCH = {1: "closed", 0: "open", -1: "in transit"}
 _LOCK = {1: "engaged", 0: "released", -1: "in transit"}
@@ -34,32 +38,36 @@ _SHAFT_KEYS = (
 
 class Decided(NamedTuple):
     """What a supervisor decided, whether it is in this process or only heard of on the bus. `rearmed` is 1.0 or 0.0 for
-    each shaft; numbers that are not known are NaN."""
+    each shaft; numbers that are not known are NaN. `own_bad` has bit k set while own interlock k is bad; None where a
+    supervisor does not say so."""
 
     boat_mode: str
     shaft_modes: Sequence[str]
     boat: BoatCommand
     shafts: Sequence[ShaftCommand]
     rearmed: Sequence[float]
+    own_bad: int | None = None
 
 
 def decided(controller: Controller, outcome: Outcome | None) -> Decided:
     """What the controller decided in its last tick, or before the first one."""
     names = controller.shaft_names
     rearmed = [float(controller.rearmed(index)) for index in range(len(names))]
+    bad = controller.memory.boat.own.bad
     if outcome is None:
         return Decided(
-            BoatMode.STANDBY.name, ["REST"] * len(names), BoatCommand(), [ShaftCommand()] * len(names), rearmed
+            BoatMode.STANDBY.name, ["REST"] * len(names), BoatCommand(), [ShaftCommand()] * len(names), rearmed, bad
         )
     modes = [mode.name for mode in outcome.shaft_modes]
-    return Decided(outcome.boat_mode.name, modes, outcome.boat_command, outcome.shaft_commands, rearmed)
+    return Decided(outcome.boat_mode.name, modes, outcome.boat_command, outcome.shaft_commands, rearmed, bad)
 
 
 class Snapshot:
     """Makes the flat view. Texts of alarm and permit words are kept, for they seldom change."""
 
-    def __init__(self, shaft_names: Sequence[str]) -> None:
+    def __init__(self, shaft_names: Sequence[str], interlocks: Mapping[str, OwnKind] | None = None) -> None:
         self._names = tuple(shaft_names)
+        self._own = [(f"interlock.{name}", kind.number) for name, kind in (interlocks or {}).items()]
         self._alarm_texts: dict[int, str] = {}
         self._permits: dict[int, tuple[Shown, ...]] = {}
         self._boat_seen = _seen_rows(BOAT_INPUTS, "")
@@ -100,6 +108,12 @@ class Snapshot:
         known = boat_in.known
         for key, bit, read in self._boat_seen:
             found[key] = read(boat_in) if known & bit else math.nan
+        own = boat_in.own
+        for channel, (key, number) in enumerate(self._own):
+            bit = 1 << channel
+            found[key] = NOT_SAID if says.own_bad is None else "bad" if says.own_bad & bit else "good"
+            value = own.values[channel] if number else float(own.on & bit != 0)
+            found[f"{key}.seen"] = value if own.known & bit else math.nan
         for index, keys in enumerate(self._shafts):
             seen = shafts_in[index]
             known = seen.known

@@ -1,7 +1,7 @@
 """What a shaft can be told in one tick, as far as its mode and latches can tell the difference.
 
-A shaft word has some fifty bits. What happens to mode and latches depends on the row taken and on a few bits that the latch
-rule reads; two words that agree in those are one *letter*. For each mode the letters are found exactly: for each
+A shaft word has some fifty bits. What happens to mode and latches depends on the row taken and on a few bits that the
+latch rule reads; two words that agree in those are one *letter*. For each mode the letters are found exactly: for each
 combination of those bits and each row, a word that has them and takes that row is searched, or shown not to exist.
 """
 

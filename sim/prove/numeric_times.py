@@ -13,6 +13,7 @@ from supervisor.rules import initial_memory, readings, run_tick
 from supervisor.rules.boat_timers import boat_timers
 from supervisor.rules.boat_word import Summary, boat_word
 from supervisor.rules.orders import Levers, Orders, read_orders
+from supervisor.rules.own import NO_OWN
 from supervisor.rules.shaft_latches import after_mode
 from supervisor.rules.shaft_timers import shaft_timers
 from supervisor.rules.state import BoatLatch, BoatState, ShaftLatch, ShaftState
@@ -64,7 +65,7 @@ def _boat_dwells(n: Numbers) -> list[Shown]:
 
             def step(dt=dt_s, o=orders, b=bit) -> bool:  # type: ignore[no-untyped-def]
                 nonlocal state
-                state = boat_timers(state, view, o, rest, dt)
+                state = boat_timers(state, view, o, rest, state.own, dt)
                 return bool(boat_word(n.lim, state, n.bank(), o, levers, rest) & b)
 
             got_s = _first_tick(step, dt_s, want_s * 3 + 10)
@@ -79,7 +80,7 @@ def _boat_dwells(n: Numbers) -> list[Shown]:
 
     def reminded() -> bool:
         nonlocal state
-        state = boat_timers(state, view, _NO_ORDERS, rest, 0.1)
+        state = boat_timers(state, view, _NO_ORDERS, rest, state.own, 0.1)
         return bool(outputs.boat_alarms(n.lim, state, n.bank(), view, _NO_ORDERS, 2) & Alarm.IDLE_REMINDER)
 
     got_s = _first_tick(reminded, 0.1, own.idle_reminder_s * 3)
@@ -109,7 +110,7 @@ def _shaft_dwells(n: Numbers, index: int) -> list[Shown]:
 
             def step(dt=dt_s, one=inputs, lev=lever, b=bit) -> bool:  # type: ignore[no-untyped-def]
                 nonlocal state
-                state = shaft_timers(lim, state, n.bank(), one, lev, 2, 0, True, dt)
+                state = shaft_timers(n.lim, lim, state, n.bank(), one, lev, NO_OWN, 2, 0, True, dt)
                 return bool(word_of(n, index, n.bank(), one, state) & b)
 
             got_s = _first_tick(step, dt_s, want_s * 3 + 1)
@@ -129,7 +130,7 @@ def _shaft_dwells(n: Numbers, index: int) -> list[Shown]:
 
         def armed(o=one, lev=lever, latches=boat_latches) -> bool:  # type: ignore[no-untyped-def]
             nonlocal state
-            state = shaft_timers(lim, state, n.bank(), o, lev, 2, latches, True, n.tick_s)
+            state = shaft_timers(n.lim, lim, state, n.bank(), o, lev, NO_OWN, 2, latches, True, n.tick_s)
             word = int(_C.BOAT_READY | _C.BOAT_LIVE)
             state = after_mode(lim, state, word, 0, False, False, n.lim.neutral_s, int(BoatMode.READY))
             return bool(state.latches & ShaftLatch.REARMED)
@@ -172,7 +173,7 @@ def _lever_ramp(n: Numbers, index: int) -> Shown:
         if was_nm == 0.0:
             continue
         state = shaft_state(mode=int(ShaftMode.PROPEL), torque_nm=was_nm, last_sign=1 if was_nm > 0 else -1)
-        word = int(_C.CONTROL_LOST | _C.BOAT_READY | _C.BOAT_LIVE)
+        word = int(_C.CONTROL_LOST | _C.BOAT_READY | _C.BOAT_LIVE | _C.OWN_THRUST_STAYS)
         state = after_mode(lim, state, word, int(ShaftMode.UNLOAD), True, False, n.lim.neutral_s, int(BoatMode.READY))
         one = n.shaft(unknown=_S.LEVER, machine_speed_rpm=0.0)
         took_s = 0.0
@@ -202,7 +203,7 @@ def _trailing(n: Numbers, index: int) -> Shown:
     elapsed_s = 0.0
     for _ in range(400):
         step_s = max(1.0, limit_s / 200.0)
-        state = shaft_timers(lim, state, n.bank(), one, lever, 2, 0, True, step_s)
+        state = shaft_timers(n.lim, lim, state, n.bank(), one, lever, NO_OWN, 2, 0, True, step_s)
         elapsed_s += step_s
         got = bool(word_of(n, index, n.bank(), one, state) & _C.TRAILING_OK)
         want = own.gearbox.trailing_allowed and (limit_s <= 0.0 or elapsed_s < limit_s)

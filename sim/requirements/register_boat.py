@@ -126,6 +126,20 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         sources="AUTOSAR E2E profile 1, vectors of PyPI autosar-e2e (C)",
     ),
     Requirement(
+        "SR-50", "The owner's own interlocks", ("H-01", "H-05", "H-16"),
+        "While an own interlock of the boat file is bad, or its signal unknown (unless the file lets that count as "
+        "good), its effect holds: nothing that it inhibits begins, what it stops ends in its tick, what it ramps or "
+        "unloads is led to zero, what it limits stays within its limit. None of them permits anything.",
+        "minus the torque ordered against an own interlock", "N m",
+        "Wire its contact so that a broken wire reads as bad, and test each one at hand-over.",
+        rows=("shaft PROPEL>REST -OWN_THRUST", "shaft PROPEL>UNLOAD -OWN_THRUST_STAYS",
+              "shaft REST>PROPEL +OWN_THRUST_START",
+              "shaft GENERATE>REST -OWN_CHARGE", "shaft GENERATE>UNLOAD -OWN_CHARGE_STAYS",
+              "shaft UNLOAD>REST -OWN_THRUST", "shaft *>ISOLATED -OWN_SHAFT", "boat READY>TRIPPED -OWN_BOAT"),
+        rules=("rules.own.own_state", "rules.own.own_on_shaft", "rules.own.own_boat_bit", "rules.torque.wanted_nm"),
+        instead="judged for each own interlock by its name.",
+    ),
+    Requirement(
         "SR-49", "No stop without a cause", ("H-02", "H-25"),
         "Thrust, charging and harvest that are asked for with every permissive are given and kept, every mode can be "
         "reached and left, and no constant input drives modes round and round.",

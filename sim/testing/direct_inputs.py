@@ -6,7 +6,7 @@ from typing import NamedTuple
 from sim.nodes import Field, Nodes, Panel
 from sim.nodes.build import input_key
 from sim.nodes.hear import Hearing
-from sim.nodes.own import own_reader
+from sim.nodes.own import reading
 from sim.nodes.readers import BOAT_READERS, SHAFT_READERS
 from sim.plant import PlantState
 from supervisor.bus import BOAT, OWN, BoatMap, InputRow, InputTable
@@ -63,6 +63,8 @@ class _Cell(NamedTuple):
     stale_s: float
     node: str
     message: str
+    shared: InputRow | None
+    """Set for an own interlock on a signal that another input feeds from: it reads that one's code in its own way."""
 
 
 class _Was(NamedTuple):
@@ -101,17 +103,31 @@ class DirectTable(InputTable):
             self._fixed[level] = known, on, numbers
         self._cells: dict[int, list[_Cell]] = {level: [] for level in self._fixed}
         there = {field.key: (field, node.name) for node in nodes.all.values() for field in node.fields()}
+        also = {
+            name: (field, node.name) for node in nodes.all.values() for field in node.fields() for name in field.also
+        }
         for row in boat_map.inputs:
             name = row.spec.name
             key = input_key(boat_map, row.level, name)
-            field, node_name = there.get(key) or (_field(key, row), "")
+            shared = also.get(key) if row.own is not None else None
+            field, node_name = shared or there.get(key) or (_field(key, row), "")
             index = self._index.get(name, -1)
             if row.own is not None and not row.spec.is_contact:
                 index = row.spec.bit.bit_length() - 1
             self._cells[row.level].append(
-                _Cell(int(row.spec.bit), index, field, row.low, row.high, row.paired, row.stale_s, node_name,
-                      f"{row.bus}/{row.message.name}")
-            )  # fmt: skip
+                _Cell(
+                    int(row.spec.bit),
+                    index,
+                    field,
+                    row.low,
+                    row.high,
+                    row.paired,
+                    row.stale_s,
+                    node_name,
+                    f"{row.bus}/{row.message.name}",
+                    None if shared is None else row,
+                )
+            )
 
     def silence(self, node: str, now_s: float) -> None:
         """A node falls silent."""
@@ -143,7 +159,7 @@ class DirectTable(InputTable):
         for index, number in fixed.items():
             values[index] = number
         silent = self._silent_s
-        for bit, index, field, low, high, paired, stale_s, node, message in self._cells[level]:
+        for bit, index, field, low, high, paired, stale_s, node, message, shared in self._cells[level]:
             if silent and node in silent:
                 if now_s - silent[node] <= stale_s and was.known & bit:
                     known |= bit
@@ -156,6 +172,8 @@ class DirectTable(InputTable):
             value = field.read(plant, panel, field.shaft)
             if field.distort is not None:
                 value = field.distort(value, now_s)
+            if shared is not None:
+                value = reading(shared, field.code(value))
             if value is None or math.isnan(value):
                 continue
             if index < 0:
@@ -171,7 +189,5 @@ class DirectTable(InputTable):
 
 def _field(key: str, row: InputRow) -> Field:
     """A reader of its own, for an input that no node sends by itself: another one feeds from the same signal."""
-    if row.own is not None:
-        return Field(key, row.signal, own_reader(row, None), 0, row)
     readers = BOAT_READERS if row.level == BOAT else SHAFT_READERS
     return Field(key, row.signal, readers[row.spec.name], max(row.level, 0), row)

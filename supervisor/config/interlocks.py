@@ -24,6 +24,9 @@ ENDING_EFFECTS = frozenset(
 """Effects that end what runs. A boat that loses thrust in a fairway is in danger: one frame out of nowhere must not do
 it, so that these need a guarded signal, or three frames that agree."""
 
+_LARGEST = 1e9
+"""No signal carries more, in whatever unit."""
+
 
 def effect_of(entry: Interlock) -> OwnEffect:
     """What it does, as the rules name it."""
@@ -114,6 +117,12 @@ def _badness(entry: Interlock) -> Iterator[tuple[str, str, str]]:
             f"Give a positive number: it is good again that much {side} {threshold}",
         )
     level = entry.bad_above if above else entry.bad_below
+    if level is not None and not abs(level) <= _LARGEST:
+        yield (
+            threshold,
+            f"{level:g} is no value of any signal",
+            "Give it in the unit of the signal, after factor and offset",
+        )
     if entry.hysteresis is not None and level is not None and entry.hysteresis > 0.0:
         if level + entry.hysteresis == level or level - entry.hysteresis == level:
             yield "hysteresis", f"{entry.hysteresis:g} is lost beside {threshold} = {level:g}", "Give a larger one"

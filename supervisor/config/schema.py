@@ -229,10 +229,10 @@ class Interlock(SignalMap):
     good: str = Field(min_length=1, max_length=80, description="what is so while it is good, in words")
     bad: str = Field(min_length=1, max_length=80, description="what is so while it is bad, in words")
     good_when: Literal["on", "off"] | None = Field(default=None, description="a contact: the state in which it is good")
-    bad_above: float | None = Field(default=None, ge=-1e9, le=1e9, description="a number: bad from here upwards")
-    bad_below: float | None = Field(default=None, ge=-1e9, le=1e9, description="a number: bad from here downwards")
+    bad_above: float | None = Field(default=None, description="a number: bad from here upwards")
+    bad_below: float | None = Field(default=None, description="a number: bad from here downwards")
     hysteresis: float | None = Field(
-        default=None, le=1e9, description="a number: good again this much on the good side of the threshold; above 0"
+        default=None, description="a number: good again this much on the good side of the threshold; above 0"
     )
     debounce_s: float = Field(default=0.2, ge=0, le=60, description="it must be bad for this long")
     unknown: Literal["bad", "good"] = Field(

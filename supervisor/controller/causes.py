@@ -29,7 +29,7 @@ _B = BoatCondition
 _S = ShaftCondition
 _P = PermitCondition
 
-_EFFECTS: dict[IntFlag, tuple[OwnEffect, ...]] = {
+OWN_BITS: dict[IntFlag, tuple[OwnEffect, ...]] = {
     _B.OWN_BOAT: (OwnEffect.TRIP_BOAT,),
     _S.OWN_THRUST_START: (OwnEffect.INHIBIT_THRUST,),
     _S.OWN_THRUST_STAYS: (OwnEffect.RAMP_THRUST,),
@@ -74,7 +74,7 @@ class Causes:
     def shaft(self, moment: Moment, bit: ShaftCondition, is_set: bool, index: int) -> str:
         """A bit of one shaft's word."""
         words = SHAFT_WORDS[bit][0 if is_set else 1]
-        if bit in _EFFECTS and not is_set:
+        if bit in OWN_BITS and not is_set:
             return "; ".join(self.bad_interlocks(moment, bit, index)) or words
         if bit == _S.INPUT_LOST and is_set:
             return _named(words, lost_shaft_inputs(moment, index))
@@ -106,7 +106,7 @@ class Causes:
         words = PERMIT_WORDS[bit][0 if is_set else 1]
         if is_set:
             return words
-        if bit in _EFFECTS:
+        if bit in OWN_BITS:
             return "; ".join(self.bad_interlocks(moment, bit, index)) or words
         if bit == _P.NO_DIVER:
             return self.shaft(moment, _S.NO_DIVER, False, index)
@@ -116,17 +116,24 @@ class Causes:
 
     def bad_interlocks(self, moment: Moment, bit: IntFlag, index: int | None) -> list[str]:
         """The words of the own interlocks that hold `bit` clear, of shaft `index` (None: of the boat)."""
-        found = []
-        for k, entry in enumerate(self._config.interlock):
-            acts = index is None or index in acts_on(self._config, entry)
-            if moment.memory.boat.own.bad >> k & 1 and acts and effect_of(entry) in _EFFECTS[bit]:
-                found.append(self.interlock_words(moment, k))
-        return found
+        own = moment.memory.boat.own
+        return [self.interlock_words(k, moment.boat_in) for k in self.holding(own.bad, bit, index)]
 
-    def interlock_words(self, moment: Moment, k: int) -> str:
+    def holding(self, own_bad: int, bit: IntFlag, index: int | None) -> list[int]:
+        """The own interlocks, by number, that hold `bit` clear while those of the mask `own_bad` are bad; for shaft
+        `index` (None: for the boat)."""
+        return [
+            k
+            for k, entry in enumerate(self._config.interlock)
+            if own_bad >> k & 1
+            and effect_of(entry) in OWN_BITS[bit]
+            and (index is None or index in acts_on(self._config, entry))
+        ]
+
+    def interlock_words(self, k: int, boat_in: BoatInputs) -> str:
         """What the `k`-th own interlock says now: its own words, or that its signal is not known."""
         entry = self._config.interlock[k]
-        if not moment.boat_in.own.known >> k & 1:
+        if not boat_in.own.known >> k & 1:
             return f"{entry.bad} (or not known: {entry.message}.{entry.signal})"
         return entry.bad
 

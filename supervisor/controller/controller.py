@@ -37,7 +37,8 @@ from supervisor.signals import (
 
 
 class Outcome(NamedTuple):
-    """What one tick decided. Words are BoatCondition, ShaftCondition and PermitCondition bits."""
+    """What one tick decided. Words are BoatCondition, ShaftCondition and PermitCondition bits; bit k of
+    `own_bad` says that the k-th own interlock is bad."""
 
     time_s: float
     boat_mode: BoatMode
@@ -48,6 +49,7 @@ class Outcome(NamedTuple):
     shaft_words: tuple[int, ...]
     events: tuple[Event, ...]
     permit_words: tuple[int, ...] = ()
+    own_bad: int = 0
 
 
 class Saved(NamedTuple):
@@ -150,7 +152,7 @@ class Controller:
         events = self._events(now_s, before, result)
         return Outcome(
             now_s, self.boat_mode, self.shaft_modes, result.boat_command, result.shaft_commands, result.boat_word,
-            result.shaft_words, events, result.permit_words,
+            result.shaft_words, events, result.permit_words, result.memory.boat.own.bad,
         )  # fmt: skip
 
     def _decide(self, which: int, mode: int, word: int) -> int:
@@ -229,7 +231,7 @@ class Controller:
         for k, entry in enumerate(self.config.interlock):
             if (was_bad ^ now_bad) >> k & 1:
                 bad = now_bad >> k & 1
-                text = self._causes.interlock_words(self._moment(), k) if bad else entry.good
+                text = self._causes.interlock_words(k, self._inputs[0]) if bad else entry.good
                 kind = EventKind.ALARM if bad else EventKind.ALARM_GONE
                 found.append(Event(now_s, kind, "boat", text, first_out=f"interlock {entry.name}"))
         self._own_bad = own_bad

@@ -77,9 +77,7 @@ def _nowhere(mode: IntEnum, goal: IntEnum) -> list[Refusal]:
     return [Refusal(goal.name, "", ("MODE",), (f"nothing leads from {mode.name} to {goal.name}",))]
 
 
-def explain_boat(
-    mode: BoatMode, word: int, goal: BoatMode, told: Told[BoatCondition] = _BOAT_TOLD
-) -> list[Refusal]:
+def explain_boat(mode: BoatMode, word: int, goal: BoatMode, told: Told[BoatCondition] = _BOAT_TOLD) -> list[Refusal]:
     """Ways from the boat's `mode` to `goal`, the nearest first, each with what is missing. READY asked from STANDBY is
     answered for the whole way, from TRIPPED the reset. An empty list: it is in that mode already."""
     if mode == goal:
@@ -112,9 +110,7 @@ def explain_shaft(
     return ways or _nowhere(mode, goal)
 
 
-def explain_permit(
-    permit: ShaftPermit, word: int, told: Told[PermitCondition] = _PERMIT_TOLD
-) -> list[Refusal]:
+def explain_permit(permit: ShaftPermit, word: int, told: Told[PermitCondition] = _PERMIT_TOLD) -> list[Refusal]:
     """Ways to a permit of a shaft, the nearest first, each with what is missing on this permit word; none of them
     missing anything: the permit is given."""
     found = []

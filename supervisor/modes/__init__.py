@@ -15,7 +15,7 @@ from supervisor.modes.register import (
     Condition,
 )
 from supervisor.modes.shaft_table import SHAFT_COMPILED, SHAFT_TABLE
-from supervisor.modes.table import NO_ROW, CompiledRow, Row, TableError, compile_rows, first_row, validate
+from supervisor.modes.table import NEVER, NO_ROW, CompiledRow, Row, TableError, compile_rows, first_row, validate
 
 __all__ = [
     "BOAT_COMPILED",

@@ -12,7 +12,7 @@ missing permissive, not a trip: a boat is switched on piece by piece.
 
 from supervisor.modes.conditions import BoatCondition, BoatMode
 from supervisor.modes.register import BOAT_TRIPS, BOAT_WORDS
-from supervisor.modes.table import Row, compile_rows, validate
+from supervisor.modes.table import Row, compile_all, compile_rows, validate
 
 _C = BoatCondition
 _NONE = BoatCondition(0)
@@ -52,3 +52,4 @@ BOAT_TABLE: tuple[BoatRow, ...] = (
 
 validate(BOAT_TABLE, BoatMode, BoatMode.STANDBY)
 BOAT_COMPILED = compile_rows(BOAT_TABLE, BoatMode)
+BOAT_ROWS = compile_all(BOAT_TABLE)

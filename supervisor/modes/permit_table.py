@@ -69,7 +69,7 @@ PERMIT_COMPILED = compile_permits(PERMIT_TABLE)
 def given_permits(word: int) -> int:
     """The ShaftPermit bits that the table gives on a permit word."""
     permits = 0
-    for row in PERMIT_COMPILED:
-        if word & row.mask == row.value:
-            permits = permits | row.permit
+    for mask, value, permit in PERMIT_COMPILED:
+        if word & mask == value:
+            permits = permits | permit
     return permits

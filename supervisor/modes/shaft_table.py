@@ -14,7 +14,7 @@
 
 from supervisor.modes.conditions import ShaftCondition, ShaftMode
 from supervisor.modes.register import SHAFT_TRIPS, SHAFT_WORDS
-from supervisor.modes.table import Row, compile_rows, validate
+from supervisor.modes.table import Row, compile_all, compile_rows, validate
 
 _C = ShaftCondition
 _M = ShaftMode
@@ -131,3 +131,4 @@ SHAFT_TABLE: tuple[ShaftRow, ...] = (
 
 validate(SHAFT_TABLE, ShaftMode, ShaftMode.REST)
 SHAFT_COMPILED = compile_rows(SHAFT_TABLE, ShaftMode)
+SHAFT_ROWS = compile_all(SHAFT_TABLE)

@@ -12,8 +12,8 @@ _CONTACTS = 2
 
 def finite_own(own: OwnInputs) -> OwnInputs:
     """The same for the inputs of the own interlocks."""
-    if isfinite(sum(own.values)):
-        return own
+    if own.known == 0 or isfinite(sum(own.values)):
+        return own  # what is not known is not looked at
     known = own.known
     for channel, value in enumerate(own.values):
         if not isfinite(value):

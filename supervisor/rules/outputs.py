@@ -162,6 +162,8 @@ def acknowledge(state: BoatState, orders: Orders, alarms: int, anew: int) -> Boa
     acknowledged = state.acknowledged & alarms & ~anew
     if orders.acknowledge == 1:
         acknowledged = alarms
+    if acknowledged == state.acknowledged:
+        return state
     return BoatState(
         mode=state.mode,
         latches=state.latches,

@@ -52,6 +52,10 @@ class OwnOnShaft(NamedTuple):
     astern_pct: float
 
 
+NO_OWN = OwnOnShaft(ALL_OWN, MAY_OWN_ENGINE_START, 100.0, 100.0)
+"""What own interlocks say where there are none."""
+
+
 def signal_bad(own: OwnLimits, known: bool, on: bool, value: float, was_bad: bool) -> bool:
     """Whether the signal is bad at this tick, before any debounce. `value` is in the signal's own unit; `was_bad` says
     on which side of the hysteresis a number between the two thresholds stands."""
@@ -104,6 +108,8 @@ def own_boat_bit(lim: BoatLimits, state: OwnState) -> int:
 
 def own_on_shaft(lim: BoatLimits, state: OwnState, index: int, latches: int) -> OwnOnShaft:
     """What the own interlocks say to shaft `index`; `latches` are the shaft's."""
+    if state.bad == 0:
+        return NO_OWN
     word, permit = ALL_OWN, MAY_OWN_ENGINE_START
     ahead_pct = astern_pct = 100.0
     for k in range(lim.own_count):

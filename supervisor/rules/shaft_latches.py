@@ -70,9 +70,11 @@ def after_mode(
         latches = latches | LATCH_UNLOADS_SOURCE
 
     dwells, effort = state.dwells, state.effort
+    changed = new_mode != state.mode or latches != state.latches
     if state.mode == SHAFT_ISOLATED and new_mode == SHAFT_REST and latches & LATCH_PRECHARGE_FAILED:
         latches = (latches | LATCH_PRECHARGE_RETRIED) & ~LATCH_PRECHARGE_FAILED
         dwells = precharge_anew(dwells)
+        changed = True
 
     if new_mode != SHAFT_UNLOAD:
         latches = latches & ~LATCH_SLOW_RAMP
@@ -80,6 +82,8 @@ def after_mode(
         # from wherever the thrust stands now to zero in the time given
         latches = latches | LATCH_SLOW_RAMP
         effort = with_ramp(effort, abs(effort.torque_nm) / lim.lever_ramp_s)
+    if not changed and latches == state.latches:
+        return state  # as in most ticks
     return ShaftState(
         mode=new_mode,
         latches=latches,

@@ -137,6 +137,10 @@ def shaft_timers(
         trail_s = trail_s + dt_s
     elif shaft_still(lim, shaft) or engine_running(lim, shaft):
         trail_s = 0.0
+    ahead_pct, astern_pct = state.own_ahead_pct, state.own_astern_pct
+    if ahead_pct != own.ahead_pct or astern_pct != own.astern_pct:
+        ahead_pct = own_limit_pct(ahead_pct, own.ahead_pct, boat_lim, dt_s)
+        astern_pct = own_limit_pct(astern_pct, own.astern_pct, boat_lim, dt_s)
     dwells = ShaftDwells(
         neutral_s=count(was.neutral_s, neutral, ramp_length(dt_s)),
         lever_lost_s=count(was.lever_lost_s, lever.lost == 1, dt_s),
@@ -156,8 +160,8 @@ def shaft_timers(
         latches=latches,
         order_pct=order_pct,
         lever_ref_pct=lever_ref_pct,
-        own_ahead_pct=own_limit_pct(state.own_ahead_pct, own.ahead_pct, boat_lim, dt_s),
-        own_astern_pct=own_limit_pct(state.own_astern_pct, own.astern_pct, boat_lim, dt_s),
+        own_ahead_pct=ahead_pct,
+        own_astern_pct=astern_pct,
         dwells=dwells,
         effort=state.effort,
     )

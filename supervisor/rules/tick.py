@@ -8,9 +8,9 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from supervisor.config.limits import BoatLimits, ShaftLimits
-from supervisor.modes.boat_table import BOAT_COMPILED, BOAT_TABLE
+from supervisor.modes.boat_table import BOAT_COMPILED, BOAT_ROWS
 from supervisor.modes.permit_table import given_permits
-from supervisor.modes.shaft_table import SHAFT_COMPILED, SHAFT_TABLE
+from supervisor.modes.shaft_table import SHAFT_COMPILED, SHAFT_ROWS
 from supervisor.modes.table import NO_ROW, CompiledRow, first_row
 from supervisor.rules import outputs
 from supervisor.rules.bank import BankView, bank_view, voltage_believed
@@ -107,13 +107,7 @@ def run_tick(
         if shaft.known & CURRENT == 0:
             drives_known = False
     view = bank_view(lim, was, boat_in, drives_a, drives_known, dt_s)
-    read = [
-        read_lever(shaft_lim, shaft)
-        for shaft_lim, shaft in zip(
-            boat.shafts,
-            shaft_in,
-        )
-    ]
+    read = [read_lever(shaft_lim, shaft) for shaft_lim, shaft in zip(boat.shafts, shaft_in)]
     levers = gather_levers(lim, boat.shafts, memory.shafts, read, shaft_in)
     orders = read_orders(lim, was, boat_in, levers)
     reset_edge, off_order, lost = orders.reset_edge == 1, orders.off_order == 1, orders.handset_lost == 1
@@ -138,7 +132,7 @@ def run_tick(
     word = boat_word(lim, boat_state, boat_in, orders, levers, shafts)
     boat_row = decide(-1, was.mode, word)
     if boat_row != NO_ROW:
-        boat_state = enter_boat_mode(boat_state, int(BOAT_TABLE[boat_row].dest))
+        boat_state = enter_boat_mode(boat_state, BOAT_ROWS[boat_row].dest)
     boat_mode = boat_state.mode
 
     shaft_rows = []
@@ -152,8 +146,8 @@ def run_tick(
         shaft_rows.append(row)
         mode, disarms, to_propel = state.mode, False, False
         if row != NO_ROW:
-            taken = SHAFT_TABLE[row]
-            mode, disarms, to_propel = int(taken.dest), taken.disarms, taken.unload_to_propel
+            taken = SHAFT_ROWS[row]
+            mode, disarms, to_propel = taken.dest, taken.disarms == 1, taken.to_propel == 1
         state = after_mode(shaft_lim, state, shaft_w, mode, disarms, to_propel, lim.neutral_s, boat_mode)
         states[i] = state
         asked = ask(lim, shaft_lim, state, shaft, view, handset, dt_s)

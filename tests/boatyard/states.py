@@ -7,7 +7,7 @@ from supervisor.rules.state import BankMemory, BoatDwells, BoatState, Effort, Sh
 
 
 class FlatBoat(NamedTuple):
-    """BoatState in one row."""
+    """BoatState in one row, less its own interlocks."""
 
     mode: int = 0
     latches: int = 0
@@ -47,6 +47,8 @@ class FlatShaft(NamedTuple):
     steady_s: float = 0.0
     gear_contradicts_s: float = -1.0
     engine_contradicts_s: float = -1.0
+    own_ahead_pct: float = 100.0
+    own_astern_pct: float = 100.0
 
 
 def kept_boat(flat: FlatBoat) -> BoatState:
@@ -75,6 +77,8 @@ def kept_shaft(flat: FlatShaft) -> ShaftState:
         latches=flat.latches,
         order_pct=flat.order_pct,
         lever_ref_pct=flat.lever_ref_pct,
+        own_ahead_pct=flat.own_ahead_pct,
+        own_astern_pct=flat.own_astern_pct,
         dwells=ShaftDwells(**{name: values[name] for name in ShaftDwells._fields}),
         effort=Effort(**{name: values[name] for name in Effort._fields}),
     )

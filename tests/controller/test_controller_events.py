@@ -181,7 +181,7 @@ class TestExplain:
         rig.run(0.1)
         ways = rig.controller.explain("port", "GENERATE")
         assert [len(way.bits) for way in ways] == sorted(len(way.bits) for way in ways)
-        assert ways[0].words == ("monitor does not permit charging",)
+        assert ways[0].words == ("monitor does not permit charging: permit withdrawn",)
 
     def test_from_isolated_the_way_out_is_explained(self) -> None:
         rig = READY()

@@ -59,7 +59,7 @@ class TestCauses:
         rig.run(2.0)
         texts = [e.text for e in rig.events[count:] if e.dest == "STANDBY"]
         assert texts == ["gave up waiting for the permissives: port lever is not in neutral; "
-                         "bank contactor is not proven closed"]  # fmt: skip
+                         "bank contactor is open"]  # fmt: skip
 
     def test_a_trip_of_a_shaft(self) -> None:
         rig = READY()
@@ -159,7 +159,7 @@ class TestRefusals:
         rig = Rig()
         rig.run(0.3)
         rig["bank.contactor_closed"], rig["port.drive.link_v"] = False, 0.0
-        assert pressed(rig, "helm.enable") == ["boat: not READY: bank contactor is not proven closed"]
+        assert pressed(rig, "helm.enable") == ["boat: not READY: bank contactor is open"]
 
     def test_a_trip_and_a_reset_in_one_tick(self) -> None:
         rig = READY()
@@ -233,7 +233,7 @@ class TestMissing:
     def test_before_the_first_tick_nothing_holds(self) -> None:
         controller = Controller(Rig().config)
         assert controller.explain("boat", "TRIPPED")[0].bits == ("EMERGENCY_STOP",)
-        assert controller.explain("boat", "NEUTRAL_WAIT")[0].bits == ("ENABLE_EDGE", "SHAFT_AVAILABLE")
+        assert controller.explain("boat", "NEUTRAL_WAIT")[0].bits == ("ENABLE_EDGE", "SHAFT_AVAILABLE", "OWN_BOAT")
         for name in ("port", "starboard"):
             assert controller.explain(name, "ISOLATED")[0].bits == ("DRIVE_FAULT",)
 
@@ -293,7 +293,7 @@ class TestController:
         with pytest.raises(ExecutorsDisagreeError):
             machine.consider(word)
         boat = TableMachine(BOAT_TABLE, BoatMode, BoatMode.STANDBY)
-        enabled = int(BoatCondition.ENABLE_EDGE | BoatCondition.SHAFT_AVAILABLE)
+        enabled = int(BoatCondition.ENABLE_EDGE | BoatCondition.SHAFT_AVAILABLE | BoatCondition.OWN_BOAT)
         monkeypatch.setattr(boat, "weigh_word", lambda word: BoatMode.TRIPPED)
         with pytest.raises(ExecutorsDisagreeError):
             boat.consider(enabled)

@@ -16,6 +16,8 @@ LIVE = C.BOAT_READY | C.BOAT_LIVE
 SOUND = (
     LIVE | C.REARMED | C.IN_SERVICE | C.LINK_CHARGED | C.NO_SHORE | C.NO_DIVER | C.LOCK_RELEASED | C.LOCK_SETTLED
     | C.DISCHARGE_PERMIT | C.CHARGE_PERMIT | C.DERATE_OPEN | C.CHARGE_WANTED | C.TRAILING_OK
+    | C.OWN_THRUST_START | C.OWN_THRUST_STAYS | C.OWN_THRUST
+    | C.OWN_CHARGE_START | C.OWN_CHARGE_STAYS | C.OWN_CHARGE | C.OWN_SHAFT
 )  # fmt: skip
 STOPPED = C.ENGINE_STOPPED | C.ENGINE_CLEAR | C.GEAR_NEUTRAL
 RUNNING = C.ENGINE_RUNNING | C.GEAR_AHEAD
@@ -39,6 +41,31 @@ CASES = [
     *((name, NO, NO, None, False) for name in ("rest", "propel", "under way", "at rest", "harvest", "unload")),
     # a trip of this shaft isolates it, from every mode
     *((name, trip, NO, M.ISOLATED, True) for name in HEALTHY if name != "isolated" for trip in TRIPS),
+    # an own interlock that trips the shaft, while the boat is live
+    *((name, NO, C.OWN_SHAFT, M.ISOLATED, True) for name in HEALTHY if name != "isolated"),
+    ("rest", NO, C.OWN_SHAFT | LIVE, None, False),
+    ("isolated", NO, C.OWN_SHAFT, None, False),
+    # own interlocks: what inhibits bars beginnings only, what stops does so from UNLOAD too
+    *(("rest", C.THRUST_ORDER, bit, None, False) for bit in (C.OWN_THRUST_START, C.OWN_THRUST_STAYS, C.OWN_THRUST)),
+    *(("rest", RUNNING | C.UNDER_WAY_ORDER, STOPPED | bit, None, False) for bit in (
+        C.OWN_CHARGE_START, C.OWN_CHARGE_STAYS, C.OWN_CHARGE)),
+    *(("rest", RUNNING | C.AT_REST_ORDER | C.CLUTCH_OPEN, STOPPED | C.CLUTCH_CLOSED | bit, None, False) for bit in (
+        C.OWN_CHARGE_START, C.OWN_CHARGE_STAYS, C.OWN_CHARGE)),
+    *(("rest", C.HARVEST_ORDER, bit, None, False) for bit in (C.OWN_CHARGE_START, C.OWN_CHARGE_STAYS, C.OWN_CHARGE)),
+    ("propel", NO, C.OWN_THRUST_START, None, False),
+    ("propel", NO, C.OWN_THRUST_STAYS, M.UNLOAD, True),
+    ("propel", NO, C.OWN_THRUST, M.REST, True),
+    ("propel", NO, C.OWN_CHARGE_START | C.OWN_CHARGE_STAYS | C.OWN_CHARGE, None, False),
+    *((name, NO, C.OWN_CHARGE_START, None, False) for name in ("under way", "at rest", "harvest")),
+    *((name, NO, C.OWN_CHARGE_STAYS, M.UNLOAD, True) for name in ("under way", "at rest", "harvest")),
+    *((name, NO, C.OWN_CHARGE, M.REST, True) for name in ("under way", "at rest", "harvest")),
+    *((name, NO, C.OWN_THRUST_START | C.OWN_THRUST_STAYS | C.OWN_THRUST, None, False)
+      for name in ("under way", "at rest", "harvest")),
+    ("unload", NO, C.OWN_THRUST, M.REST, True),
+    ("unload", NO, C.OWN_CHARGE, None, False),
+    ("unload", C.UNLOADS_SOURCE, C.OWN_CHARGE, M.REST, True),
+    ("unload", C.UNLOADS_SOURCE, C.OWN_THRUST, None, False),
+    ("reversal", C.TORQUE_ZERO, C.OWN_THRUST_START, M.REST, False),
     # ways out of REST
     ("rest", C.THRUST_ORDER, NO, M.PROPEL, False),
     ("rest", RUNNING | C.UNDER_WAY_ORDER, STOPPED, M.GENERATE, False),

@@ -78,6 +78,7 @@ MISTAKES: list[tuple[dict[str, Any], str, str, str]] = [
     (SEAL | {"hysteresis": -1.0}, "hysteresis", "-1 is not above 0", "good again that much below bad_above"),
     (SEAL | {"hysteresis": 0.0}, "hysteresis", "0 is not above 0", "positive"),
     (SEAL | {"bad_above": 1e8, "hysteresis": 1e-9}, "hysteresis", "is lost beside bad_above", "larger"),
+    (SEAL | {"bad_above": 2e9}, "bad_above", "2e+09 is no value of any signal", "in the unit of the signal"),
     (LADDER | {"shafts": ["prot"]}, "shafts", "'prot' is no shaft", "Did you mean port?"),
     (LADDER | {"shafts": []}, "shafts", "names no shaft", "leave it out for all"),
     (LADDER | {"shafts": ["port", "port"]}, "shafts", "twice", "once"),

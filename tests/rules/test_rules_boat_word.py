@@ -10,6 +10,7 @@ from supervisor.rules import orders as ordering
 from supervisor.rules.bank import BankView
 from supervisor.rules.boat_word import Summary
 from supervisor.rules.orders import Levers, Orders
+from supervisor.rules.state import OwnState
 from supervisor.signals import BoatInputs
 
 BOAT = frozen(shafts=1)
@@ -19,6 +20,7 @@ NO_LEVERS, NO_SHAFTS, NO_ORDERS = Levers(0, 0, 0, 0, 0), Summary(0, 0, 0, 0), Or
 GOOD = BoatInputs(known=ALL_BOAT, on=1 << 26 | 1 << 27)
 """Everything known, receive path and deadlines good, nothing else on."""
 STANDBY, NEUTRAL_WAIT, READY, TRIPPED = 0, 1, 2, 3
+OWN_BOAT = 1 << 15
 ENABLE_WAS_OFF, RESET_WAS_OFF, HELD_WAS_OFF, OFF_WANTED, IN_CONTROL = 1, 2, 4, 8, 16
 CHARGE_ENDED, DERATE_ENDED, FULL_DONE, WAS_LOST, ACKNOWLEDGE_WAS_OFF = 32, 64, 128, 256, 512
 ALL_LATCHES = 1023
@@ -28,7 +30,9 @@ def word(
     inputs: BoatInputs = GOOD, state: FlatBoat = START, orders: Orders = NO_ORDERS, levers: Levers = NO_LEVERS,
     shafts: Summary = NO_SHAFTS,
 ) -> int:  # fmt: skip
-    return flat(boat_word.boat_word)(LIM, state, inputs, orders, levers, shafts)
+    found: int = flat(boat_word.boat_word)(LIM, state, inputs, orders, levers, shafts)
+    assert found & OWN_BOAT, "there are no own interlocks"
+    return found & ~OWN_BOAT
 
 
 class TestWord:
@@ -228,7 +232,7 @@ class TestTimers:
 
     def after(self, state: FlatBoat = STATE, view: BankView = VIEW, orders: Orders = NO_ORDERS,
               shafts: Summary = IDLE) -> FlatBoat:  # fmt: skip
-        return flat(boat_timers.boat_timers)(state, view, orders, shafts, 0.5)
+        return flat(boat_timers.boat_timers)(state, view, orders, shafts, OwnState(), 0.5)
 
     def test_each_counts_on_its_own_condition(self) -> None:
         assert self.after() == FlatBoat(READY, 0, -1.0, -1.0, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10)
@@ -264,6 +268,6 @@ class TestTimers:
 
     def test_an_acknowledgement_covers_what_is_shown_until_it_goes(self) -> None:
         shown = self.STATE._replace(acknowledged=0b0110)
-        assert flat(outputs.acknowledge)(shown, NO_ORDERS, 0b0101) == shown._replace(acknowledged=0b0100)
+        assert flat(outputs.acknowledge)(shown, NO_ORDERS, 0b0101, 0) == shown._replace(acknowledged=0b0100)
         pressed = Orders(0, 0, 0, 0, 0, 1, 0)
-        assert flat(outputs.acknowledge)(shown, pressed, 0b1011) == shown._replace(acknowledged=0b1011)
+        assert flat(outputs.acknowledge)(shown, pressed, 0b1011, 0) == shown._replace(acknowledged=0b1011)

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from supervisor.rules import bank, initial_memory, shaft_word, state, torque
 from supervisor.rules.bank import falling, rising, slewed
+from supervisor.rules.own import NO_OWN
 from supervisor.rules.readings import Lever
 from supervisor.rules.torque import Ask
 from supervisor.signals import BoatInput, BoatInputs, ShaftInput, ShaftInputs
@@ -193,7 +194,9 @@ class TestSecondDoors:
         """10 s, and the ramp of a lost lever (3 s) on top."""
         for unload_s, overdue in ((13.0, False), (13.1, True)):
             shaft = SHAFT_AT_REST._replace(mode=4, unload_s=unload_s, torque_nm=5.0)
-            word = flat(shaft_word.shaft_word)(LIM, SHAFT, VIEW, shaft, GOOD, TURNING, Lever(0, 0, 0), 0, False, False)
+            word = flat(shaft_word.shaft_word)(
+                LIM, SHAFT, VIEW, shaft, GOOD, TURNING, Lever(0, 0, 0), NO_OWN, 0, False, False
+            )
             assert bool(word >> 37 & 1) == overdue
 
     def test_an_unknown_soc_may_be_configured_to_derate_nothing(self) -> None:

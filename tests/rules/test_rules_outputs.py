@@ -6,9 +6,12 @@ from boatyard.states import FlatBoat, FlatShaft, flat
 from levels import ALL_BOAT, ALL_SHAFT, boat, crowded, hidden
 
 from supervisor.config.limits import BoatLimits
+from supervisor.modes import given_permits
 from supervisor.rules import outputs
 from supervisor.rules.bank import BankView
 from supervisor.rules.orders import Orders
+from supervisor.rules.own import NO_OWN
+from supervisor.rules.permits import permit_word
 from supervisor.rules.readings import Lever
 from supervisor.signals import BoatInputs, ShaftInputs
 
@@ -26,7 +29,7 @@ STANDS = ShaftInputs(known=ALL_SHAFT)
 def permits(
     word: int, state: FlatShaft = REST, inputs: ShaftInputs = STANDS, lever: Lever = NEUTRAL_LEVER, closed: bool = True
 ) -> int:
-    return flat(outputs.shaft_permits)(LIM, state, inputs, word, lever, closed)
+    return given_permits(flat(permit_word)(LIM, state, inputs, word, lever, NO_OWN, closed))
 
 
 class TestDriveAndPrecharge:
@@ -278,6 +281,6 @@ class TestBoatAlarms:
 
 def test_what_sounds() -> None:
     """Lever lost, handset lost, time to limit, derate ended, discharge withdrawn, idle, conflict, isolated, tripped,
-    handset low."""
-    assert sum(1 << n for n in (1, 2, 4, 6, 9, 12, 14, 19, 20, 3)) == outputs.SOUNDED
-    assert sum(1 << n for n in (0, 1, 13)) == outputs.FIRST_FRAME_ALARMS
+    handset low, an own interlock."""
+    assert sum(1 << n for n in (1, 2, 4, 6, 9, 12, 14, 19, 20, 3, 22)) == outputs.SOUNDED
+    assert sum(1 << n for n in (0, 1, 13, 22)) == outputs.FIRST_FRAME_ALARMS

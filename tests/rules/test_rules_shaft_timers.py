@@ -7,6 +7,7 @@ from levels import ALL_BOAT, ALL_SHAFT
 
 from supervisor.config.limits import ShaftLimits
 from supervisor.rules import shaft_timers
+from supervisor.rules.own import NO_OWN
 from supervisor.rules.readings import Lever
 from supervisor.signals import BoatInputs, ShaftInputs
 
@@ -30,7 +31,9 @@ def timers(
     state: FlatShaft = REST, inputs: ShaftInputs = INPUTS, lever: Lever = CALM, mode: int = STANDBY,
     boat_latches: int = 0, bank: BoatInputs = KNOWN, believed: bool = True, dt_s: float = 0.05, lim: ShaftLimits = LIM,
 ) -> FlatShaft:  # fmt: skip
-    return flat(shaft_timers.shaft_timers)(lim, state, bank, inputs, lever, mode, boat_latches, believed, dt_s)
+    return flat(shaft_timers.shaft_timers)(
+        BOAT.limits, lim, state, bank, inputs, lever, NO_OWN, mode, boat_latches, believed, dt_s
+    )
 
 
 class TestDwells:

@@ -71,10 +71,13 @@ class TestLevers:
 
 
 IN_SERVICE, LINK = 1 << 17, 1 << 18
+OWN_SHAFT = 1 << 46
 GOOD = IN_SERVICE | LINK
 
 
 def summary(one: int = GOOD, other: int = GOOD, modes: tuple[int, int] = (0, 0)) -> Summary:
+    """Words without an own interlock that trips; see the last test."""
+    one, other = one | OWN_SHAFT, other | OWN_SHAFT
     states = [REST._replace(mode=mode) for mode in modes]
     assert boat_word.summary_of(states[::-1], [other, one]) == boat_word.summary_of(states, [one, other]), (
         "in any order"
@@ -83,6 +86,11 @@ def summary(one: int = GOOD, other: int = GOOD, modes: tuple[int, int] = (0, 0))
 
 
 class TestSummary:
+    def test_an_own_interlock_that_trips_a_shaft_makes_it_unavailable(self) -> None:
+        states = [REST, REST]
+        assert boat_word.summary_of(states, [GOOD, GOOD]) == Summary(0, 0, 1, 0)
+        assert boat_word.summary_of(states, [GOOD | OWN_SHAFT, GOOD]) == Summary(1, 1, 1, 0)
+
     def test_links_and_service(self) -> None:
         assert summary() == Summary(1, 1, 1, 0)
         assert summary(IN_SERVICE) == Summary(0, 1, 1, 0)
@@ -321,12 +329,13 @@ class TestState:
         boat, shaft = flat_boat(kept[0]), flat_shaft(kept[1])
         assert boat == (0, 0, -1.0, -1.0, -1.0, 0.0, 100.0, 0.0, 0.0, 0.0, 0.0, 0)
         assert shaft == (0, 0, -1.0, -1.0, -1.0, 0.0, -1.0, -1.0, -1.0, 0.0, 1e9, 0.0, 0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0,
-                         -1.0, -1.0)  # fmt: skip
+                         -1.0, -1.0, 100.0, 100.0)  # fmt: skip
+        assert kept[0].own == (0, (-1.0,) * 16)
         assert initial_memory(BOAT) == (kept[0], (kept[1], kept[1]))
 
     def test_latches_are_bits_of_their_own(self) -> None:
         assert [int(bit) for bit in state.BoatLatch] == [1 << n for n in range(10)]
-        assert [int(bit) for bit in state.ShaftLatch] == [1 << n for n in range(12)]
+        assert [int(bit) for bit in state.ShaftLatch] == [1 << n for n in range(13)]
 
     @pytest.mark.parametrize(("timer", "running", "dt", "after"), [
         (-1.0, True, 5.0, 0.0), (-0.5, True, 5.0, 0.0), (0.0, True, 0.5, 0.5), (3.0, True, 0.5, 3.5),

@@ -10,7 +10,7 @@ import pytest
 
 from supervisor.controller import controller
 from supervisor.modes import BOAT_TABLE, SHAFT_TABLE, BoatCondition, BoatMode, ShaftCondition, ShaftMode
-from supervisor.modes.table import compile_rows
+from supervisor.modes.table import compile_all, compile_rows
 from supervisor.rules import bank, tick, torque
 from supervisor.rules.readings import Lever
 from supervisor.rules.state import ShaftLatch
@@ -37,7 +37,7 @@ def boat_rows(patch: Patch, change: Callable[[Any], Any]) -> None:
     """Put a changed boat table into live and compiled executor; `change` gives a row or None for none."""
     rows = tuple(row for row in map(change, BOAT_TABLE) if row is not None)
     patch.setattr(controller, "BOAT_TABLE", rows)
-    patch.setattr(tick, "BOAT_TABLE", rows)
+    patch.setattr(tick, "BOAT_ROWS", compile_all(rows))
     patch.setattr(tick, "BOAT_COMPILED", compile_rows(rows, BoatMode))
 
 
@@ -45,7 +45,7 @@ def shaft_rows(patch: Patch, change: Callable[[Any], Any]) -> None:
     """The same for the shaft's table."""
     rows = tuple(row for row in map(change, SHAFT_TABLE) if row is not None)
     patch.setattr(controller, "SHAFT_TABLE", rows)
-    patch.setattr(tick, "SHAFT_TABLE", rows)
+    patch.setattr(tick, "SHAFT_ROWS", compile_all(rows))
     patch.setattr(tick, "SHAFT_COMPILED", compile_rows(rows, ShaftMode))
 
 
