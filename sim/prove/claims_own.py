@@ -116,16 +116,24 @@ def charging_begins_not(step: Step, i: int) -> bool:
 
 
 def limited(k: int, step: Step, i: int) -> bool:
-    """Thrust within the limit, or on its way down to it by the slew; astern only where the boat file says so."""
-    entry, drive = step.config.interlock[k], step.config.shaft[i].drive
+    """What is left of thrust is within the limit at once: ahead, and astern where the boat file says so."""
+    entry, now = step.config.interlock[k], step.now.memory.shafts[i]
+    most_pct = entry.limit_pct or 0.0
+    return now.own_ahead_pct <= most_pct and (now.own_astern_pct <= most_pct or not entry.astern)
+
+
+def within_limits(step: Step, i: int) -> bool:
+    """Thrust within what own interlocks leave of rated torque, or on its way down to it by the slew."""
     was_nm, now = step.was.shafts[i].effort.torque_nm, step.now.memory.shafts[i]
-    if now.mode != PROPEL:
-        return True
-    most_nm = drive.rated_torque_nm * (entry.limit_pct or 0.0) / 100.0
+    drive, left_pct = step.config.shaft[i].drive, now.own_ahead_pct
+    if now.effort.torque_nm < 0.0:
+        left_pct = now.own_astern_pct
     down_nm = max(0.0, abs(was_nm) - drive.torque_slew_nm_per_s * ramp_s(step))
-    if now.effort.torque_nm < 0.0 and not entry.astern:
-        return True
-    return at_most(abs(now.effort.torque_nm), max(most_nm, down_nm))
+    return at_most(abs(now.effort.torque_nm), max(drive.rated_torque_nm * left_pct / 100.0, down_nm))
+
+
+def propels(step: Step, i: int) -> bool:
+    return step.now.memory.shafts[i].mode == PROPEL
 
 
 def no_start(step: Step, i: int) -> bool:
@@ -158,7 +166,9 @@ def alarm_told(step: Step, i: int) -> bool:
 _EFFECTS: dict[str, tuple[tuple[str, Looks, str], ...]] = {
     "inhibit_thrust": (("thrust does not begin", thrust_begins_not, "OWN_THRUST_START"),),
     "stop_thrust": (("thrust stops at once", no_thrust, "OWN_THRUST"), ("disarms", disarmed, "OWN_THRUST")),
-    "ramp_thrust": (("thrust is ramped down", no_propel, "OWN_THRUST_STAYS"), ("disarms", disarmed, "OWN_THRUST_STAYS")),
+    "ramp_thrust": (
+        ("thrust is ramped down", no_propel, "OWN_THRUST_STAYS"), ("disarms", disarmed, "OWN_THRUST_STAYS"),
+    ),
     "inhibit_charge": (("charging does not begin", charging_begins_not, "OWN_CHARGE_START"),),
     "unload_charge": (("charging is unloaded", no_source, "OWN_CHARGE_STAYS"),),
     "stop_charge": (("charging stops at once", no_charging, "OWN_CHARGE"),),
@@ -169,15 +179,21 @@ _EFFECTS: dict[str, tuple[tuple[str, Looks, str], ...]] = {
 """What follows from each effect on a shaft, and the bit of the shaft's word that it goes by."""
 
 
+WITHIN = StepClaim(
+    "SR-50", "thrust within own limits", "in PROPEL torque stays within what own interlocks leave of rated torque, or "
+    "comes down to it by the slew", propels, within_limits, rests_on=("own limits on thrust",), parity=False,
+)  # fmt: skip
+
+
 def effect_claims(config: BoatConfig) -> tuple[StepClaim, ...]:
     """What each own interlock of this boat does, by its name."""
     if not config.interlock:
-        return ()
+        return (WITHIN,)
     told = StepClaim(
         "SR-50", "own interlocks are told", "the alarm of own interlocks stands exactly while one is bad", always,
         alarm_told, per_shaft=False, rests_on=(HELD_BAD,), parity=False,
     )  # fmt: skip
-    return (told, *(claim for k, entry in enumerate(config.interlock) for claim in _of(k, entry)))
+    return (WITHIN, told, *(claim for k, entry in enumerate(config.interlock) for claim in _of(k, entry)))
 
 
 def _of(k: int, entry: Interlock) -> list[StepClaim]:
@@ -187,9 +203,9 @@ def _of(k: int, entry: Interlock) -> list[StepClaim]:
         found.append(_claim(entry, "the boat trips", f"{while_bad} a live boat trips and none is enabled",
                             partial(bad, k), boat_tripped, "boat.OWN_BOAT", per_shaft=False))  # fmt: skip
     if entry.effect == "limit_thrust":
-        words = f"{while_bad} thrust stays within {entry.limit_pct:g} % of rated torque, or comes down to it"
+        words = f"{while_bad} no more than {entry.limit_pct:g} % of rated torque is left"
         found.append(_claim(entry, "thrust is limited", words, partial(acts, k), partial(limited, k),
-                            "own limits on thrust"))  # fmt: skip
+                            "own limits on thrust", "thrust within own limits"))  # fmt: skip
     for name, then, bit in _EFFECTS.get(entry.effect, ()):
         found.append(_claim(entry, name, f"{while_bad} {_sentence(name)}", partial(acts, k), then,
                             f"shaft.{bit}" if bit else "permit.OWN_ENGINE_START"))  # fmt: skip
@@ -200,9 +216,10 @@ def _sentence(name: str) -> str:
     return "what ended thrust asks for fresh neutral" if name == "disarms" else name
 
 
-def _claim(entry: Interlock, name: str, text: str, given_: Any, then: Any, rests: str, *, per_shaft: bool = True
-           ) -> StepClaim:  # fmt: skip
+def _claim(
+    entry: Interlock, name: str, text: str, given_: Any, then: Any, *rests: str, per_shaft: bool = True
+) -> StepClaim:
     return StepClaim(
         "SR-50", f"interlock {entry.name}: {name}", text, given_, then, per_shaft=per_shaft,
-        rests_on=(HELD_BAD, rests), parity=False,
+        rests_on=(HELD_BAD, *rests), parity=False,
     )  # fmt: skip
