@@ -62,7 +62,7 @@ class _Binder:
 
     def __init__(self, rig: Rig, complaints: list[str]) -> None:
         self.shafts = tuple(rig.shafts)
-        self.targets = targets_for(self.shafts)
+        self.targets = targets_for(self.shafts, rig.interlocks)
         self.plant_targets = tuple(rig.plant_targets())
         self.faults = rig.faults()
         self.signals = rig.signals()

@@ -10,8 +10,10 @@ import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from sim.bench.signal_words import BOAT_SIGNALS, SHAFT_SIGNALS
-from sim.bench.targets import BOAT_TARGETS, SHAFT_TARGETS
+from pydantic import BaseModel
+
+from sim.bench.signal_words import BOAT_SIGNALS, OWN_SIGNALS, SHAFT_SIGNALS
+from sim.bench.targets import BOAT_TARGETS, OWN_WORDS, SHAFT_TARGETS
 from sim.faults.catalogue import CATALOGUE
 from sim.nodes.jumps import BOAT_JUMPS, SHAFT_JUMPS
 from supervisor.bus import BOAT_OUTPUTS, SHAFT_OUTPUTS
@@ -20,6 +22,7 @@ from supervisor.config.describe import describe
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, InputSpec
 
 _MARK = "<!-- {edge}:{name} (written by python -m sim.bench.pages) -->"
+_HEAD = ("key", "allowed", "default", "means")
 _TABLES = (
     ("boat", "[boat]", schema.Boat),
     ("bank", "[bank]", schema.Bank),
@@ -32,6 +35,7 @@ _TABLES = (
     ("lock", "[shaft.lock]", schema.Lock),
     ("rules", "[shaft.rules]", schema.ShaftRules),
     ("input", "an input's mapping", schema.InputMap),
+    ("interlock", "[[interlock]]", schema.Interlock),
 )
 
 
@@ -42,11 +46,18 @@ def procedure_parts() -> dict[str, str]:
 
 def boat_parts() -> dict[str, str]:
     """Name of each generated part of docs/boat-file.md -> its Markdown."""
-    keys = "\n\n".join(
-        f"### {title}\n\n" + _table(("key", "allowed", "default", "means"), describe(model))
-        for _, title, model in _TABLES
-    )
+    keys = "\n\n".join(f"### {title}\n\n{_keys(model)}" for _, title, model in _TABLES)
     return {"keys": keys, "inputs": _inputs(), "outputs": _outputs()}
+
+
+def _keys(model: type[BaseModel]) -> str:
+    """The keys of one table; of an interlock those that it has besides an input's mapping."""
+    rows = describe(model)
+    if model is not schema.Interlock:
+        return _table(_HEAD, rows)
+    own = [row for row in rows if row[0].strip("`") not in schema.SignalMap.model_fields]
+    mapped = ", ".join(f"`{name}`" for name in schema.SignalMap.model_fields)
+    return f"{_table(_HEAD, own)}\n\nand, as in an input's mapping: {mapped}."
 
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
@@ -58,6 +69,8 @@ def _do() -> str:
     rows = [(f"`{name}`", kind.allowed()) for name, kind in BOAT_TARGETS.items()]
     rows += [(f"`SHAFT.{name}`", kind.allowed()) for name, kind in SHAFT_TARGETS.items()]
     rows.append(("`handset.SHAFT_pct`", SHAFT_TARGETS["lever_pct"].allowed()))
+    words = ", ".join(f'"{word}"' for word in OWN_WORDS)
+    rows.append(("`interlock.NAME`", f"{words}; for a number also a value in its unit"))
     return _table(("target of `do`", "takes"), rows)
 
 
@@ -80,6 +93,7 @@ def _faults() -> str:
 def _signals() -> str:
     rows = [(f"`{name}`", words) for name, words in BOAT_SIGNALS.items()]
     rows += [(f"`SHAFT.{name}`", words) for name, words in SHAFT_SIGNALS.items()]
+    rows += [(f"`{name}`", words) for name, words in OWN_SIGNALS.items()]
     return _table(("signal", "is"), rows)
 
 

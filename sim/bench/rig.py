@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Protocol, runtime_checkable
 if TYPE_CHECKING:
     import can
 
+    from sim.nodes.own import OwnKind
     from sim.requirements import Evaluator, Record
 
 Value = float | bool | str
@@ -61,6 +62,10 @@ class Rig(Protocol):
     @property
     def shafts(self) -> Sequence[str]:
         """Shaft names, in the order of the configuration."""
+
+    @property
+    def interlocks(self) -> "Mapping[str, OwnKind]":
+        """The own interlocks of the boat by name, in the order of the configuration, and what each may be put to."""
 
     @property
     def buses(self) -> Sequence[str]:

@@ -81,3 +81,9 @@ SHAFT_SIGNALS: Mapping[str, str] = {
     "seen_coolant_c": "coolant as the drive reports it, degC",
     "seen_gear_report": "gear as the gearbox's frames say: 1 ahead, 0 neutral, -1 astern",
 }
+
+OWN_SIGNALS: Mapping[str, str] = {
+    "interlock.NAME": "good or bad: what the supervisor holds an own interlock for, after its debounce",
+    "interlock.NAME.seen": "its signal as the supervisor has it, a contact 0 or 1, a number in its unit",
+}
+"""Signals of each own interlock of the boat file."""

@@ -1,8 +1,10 @@
 """What an operator can do: the catalogue of `do` targets and the values each takes."""
 
-from typing import NamedTuple
+from collections.abc import Iterable, Mapping
+from typing import Any, NamedTuple
 
 from sim.bench.rig import Value
+from sim.nodes.own import OwnKind
 
 
 class Kind(NamedTuple):
@@ -72,9 +74,16 @@ SHAFT_TARGETS: dict[str, Kind] = {
 }
 
 
-def targets_for(shafts: tuple[str, ...]) -> dict[str, Kind]:
-    """All targets of a boat with these shafts: `helm.enable`, `port.lever_pct`, `handset.port_pct`, ..."""
+OWN_WORDS = ("good", "bad", "unknown")
+
+
+def targets_for(shafts: Iterable[str], interlocks: Mapping[str, OwnKind] | None = None) -> dict[str, Kind]:
+    """All targets of a boat with these shafts and own interlocks: `helm.enable`, `port.lever_pct`, `handset.port_pct`,
+    `interlock.swim_ladder`, ..."""
     found = dict(BOAT_TARGETS)
+    for name, own in (interlocks or {}).items():
+        numbers: dict[str, Any] = {"low": own.low, "high": own.high, "unit": own.unit} if own.number else {}
+        found[f"interlock.{name}"] = Kind(words=OWN_WORDS, **numbers)
     for shaft in shafts:
         for name, kind in SHAFT_TARGETS.items():
             found[f"{shaft}.{name}"] = kind

@@ -7,7 +7,7 @@ from typing import Any
 
 from sim.bench.procedure import Procedure
 from sim.bench.result import Check, Result, StepResult
-from sim.requirements import BY_ID, Judgement
+from sim.requirements import Judgement, called
 
 SCHEMA = 1
 
@@ -95,7 +95,7 @@ def verdict_markdown(result: Result, procedure: Procedure, evidence: Mapping[str
 def broken(result: Result) -> list[str]:
     """A line for each safety requirement that was violated."""
     return [
-        f"{one.id} {BY_ID[one.id].title}: violated for {one.duration_s:.2f} s, worst at {one.time_s:.2f} s: {one.words}"
+        f"{called(one.id)}: violated for {one.duration_s:.2f} s, worst at {one.time_s:.2f} s: {one.words}"
         for one in result.violated
     ]
 
@@ -118,7 +118,7 @@ def _requirements(result: Result, named: Collection[str]) -> list[str]:
         "| --- | --- | ---: | ---: | --- |",
     ]
     for one in result.judged:
-        name = f"{one.id} {BY_ID[one.id].title}"
+        name = called(one.id)
         name = f"**{name}**" if one.id in named else name
         if one.held is None or one.closest is None or one.time_s is None:
             lines.append(f"| {name} | no occasion | | | |")

@@ -7,6 +7,7 @@ from typing import Any
 
 from sim.console import complain, say
 from supervisor.bus import BoatMap, compile_boat
+from supervisor.bus.own_checks import own_findings
 from supervisor.config import ConfigError, Finding, check_config, parse_config
 from supervisor.config.load import read_toml, resolve_boat
 from supervisor.config.schema import BoatConfig
@@ -66,7 +67,8 @@ def _against_files(config: BoatConfig, path: Path) -> list[Finding]:
     for name, bus in config.buses.items():
         for file in bus.dbc:
             _there(path, f"buses.{name}.dbc", file)
-    found = [*_buses(config, compile_boat(config, path))]
+    boat_map = compile_boat(config, path)
+    found = [*_buses(config, boat_map), *own_findings(config, boat_map)]
     if config.simulation is not None:
         from sim.cli.simulated import plant_findings
 

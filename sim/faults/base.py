@@ -114,9 +114,10 @@ def bus_of(bench: Bench, target: str) -> str:
 
 def fields_of(bench: Bench, key: str) -> list[Field]:
     """The signals that carry one input: `bank.soc_pct`, `port.drive.torque_nm`. Raises ValueError."""
-    found = [field for node in bench.nodes.all.values() for field in node.fields() if field.key == key]
+    fields = [field for node in bench.nodes.all.values() for field in node.fields()]
+    found = [field for field in fields if field.key == key or key in field.also]
     if not found:
-        known = sorted({field.key for node in bench.nodes.all.values() for field in node.fields() if field.row})
+        known = sorted({name for field in fields if field.row for name in (field.key, *field.also)})
         raise ValueError(f"no node sends the input {key!r}; allowed: {', '.join(known)}")
     return found
 

@@ -50,6 +50,9 @@ class Actions:
         if first == "handset":
             self._handset(rest, value)
             return ""
+        if first == "interlock":
+            self._own(rest, value)
+            return ""
         if first in self._names:
             return self._shaft(self._names.index(first), rest, value, now_s)
         self._around(target, value)
@@ -87,6 +90,13 @@ class Actions:
             shaft.handset_pct = _number(f"handset.{name}", value, -100.0, 100.0)
         else:
             raise ValueError(f"there is no handset.{name}")
+
+    def _own(self, name: str, value: Value) -> None:
+        control = self._nodes.own.get(name)
+        if control is None:
+            there = ", ".join(f"interlock.{one}" for one in self._nodes.own) or "none in the boat file"
+            raise ValueError(f"there is no interlock.{name}; allowed: {there}")
+        control.put(value)
 
     def _shaft(self, level: int, name: str, value: Value, now_s: float) -> str:
         shaft = self._nodes.panel.shafts[level]

@@ -2,19 +2,21 @@
 
 Which messages exist and their periods come from the DBC files; which signal carries which input comes from the boat
 file. A message that carries inputs of one part is sent by that part's node; one that mixes parts by the node that
-stands first in PRECEDENCE, as a contact box does for engine, gearbox, clutch and lock.
+stands first in PRECEDENCE, as a contact box does for engine, gearbox, clutch and lock. A message that carries nothing
+but signals of own interlocks is sent by a node of its own, `own.MESSAGE`.
 """
 
 import random
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from sim.nodes.hear import Hearing
 from sim.nodes.machinery import ContactsNode, DriveNode, EngineNode, Nodes, SourcesNode
 from sim.nodes.node import Node
+from sim.nodes.own import OwnControl, name_of, own_reader, own_rows, place_of, put_good
 from sim.nodes.panel import Panel, ShaftPanel
-from sim.nodes.readers import BOAT_READERS, COMPANIONS, EXTRAS, SHAFT_READERS
+from sim.nodes.readers import BOAT_READERS, COMPANIONS, EXTRAS, SHAFT_READERS, Reader
 from sim.nodes.sender import Field, Sender
-from supervisor.bus import BOAT, BoatMap, InputRow, MessageCodec
+from supervisor.bus import BOAT, OWN, BoatMap, InputRow, MessageCodec
 
 PRECEDENCE = ("monitor", "helm", "handset", "drive", "contacts", "lever", "engine")
 
@@ -33,7 +35,8 @@ _PART_OF_INPUT = {
 _PART_OF_SHAFT_INPUT = {"shaft.propeller_speed_rpm": "contacts"}  # all others are selectors, beside the lever
 
 # source addresses, our own choice
-_SOURCES = {"monitor": 70, "helm": 71, "handset": 72, "drive": 80, "contacts": 90, "lever": 100, "engine": 110}
+_SOURCES = {"monitor": 70, "helm": 71, "handset": 72, "drive": 80, "contacts": 90, "lever": 100, "engine": 110,
+            "own": 120}  # fmt: skip
 
 # outputs that each part hears
 _HEARS = {
@@ -54,7 +57,7 @@ def part_of(name: str) -> str:
 
 def input_key(boat_map: BoatMap, level: int, name: str) -> str:
     """An input's name, led by the shaft's name for a shaft's: `port.drive.torque_nm`."""
-    return name if level == BOAT else f"{boat_map.shaft_names[level]}.{name}"
+    return name if level < 0 else f"{boat_map.shaft_names[level]}.{name}"
 
 
 def new_panel(boat_map: BoatMap, handset_id: int = 0) -> Panel:
@@ -96,10 +99,26 @@ def build_nodes(boat_map: BoatMap, panel: Panel, seed: int | None = None) -> Nod
         engines.append(engine)
         contacts.append(box)
         everything.update({node.name: node for node in (lever, drive, engine, box)})
+    for name, group in senders.items():
+        if name.startswith("own."):
+            everything[name] = Node(name, panel, group)
     stop_rows = [row for row in boat_map.outputs if row.spec.name == "sources.stop"]
     sources = SourcesNode("sources", panel, (), Hearing(stop_rows))
     everything["sources"] = sources
-    return Nodes(panel, tuple(drives), tuple(engines), tuple(contacts), sources, everything)
+    own = {name_of(row): OwnControl(row, panel) for row in own_rows(boat_map)}
+    _all_good(boat_map, everything.values(), panel)
+    return Nodes(panel, tuple(drives), tuple(engines), tuple(contacts), sources, everything, own)
+
+
+def _all_good(boat_map: BoatMap, nodes: Iterable[Node], panel: Panel) -> None:
+    """Own interlocks that no part of the simulated boat measures are good at power-up."""
+    unmeasured = {field.place for node in nodes for field in node.fields() if field.row is not None and field.row.own}
+    by_place: dict[str, list[InputRow]] = {}
+    for row in own_rows(boat_map):
+        by_place.setdefault(place_of(row), []).append(row)
+    for place, rows in by_place.items():
+        if place in unmeasured and _truth(rows[0]) is None:
+            put_good(rows, panel)
 
 
 def _hearing(boat_map: BoatMap, level: int, part: str) -> Hearing:
@@ -121,8 +140,10 @@ def _variants(boat_map: BoatMap) -> dict[Variant, list[InputRow]]:
     return found
 
 
-def _owner(boat_map: BoatMap, rows: Iterable[InputRow]) -> str:
-    parts = {(part_of(row.spec.name), row.level) for row in rows}
+def _owner(boat_map: BoatMap, rows: Sequence[InputRow]) -> str:
+    parts = {(part_of(row.spec.name), row.level) for row in rows if row.level != OWN}
+    if not parts:
+        return f"own.{next(iter(rows)).message.name.lower()}"
     part, level = min(parts, key=lambda place: (PRECEDENCE.index(place[0]), place[1]))
     if part in ("monitor", "helm", "handset"):
         return part
@@ -135,12 +156,22 @@ def _sender(
     bus, _, fixed = variant
     codec = rows[0].message
     fields: dict[str, Field] = {}
-    for row in rows:
-        if row.signal.name not in fields:
-            readers = BOAT_READERS if row.level == BOAT else SHAFT_READERS
-            key = input_key(boat_map, row.level, row.spec.name)
-            fields[row.signal.name] = Field(key, row.signal, readers[row.spec.name], max(row.level, 0), row)
     level = max(row.level for row in rows)
+    for row in rows:
+        key = input_key(boat_map, row.level, row.spec.name)
+        there = fields.get(row.signal.name)
+        if there is not None:
+            there.also += (key,)
+            if row.own is not None:
+                _take_hand(there, row)
+            continue
+        if row.own is not None:
+            field = Field(key, row.signal, own_reader(row, _truth(row)), _shaft_of(boat_map, fixed, level), row)
+            field.place = place_of(row)
+        else:
+            readers = BOAT_READERS if row.level == BOAT else SHAFT_READERS
+            field = Field(key, row.signal, readers[row.spec.name], max(row.level, 0), row)
+        fields[row.signal.name] = field
     _fill_extras(fields, codec, dict(fixed), level)
     sources = [row.source for row in rows if row.source >= 0]
     source = sources[0] if sources else _source(node, level)
@@ -149,10 +180,41 @@ def _sender(
                   _phase(phases, period_s))  # fmt: skip
 
 
-def _fill_extras(fields: dict[str, Field], codec: MessageCodec, fixed: Mapping[str, int], level: int) -> None:
+def _truth(row: InputRow) -> Reader | None:
+    """What the simulated boat measures at an own interlock's signal; None where nothing does."""
+    read = _extra(row.message, row.signal.name)
+    if read is None:
+        return None
+    return lambda plant, panel, shaft: _scaled(row, read(plant, panel, shaft))
+
+
+def _scaled(row: InputRow, value: float | None) -> float | None:
+    """A value in the signal's unit as the interlock has it."""
+    return None if value is None else value * row.factor + row.offset
+
+
+def _take_hand(field: Field, row: InputRow) -> None:
+    """A signal that some part sends anyway may be put by hand too, for the own interlock that listens to it."""
+    if field.place or field.row is None:
+        return
+    field.place = place_of(row)
+    field.read = own_reader(field.row._replace(where=row.where), field.read)
+
+
+def _shaft_of(boat_map: BoatMap, fixed: Iterable[tuple[str, int]], level: int) -> int:
+    """The shaft that an own interlock's message is of, by its instance."""
+    instance = dict(fixed).get("Instance", max(level, 0))
+    return instance if instance < len(boat_map.shaft_names) else 0
+
+
+def _extra(codec: MessageCodec, name: str) -> Reader | None:
     stem = codec.name.rstrip("0123456789").rstrip("_")
+    return EXTRAS.get((codec.name, name)) or EXTRAS.get((stem, name))
+
+
+def _fill_extras(fields: dict[str, Field], codec: MessageCodec, fixed: Mapping[str, int], level: int) -> None:
     for name, signal in codec.signals.items():
-        read = EXTRAS.get((codec.name, name)) or EXTRAS.get((stem, name))
+        read = _extra(codec, name)
         if read is not None and name not in fields and name not in fixed:
             fields[name] = Field(f"{codec.name}.{name}", signal, read, max(level, 0), None)
 

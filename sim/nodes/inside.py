@@ -1,6 +1,8 @@
 """What a rig says of itself whose supervisor lives in the same process, in logical time."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+
+from sim.nodes.own import OwnKind
 
 
 class Inside:
@@ -8,6 +10,8 @@ class Inside:
 
     explains = True
     unseen: frozenset[str] = frozenset()
+    interlocks: Mapping[str, OwnKind] = {}
+    """The own interlocks of the boat, and what each of them may be put to."""
 
     def slack_s(self, event: str) -> float:
         """None."""

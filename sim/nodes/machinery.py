@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from sim.nodes.hear import EPS_S
 from sim.nodes.node import Node
+from sim.nodes.own import OwnControl
 from sim.nodes.panel import Panel
 
 BOAT = -1
@@ -86,7 +87,8 @@ class SourcesNode(Node):
 
 
 class Nodes(NamedTuple):
-    """All nodes of a boat. The machinery's are in the order of the shafts; `all` has every one, by name."""
+    """All nodes of a boat. The machinery's are in the order of the shafts; `all` has every one, by name; `own` the hand
+    on each own interlock's signal, by the interlock's name."""
 
     panel: Panel
     drives: tuple[DriveNode, ...]
@@ -94,3 +96,4 @@ class Nodes(NamedTuple):
     contacts: tuple[ContactsNode, ...]
     sources: SourcesNode
     all: dict[str, Node]
+    own: dict[str, OwnControl]

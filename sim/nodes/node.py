@@ -31,8 +31,9 @@ class Node:
         found: list[Frame] = []
         if not self.powered:
             return found
+        silent = self.panel.silent
         for sender in self.senders:
-            if sender.due(now_s):
+            if sender.due(now_s) and sender.place not in silent:
                 for message in sender.frames(plant, self.panel, now_s):
                     found.append((sender.bus, message))
         return found

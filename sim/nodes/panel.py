@@ -37,7 +37,10 @@ class ShaftPanel:
 
 @dataclass
 class Panel:
-    """Controls of the whole boat, and its surroundings. Switches and buttons are 1 or 0."""
+    """Controls of the whole boat, and its surroundings. Switches and buttons are 1 or 0.
+
+    `own` are raw codes put by hand into signals of the own interlocks, by place (sim.nodes.own); `silent` messages that
+    are held back, as "bus/message"."""
 
     shafts: list[ShaftPanel]
     handset_id: int = 0
@@ -54,6 +57,8 @@ class Panel:
     shore_charge_a: float = 0.0
     air_c: float = 20.0
     water_c: float = 15.0
+    own: dict[str, int] = field(default_factory=dict)
+    silent: set[str] = field(default_factory=set)
 
     def press(self, button: str, now_s: float) -> None:
         """Press a button and let go after PRESS_S."""

@@ -3,21 +3,12 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from supervisor.controller import Controller, Outcome
+from supervisor.bus import PERMIT_OUTPUTS
+from supervisor.controller import Controller
 from supervisor.controller import Event as ControllerEvent
 from supervisor.controller.events import EventKind
-from supervisor.modes import SHAFT_WORDS, BoatMode, ShaftCondition, ShaftMode
-
-_PERMIT_NEEDS = {
-    "engine.start": (ShaftCondition.GEAR_NEUTRAL, ShaftCondition.TORQUE_ZERO, ShaftCondition.NO_DIVER),
-    "clutch.close": (ShaftCondition.GEAR_NEUTRAL, ShaftCondition.TORQUE_ZERO),
-    "lock.engage": (ShaftCondition.SHAFT_STILL, ShaftCondition.TORQUE_ZERO),
-}
-_PERMIT_ELSE = {
-    "engine.start": "the supervisor gives no start permit",
-    "clutch.close": "the lever is not in neutral, or both sides of the clutch turn too differently",
-    "lock.engage": "the shaft has not been still for long enough",
-}
+from supervisor.modes import BoatMode, ShaftMode
+from supervisor.signals import ShaftPermit
 
 _KINDS = {
     EventKind.MODE: "mode",
@@ -49,17 +40,16 @@ def told(event: ControllerEvent) -> RigEvent:
     return RigEvent(event.time_s, _KINDS[event.kind], event.subject, text)
 
 
-def missing_permit(outcome: Outcome | None, shaft: int, what: str) -> str:
-    """Why a permit is not given, as far as the shaft's condition word tells."""
-    if outcome is None:
-        return _PERMIT_ELSE[what]
-    word = outcome.shaft_words[shaft]
-    lacking = [SHAFT_WORDS[bit][1] for bit in _PERMIT_NEEDS[what] if not word & bit]
-    return ", ".join(lacking) or _PERMIT_ELSE[what]
+def missing_permit(controller: Controller, shaft: int, what: str) -> str:
+    """Why a permit ("engine.start", "clutch.close", "lock.engage") is not given: its nearest way, by the causes that
+    hold."""
+    ways = controller.explain_permit(shaft, ShaftPermit(PERMIT_OUTPUTS[what]))
+    return ", ".join(ways[0].words) or "its permit has not been heard yet"
 
 
 def explain(controller: Controller, shaft_names: Sequence[str], what: str) -> list[str]:
-    """What is missing for `what`: "enable", a boat mode, or "SHAFT MODE" as in "port PROPEL". Empty: nothing.
+    """What is missing for `what`: "enable", a boat mode, "SHAFT MODE" or "SHAFT PERMIT", as in "port PROPEL" and
+    "port ENGINE_START". Empty: it is so already, or nothing is missing.
 
     Raises ValueError for anything else, naming what is allowed.
     """
@@ -67,8 +57,9 @@ def explain(controller: Controller, shaft_names: Sequence[str], what: str) -> li
     if what == "enable":
         return _for_enable(controller, shaft_names)
     if first in shaft_names and second:
-        if second not in ShaftMode.__members__:
-            raise ValueError(f"{second!r} is no shaft mode; allowed: {', '.join(ShaftMode.__members__)}")
+        if second not in ShaftMode.__members__ and second not in ShaftPermit.__members__:
+            allowed = ", ".join((*ShaftMode.__members__, *ShaftPermit.__members__))
+            raise ValueError(f"{second!r} is no shaft mode and no permit; allowed: {allowed}")
         if controller.shaft_modes[list(shaft_names).index(first)].name == second:
             return []
         return [words for refusal in controller.explain(first, second)[:1] for words in refusal.words]
@@ -97,7 +88,7 @@ def _for_enable(controller: Controller, shaft_names: Sequence[str]) -> list[str]
             if bit == "LEVERS_NEUTRAL":
                 dwell_s = controller.boat.limits.neutral_s
                 for name, state in zip(shaft_names, controller.memory.shafts, strict=True):
-                    if not state.neutral_s >= dwell_s:
+                    if not state.dwells.neutral_s >= dwell_s:
                         found.append(f"{name} lever is not in neutral")
             elif bit not in ("ENABLE_EDGE", "LINKS_CHARGED"):
                 found.append(words)

@@ -19,6 +19,7 @@ from sim.nodes.inside import Inside
 from sim.nodes.jumps import jump, jump_targets
 from sim.nodes.machinery import Nodes
 from sim.nodes.node import Node
+from sim.nodes.own import kinds_of
 from sim.nodes.plant_file import plant_of
 from sim.nodes.reasons import RigEvent, explain, missing_permit, told
 from sim.nodes.snapshot import Snapshot, decided
@@ -70,6 +71,7 @@ class SimRig(Inside):
         self.wires = Wires(self.config.buses, boat.name)
         self._port = BusPort(self.wires.settings(), self.boat_map.essential, self.wires.open_adapter, background=False)
         self.supervisor = Supervisor(self.config, self.boat_map, self._port)
+        self.interlocks = kinds_of(self.boat_map)
         self.buses: Sequence[str] = tuple(self.config.buses)
         self.bitrates: Mapping[str, int] = {name: bus.bitrate for name, bus in self.config.buses.items()}
         self.panel = new_panel(self.boat_map, boat.handset_id)
@@ -78,7 +80,7 @@ class SimRig(Inside):
         self._hearers = _hearers(self.nodes)
         self._absent = {(level, spec.name) for level, spec in self.boat_map.absent}
         self._actions = Actions(self.nodes, self.shafts, self._fitted, self._missing_permit)
-        self._snapshot = Snapshot(self.shafts)
+        self._snapshot = Snapshot(self.shafts, self.interlocks)
         self._faults: dict[tuple[str, str], Fault] = {}
         self._ticks = 0
         self._handled = 0
@@ -228,7 +230,7 @@ class SimRig(Inside):
 
     def evaluator(self) -> Evaluator:
         """A fresh evaluator of the safety requirements, with this boat's limits."""
-        return Evaluator(self.supervisor.controller.boat, self.shafts)
+        return Evaluator(self.supervisor.controller.boat, self.shafts, interlocks=self.config.interlock)
 
     def record(self) -> Record | None:
         """The tick just done, as the supervisor saw it and decided; None before the first one."""
@@ -249,7 +251,7 @@ class SimRig(Inside):
         return (level, name) not in self._absent
 
     def _missing_permit(self, shaft: int, what: str) -> str:
-        return missing_permit(self.outcome, shaft, what)
+        return missing_permit(self.supervisor.controller, shaft, what)
 
 
 def _hearers(nodes: Nodes) -> dict[tuple[str, int], tuple[Node, ...]]:

@@ -26,13 +26,20 @@ class Field:
     """One signal of a message and where its value comes from.
 
     `key` is the input's name, led by the shaft's name, as `port.drive.torque_nm`; for signals that feed no input the
-    message's and the signal's. `distort` and `forced_code` are faults: a value sent instead, a raw code sent instead.
+    message's and the signal's; `also` are the names of other inputs that the same signal feeds. `distort` and
+    `forced_code` are faults: a value sent instead, a raw code sent instead. `place` is where the panel may hold a raw
+    code for it, "" for a signal that no own interlock listens to.
     """
 
-    __slots__ = ("code", "distort", "forced_code", "key", "last_code", "last_value", "read", "row", "shaft", "signal")
+    __slots__ = (
+        "also", "code", "distort", "forced_code", "key", "last_code", "last_value", "place", "read", "row", "shaft",
+        "signal",
+    )  # fmt: skip
 
     def __init__(self, key: str, signal: SignalCodec, read: Reader, shaft: int, row: InputRow | None) -> None:
         self.key = key
+        self.also: tuple[str, ...] = ()
+        self.place = ""
         self.signal = signal
         self.read = read
         self.shaft = shaft
@@ -47,6 +54,8 @@ class Field:
         """The raw code to send now."""
         if self.forced_code is not None:
             return self.forced_code
+        if self.place and self.distort is None and self.place in panel.own:
+            return panel.own[self.place]
         value = self.read(plant, panel, self.shaft)
         if self.distort is not None:
             return self.code(self.distort(value, now_s))
@@ -116,6 +125,7 @@ class Sender:
     ) -> None:
         self.bus = bus
         self.codec = codec
+        self.place = f"{bus}/{codec.name}"
         self.fields = tuple(fields)
         self.fixed = dict(fixed)
         self.period_s = period_s

@@ -1,9 +1,11 @@
 """A flat snapshot of a rig: the truth of the simulated boat, what the supervisor saw, and what it decided."""
 
 import math
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Mapping, Sequence
+from operator import attrgetter
+from typing import Any, NamedTuple
 
+from sim.nodes.own import OwnKind
 from sim.plant import PlantState
 from supervisor.bus import InputTable
 from supervisor.controller import Controller, Outcome
@@ -13,14 +15,15 @@ from supervisor.signals import (
     BOAT_INPUTS,
     SHAFT_INPUTS,
     BoatCommand,
-    BoatInputs,
     InputSpec,
     ShaftCommand,
-    ShaftInputs,
     ShaftPermit,
 )
 
 Shown = float | str
+
+NOT_SAID = "not said"
+"""Of an own interlock under a supervisor that does not say whether it holds it for bad."""
 
 _GEAR = {1: "ahead", 0: "neutral", -1: "astern"}
 _CLUTCH = {1: "closed", 0: "open", -1: "in transit"}
@@ -35,35 +38,39 @@ _SHAFT_KEYS = (
 
 class Decided(NamedTuple):
     """What a supervisor decided, whether it is in this process or only heard of on the bus. `rearmed` is 1.0 or 0.0 for
-    each shaft; numbers that are not known are NaN."""
+    each shaft; numbers that are not known are NaN. `own_bad` has bit k set while own interlock k is bad; None where a
+    supervisor does not say so."""
 
     boat_mode: str
     shaft_modes: Sequence[str]
     boat: BoatCommand
     shafts: Sequence[ShaftCommand]
     rearmed: Sequence[float]
+    own_bad: int | None = None
 
 
 def decided(controller: Controller, outcome: Outcome | None) -> Decided:
     """What the controller decided in its last tick, or before the first one."""
     names = controller.shaft_names
     rearmed = [float(controller.rearmed(index)) for index in range(len(names))]
+    bad = controller.memory.boat.own.bad
     if outcome is None:
         return Decided(
-            BoatMode.STANDBY.name, ["REST"] * len(names), BoatCommand(), [ShaftCommand()] * len(names), rearmed
+            BoatMode.STANDBY.name, ["REST"] * len(names), BoatCommand(), [ShaftCommand()] * len(names), rearmed, bad
         )
     modes = [mode.name for mode in outcome.shaft_modes]
-    return Decided(outcome.boat_mode.name, modes, outcome.boat_command, outcome.shaft_commands, rearmed)
+    return Decided(outcome.boat_mode.name, modes, outcome.boat_command, outcome.shaft_commands, rearmed, bad)
 
 
 class Snapshot:
     """Makes the flat view. Texts of alarm and permit words are kept, for they seldom change."""
 
-    def __init__(self, shaft_names: Sequence[str]) -> None:
+    def __init__(self, shaft_names: Sequence[str], interlocks: Mapping[str, OwnKind] | None = None) -> None:
         self._names = tuple(shaft_names)
+        self._own = [(f"interlock.{name}", kind.number) for name, kind in (interlocks or {}).items()]
         self._alarm_texts: dict[int, str] = {}
         self._permits: dict[int, tuple[Shown, ...]] = {}
-        self._boat_seen = _seen_rows(BOAT_INPUTS, BoatInputs._fields, "")
+        self._boat_seen = _seen_rows(BOAT_INPUTS, "")
         self._shafts = [_ShaftKeys(name) for name in self._names]
 
     def take(self, plant: PlantState, says: Decided, table: InputTable, now_s: float) -> dict[str, Shown]:
@@ -99,14 +106,20 @@ class Snapshot:
             "shore.current_a": bus.shore_current_a,
         }
         known = boat_in.known
-        for key, bit, place in self._boat_seen:
-            found[key] = boat_in[place] if known & bit else math.nan
+        for key, bit, read in self._boat_seen:
+            found[key] = read(boat_in) if known & bit else math.nan
+        own = boat_in.own
+        for channel, (key, number) in enumerate(self._own):
+            bit = 1 << channel
+            found[key] = NOT_SAID if says.own_bad is None else "bad" if says.own_bad & bit else "good"
+            value = own.values[channel] if number else float(own.on & bit != 0)
+            found[f"{key}.seen"] = value if own.known & bit else math.nan
         for index, keys in enumerate(self._shafts):
             seen = shafts_in[index]
             known = seen.known
             found.update(zip(keys.own, self._shaft(index, plant, says), strict=True))
-            for key, bit, place in keys.seen:
-                found[key] = seen[place] if known & bit else math.nan
+            for key, bit, read in keys.seen:
+                found[key] = read(seen) if known & bit else math.nan
         return found
 
     def _shaft(self, index: int, plant: PlantState, says: Decided) -> tuple[Shown, ...]:
@@ -158,12 +171,12 @@ class _ShaftKeys:
 
     def __init__(self, name: str) -> None:
         self.own = tuple(f"{name}.{key}" for key in (*_SHAFT_KEYS, *(key for key, _ in _PERMITS)))
-        self.seen = _seen_rows(SHAFT_INPUTS, ShaftInputs._fields, f"{name}.")
+        self.seen = _seen_rows(SHAFT_INPUTS, f"{name}.")
 
 
-def _seen_rows(specs: Sequence[InputSpec], fields: Sequence[str], prefix: str) -> list[tuple[str, int, int]]:
-    """(key, bit in `known`, place in the inputs' tuple) of each number."""
-    return [(prefix + _seen(spec.name), int(spec.bit), fields.index(spec.field)) for spec in specs if spec.field]
+def _seen_rows(specs: Sequence[InputSpec], prefix: str) -> list[tuple[str, int, Callable[[Any], float]]]:
+    """(key, bit in `known`, how it is read from the inputs) of each number."""
+    return [(prefix + _seen(spec.name), int(spec.bit), attrgetter(spec.field)) for spec in specs if spec.field]
 
 
 def _seen(name: str) -> str:

@@ -1,6 +1,7 @@
 """Claims on the shaft's table."""
 
 from sim.prove.claims import Claim, armed_out_of, into, other_than, towards_propel, words
+from sim.prove.cubes import Cube
 from supervisor.modes import ShaftCondition, ShaftMode
 
 _C = ShaftCondition
@@ -20,7 +21,7 @@ _THRUST_NEEDS = (
     ("SR-06", _C.IN_SERVICE, "the shaft in service"),
     ("SR-33", _C.LINK_CHARGED, "its link precharged"),
     ("SR-05", _C.THRUST_ORDER, "thrust asked"),
-    ("SR-11", _C.SAFE_TO_TURN, "no shore cable"),
+    ("SR-11", _C.NO_SHORE, "no shore cable"),
     ("SR-10", _C.NO_DIVER, "no diver"),
     ("SR-07", _C.LOCK_RELEASED, "the lock proven released"),
     ("SR-07", _C.LOCK_SETTLED, "the lock at rest"),
@@ -28,6 +29,8 @@ _THRUST_NEEDS = (
     ("SR-09", _C.ENGINE_CLEAR, "the engine stopped or in neutral"),
     ("SR-14", _C.DISCHARGE_PERMIT, "the discharge permit"),
     ("SR-18", _C.DERATE_OPEN, "a derate above zero"),
+    ("SR-50", _C.OWN_THRUST, "no own interlock that stops thrust"),
+    ("SR-50", _C.OWN_THRUST_STAYS, "no own interlock that ramps thrust down"),
 )
 _THRUST_BARS = (
     ("SR-45", _C.OFF_ORDER, "off is ordered"),
@@ -35,14 +38,15 @@ _THRUST_BARS = (
     ("SR-27", _C.HANDSET_LOST, "the handset is lost"),
 )
 _ALL_THRUST = (
-    _C.BOAT_READY | _C.IN_SERVICE | _C.LINK_CHARGED | _C.THRUST_ORDER | _C.SAFE_TO_TURN | _C.NO_DIVER | _C.LOCK_RELEASED
+    _C.BOAT_READY | _C.IN_SERVICE | _C.LINK_CHARGED | _C.THRUST_ORDER | _C.NO_SHORE | _C.NO_DIVER | _C.LOCK_RELEASED
     | _C.LOCK_SETTLED | _C.CLUTCH_CLOSED | _C.ENGINE_CLEAR | _C.DISCHARGE_PERMIT | _C.DERATE_OPEN
+    | _C.OWN_THRUST | _C.OWN_THRUST_STAYS
 )  # fmt: skip
 _NO_BAR = _C.OFF_ORDER | _C.CONTROL_LOST | _C.HANDSET_LOST
 _AT_ONCE_THRUST = (
-    _C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.SAFE_TO_TURN | _C.LOCK_RELEASED | _C.LOCK_SETTLED
+    _C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.NO_SHORE | _C.LOCK_RELEASED | _C.LOCK_SETTLED
     | _C.CLUTCH_CLOSED
-    | _C.DISCHARGE_PERMIT
+    | _C.DISCHARGE_PERMIT | _C.OWN_THRUST
 )  # fmt: skip
 
 _SOURCE_NEEDS = (
@@ -53,13 +57,15 @@ _SOURCE_NEEDS = (
     ("SR-07", _C.LOCK_SETTLED, "the lock at rest"),
     ("SR-13", _C.CHARGE_PERMIT, "the charge permit"),
     ("SR-15", _C.CHARGE_WANTED, "a bank that takes charge"),
+    ("SR-50", _C.OWN_CHARGE, "no own interlock that stops charging"),
+    ("SR-50", _C.OWN_CHARGE_STAYS, "no own interlock that unloads charging"),
 )
 _GENERATE_NEEDS = (
     ("SR-23", _C.ENGINE_RUNNING, "the engine proven running"),
     ("SR-12", _C.GEAR_AHEAD, "the gearbox ahead"),
 )
 _HARVEST_NEEDS = (
-    ("SR-11", _C.SAFE_TO_TURN, "no shore cable"),
+    ("SR-11", _C.NO_SHORE, "no shore cable"),
     ("SR-07", _C.LOCK_RELEASED, "the lock proven released"),
     ("SR-08", _C.CLUTCH_CLOSED, "the clutch proven closed"),
     ("SR-41", _C.ENGINE_STOPPED, "the engine stopped"),
@@ -75,15 +81,23 @@ _SOURCE_ALL = (
     | _C.LOCK_SETTLED
     | _C.CHARGE_PERMIT
     | _C.CHARGE_WANTED
+    | _C.OWN_CHARGE
+    | _C.OWN_CHARGE_STAYS
+    | _C.OWN_CHARGE_START
 )
 _UNDER_WAY_ALL = (
     _SOURCE_ALL | _C.ENGINE_RUNNING | _C.GEAR_AHEAD | _C.UNDER_WAY_ORDER | _C.CLUTCH_CLOSED | _C.LOCK_RELEASED
 )
 _AT_REST_ALL = _SOURCE_ALL | _C.ENGINE_RUNNING | _C.GEAR_AHEAD | _C.AT_REST_ORDER | _C.CLUTCH_OPEN | _C.PROPELLER_STILL
 _HARVEST_ALL = (
-    _SOURCE_ALL | _C.SAFE_TO_TURN | _C.LOCK_RELEASED | _C.CLUTCH_CLOSED | _C.ENGINE_STOPPED | _C.GEAR_NEUTRAL
+    _SOURCE_ALL | _C.NO_SHORE | _C.LOCK_RELEASED | _C.CLUTCH_CLOSED | _C.ENGINE_STOPPED | _C.GEAR_NEUTRAL
     | _C.TRAILING_OK | _C.HARVEST_ORDER
 )  # fmt: skip
+
+
+def sound(must: int = 0, must_not: int = 0) -> Cube:
+    """The words without a cause to isolate, own interlocks included, with all of `must` and none of `must_not`."""
+    return words(int(must) | _C.OWN_SHAFT, int(must_not) | _ANY_CAUSE)
 
 
 def _trip_claims() -> list[ShaftClaim]:
@@ -99,10 +113,15 @@ def _trip_claims() -> list[ShaftClaim]:
                        words(_C.INPUT_LOST | _C.BOAT_LIVE), other_than(_M.ISOLATED),
                        f"a lost indispensable input isolates a live shaft from {source.name}")
         )  # fmt: skip
+        found.append(
+            ShaftClaim("SR-50", f"{source.name}: an own interlock isolates a live shaft", source,
+                       words(_C.BOAT_LIVE, _C.OWN_SHAFT), other_than(_M.ISOLATED),
+                       f"an own interlock that trips the shaft isolates it from {source.name}")
+        )  # fmt: skip
         if source == _M.ISOLATED:
             continue
         found.append(
-            ShaftClaim("SR-49", f"{source.name}: not isolated without a cause", source, words(0, _ANY_CAUSE),
+            ShaftClaim("SR-49", f"{source.name}: not isolated without a cause", source, sound(0),
                        into(_M.ISOLATED), f"without a cause {source.name} is not isolated")
         )  # fmt: skip
         found.append(
@@ -127,7 +146,7 @@ def _isolated_claims() -> list[ShaftClaim]:
                    "ISOLATED leads to REST only"),
         ShaftClaim("SR-05", "leaving ISOLATED disarms", _M.ISOLATED, words(), armed_out_of(_M.ISOLATED),
                    "leaving ISOLATED disarms"),
-        ShaftClaim("SR-49", "ISOLATED can be reset", _M.ISOLATED, words(_C.RESET_EDGE | _C.SHAFT_STILL, _ANY_CAUSE),
+        ShaftClaim("SR-49", "ISOLATED can be reset", _M.ISOLATED, sound(_C.RESET_EDGE | _C.SHAFT_STILL),
                    other_than(_M.REST), "reset with the cause gone and the shaft still leads to REST"),
     ]  # fmt: skip
     for cause in (*_CAUSES, _C.INPUT_LOST):
@@ -135,6 +154,10 @@ def _isolated_claims() -> list[ShaftClaim]:
             ShaftClaim("SR-06", f"ISOLATED while {cause.name}", _M.ISOLATED, words(cause), other_than(_M.ISOLATED),
                        f"ISOLATED stays while {cause.name} stands")
         )  # fmt: skip
+    found.append(
+        ShaftClaim("SR-50", "ISOLATED while an own interlock trips", _M.ISOLATED, words(0, _C.OWN_SHAFT),
+                   other_than(_M.ISOLATED), "ISOLATED stays while an own interlock that trips the shaft is bad")
+    )  # fmt: skip
     return found
 
 
@@ -153,6 +176,11 @@ def _propel_claims() -> list[ShaftClaim]:
             )  # fmt: skip
         if source != _M.PROPEL:
             found.append(
+                ShaftClaim("SR-50", f"{source.name}: PROPEL needs OWN_THRUST_START", source,
+                           words(0, _C.OWN_THRUST_START), into(_M.PROPEL),
+                           f"PROPEL does not begin from {source.name} while an own interlock inhibits thrust")
+            )  # fmt: skip
+            found.append(
                 ShaftClaim("SR-05", f"{source.name}: PROPEL needs REARMED", source, words(0, _C.REARMED),
                            into(_M.PROPEL), f"PROPEL from {source.name} needs fresh neutral")
             )  # fmt: skip
@@ -162,15 +190,15 @@ def _propel_claims() -> list[ShaftClaim]:
                            f"{source.name} leads to PROPEL through UNLOAD only")
             )  # fmt: skip
     found += [
-        ShaftClaim("SR-49", "thrust is given", _M.REST, words(_ALL_THRUST | _C.REARMED, _ANY_CAUSE | _NO_BAR),
+        ShaftClaim("SR-49", "thrust is given", _M.REST, sound(_ALL_THRUST | _C.REARMED | _C.OWN_THRUST_START, _NO_BAR),
                    other_than(_M.PROPEL), "thrust asked with every permissive is given"),
-        ShaftClaim("SR-49", "thrust is kept", _M.PROPEL, words(_ALL_THRUST, _ANY_CAUSE | _NO_BAR),
+        ShaftClaim("SR-49", "thrust is kept", _M.PROPEL, sound(_ALL_THRUST, _NO_BAR),
                    other_than(_M.PROPEL), "thrust with every permissive is kept"),
         ShaftClaim("SR-49", "thrust survives a lost input before live", _M.PROPEL,
                    words(_ALL_THRUST, (_ANY_CAUSE & ~_C.INPUT_LOST) | _NO_BAR | _C.BOAT_LIVE), other_than(_M.PROPEL),
                    "thrust is kept"),
         ShaftClaim("SR-24", "PROPEL ends through UNLOAD", _M.PROPEL,
-                   words(_AT_ONCE_THRUST, _ANY_CAUSE | _C.HANDSET_LOST), into(_M.REST),
+                   sound(_AT_ONCE_THRUST, _C.HANDSET_LOST), into(_M.REST),
                    "thrust that need not end at once ends through UNLOAD"),
         ShaftClaim("SR-24", "PROPEL never straight to a source", _M.PROPEL, words(), into(_M.GENERATE, _M.HARVEST),
                    "PROPEL never leads to GENERATE or HARVEST directly"),
@@ -191,9 +219,9 @@ def _propel_claims() -> list[ShaftClaim]:
                        f"thrust that ends while {text} disarms")
         )  # fmt: skip
     for requirement, bit in (
-        ("SR-02", _C.BOAT_READY), ("SR-06", _C.IN_SERVICE), ("SR-10", _C.NO_DIVER), ("SR-11", _C.SAFE_TO_TURN),
+        ("SR-02", _C.BOAT_READY), ("SR-06", _C.IN_SERVICE), ("SR-10", _C.NO_DIVER), ("SR-11", _C.NO_SHORE),
         ("SR-07", _C.LOCK_RELEASED), ("SR-07", _C.LOCK_SETTLED), ("SR-08", _C.CLUTCH_CLOSED),
-        ("SR-14", _C.DISCHARGE_PERMIT),
+        ("SR-14", _C.DISCHARGE_PERMIT), ("SR-50", _C.OWN_THRUST),
     ):  # fmt: skip
         found.append(
             ShaftClaim(requirement, f"PROPEL ends at once without {bit.name}", _M.PROPEL, words(0, bit),

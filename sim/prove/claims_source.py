@@ -3,7 +3,6 @@
 from sim.prove.claims import armed_out_of, into, other_than, towards_propel, words
 from sim.prove.claims_shaft import (
     _ALL_THRUST,
-    _ANY_CAUSE,
     _AT_REST_ALL,
     _C,
     _GENERATE_NEEDS,
@@ -15,6 +14,7 @@ from sim.prove.claims_shaft import (
     _UNDER_WAY_ALL,
     SHAFT_CLAIMS_THRUST,
     ShaftClaim,
+    sound,
 )
 from supervisor.modes import ShaftMode
 
@@ -42,6 +42,12 @@ def _generate_claims() -> list[ShaftClaim]:
             found.append(
                 ShaftClaim(requirement, f"{source.name}: GENERATE, {name}", source, where, into(_M.GENERATE), text)
             )
+        if source != _M.GENERATE:
+            found.append(
+                ShaftClaim("SR-50", f"{source.name}: GENERATE needs OWN_CHARGE_START", source,
+                           words(0, _C.OWN_CHARGE_START), into(_M.GENERATE),
+                           f"GENERATE does not begin from {source.name} while an own interlock inhibits charging")
+            )  # fmt: skip
         if source not in (_M.REST, _M.GENERATE):
             found.append(
                 ShaftClaim("SR-24", f"{source.name}: GENERATE from REST only", source, words(), into(_M.GENERATE),
@@ -51,25 +57,25 @@ def _generate_claims() -> list[ShaftClaim]:
         ShaftClaim("SR-46", "both selectors start nothing", _M.REST, words(_C.UNDER_WAY_ORDER | _C.AT_REST_ORDER),
                    into(_M.GENERATE), "both selectors together start nothing"),
         ShaftClaim("SR-49", "charging under way is given", _M.REST,
-                   words(_UNDER_WAY_ALL, _ANY_CAUSE | _C.OFF_ORDER | _C.AT_REST_ORDER | _C.ENGINE_CLEAR),
+                   sound(_UNDER_WAY_ALL, _C.OFF_ORDER | _C.AT_REST_ORDER | _C.ENGINE_CLEAR),
                    other_than(_M.GENERATE), "charging under way with every permissive is given"),
         ShaftClaim("SR-49", "charging at rest is given", _M.REST,
-                   words(_AT_REST_ALL, _ANY_CAUSE | _C.OFF_ORDER | _C.UNDER_WAY_ORDER | _C.CLUTCH_CLOSED),
+                   sound(_AT_REST_ALL, _C.OFF_ORDER | _C.UNDER_WAY_ORDER | _C.CLUTCH_CLOSED),
                    other_than(_M.GENERATE), "charging at rest with every permissive is given"),
         ShaftClaim("SR-49", "charging under way is kept", _M.GENERATE,
-                   words(_UNDER_WAY_ALL, _ANY_CAUSE | _C.OFF_ORDER | _C.AT_REST_ORDER), other_than(_M.GENERATE),
+                   sound(_UNDER_WAY_ALL, _C.OFF_ORDER | _C.AT_REST_ORDER), other_than(_M.GENERATE),
                    "charging under way with every permissive is kept"),
         ShaftClaim("SR-49", "charging at rest is kept", _M.GENERATE,
-                   words(_AT_REST_ALL, _ANY_CAUSE | _C.OFF_ORDER | _C.UNDER_WAY_ORDER | _C.CLUTCH_CLOSED),
+                   sound(_AT_REST_ALL, _C.OFF_ORDER | _C.UNDER_WAY_ORDER | _C.CLUTCH_CLOSED),
                    other_than(_M.GENERATE), "charging at rest with every permissive is kept"),
         ShaftClaim("SR-24", "GENERATE ends through UNLOAD (under way)", _M.GENERATE,
-                   words(_C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.LOCK_SETTLED | _C.LOCK_RELEASED |
-                         _C.CHARGE_PERMIT | _C.ENGINE_RUNNING | _C.CLUTCH_CLOSED, _ANY_CAUSE | _C.AT_REST_ORDER),
+                   sound(_C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.LOCK_SETTLED | _C.LOCK_RELEASED |
+                         _C.CHARGE_PERMIT | _C.ENGINE_RUNNING | _C.CLUTCH_CLOSED | _C.OWN_CHARGE, _C.AT_REST_ORDER),
                    into(_M.REST), "charging that need not end at once ends through UNLOAD"),
         ShaftClaim("SR-24", "GENERATE ends through UNLOAD (at rest)", _M.GENERATE,
-                   words(_C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.LOCK_SETTLED | _C.CHARGE_PERMIT |
-                         _C.ENGINE_RUNNING | _C.CLUTCH_OPEN | _C.PROPELLER_STILL,
-                         _ANY_CAUSE | _C.UNDER_WAY_ORDER | _C.CLUTCH_CLOSED),
+                   sound(_C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.LOCK_SETTLED | _C.CHARGE_PERMIT |
+                         _C.ENGINE_RUNNING | _C.CLUTCH_OPEN | _C.PROPELLER_STILL | _C.OWN_CHARGE,
+                         _C.UNDER_WAY_ORDER | _C.CLUTCH_CLOSED),
                    into(_M.REST), "charging that need not end at once ends through UNLOAD"),
         ShaftClaim("SR-24", "GENERATE never straight to another", _M.GENERATE, words(), into(_M.PROPEL, _M.HARVEST),
                    "GENERATE never leads to PROPEL or HARVEST directly"),
@@ -80,7 +86,7 @@ def _generate_claims() -> list[ShaftClaim]:
     ]  # fmt: skip
     for requirement, bit in (
         ("SR-02", _C.BOAT_READY), ("SR-06", _C.IN_SERVICE), ("SR-10", _C.NO_DIVER), ("SR-07", _C.LOCK_SETTLED),
-        ("SR-13", _C.CHARGE_PERMIT), ("SR-23", _C.ENGINE_RUNNING),
+        ("SR-13", _C.CHARGE_PERMIT), ("SR-23", _C.ENGINE_RUNNING), ("SR-50", _C.OWN_CHARGE),
     ):  # fmt: skip
         found.append(
             ShaftClaim(requirement, f"GENERATE ends at once without {bit.name}", _M.GENERATE, words(0, bit),
@@ -113,6 +119,12 @@ def _harvest_claims() -> list[ShaftClaim]:
                 ShaftClaim(requirement, f"{source.name}: no HARVEST with {bit.name}", source, words(bit),
                            into(_M.HARVEST), f"no HARVEST with {bit.name}")
             )  # fmt: skip
+        if source != _M.HARVEST:
+            found.append(
+                ShaftClaim("SR-50", f"{source.name}: HARVEST needs OWN_CHARGE_START", source,
+                           words(0, _C.OWN_CHARGE_START), into(_M.HARVEST),
+                           f"HARVEST does not begin from {source.name} while an own interlock inhibits charging")
+            )  # fmt: skip
         if source not in (_M.REST, _M.HARVEST):
             found.append(
                 ShaftClaim("SR-24", f"{source.name}: HARVEST from REST only", source, words(), into(_M.HARVEST),
@@ -120,18 +132,18 @@ def _harvest_claims() -> list[ShaftClaim]:
             )  # fmt: skip
     found += [
         ShaftClaim("SR-49", "harvest is given", _M.REST,
-                   words(_HARVEST_ALL, _ANY_CAUSE | _C.OFF_ORDER | _C.THRUST_ORDER | _C.ENGINE_RUNNING),
+                   sound(_HARVEST_ALL, _C.OFF_ORDER | _C.THRUST_ORDER | _C.ENGINE_RUNNING),
                    other_than(_M.HARVEST), "harvest with every permissive is given"),
         ShaftClaim("SR-49", "harvest is kept", _M.HARVEST,
-                   words(_HARVEST_ALL, _ANY_CAUSE | _C.OFF_ORDER | _C.THRUST_ORDER), other_than(_M.HARVEST),
+                   sound(_HARVEST_ALL, _C.OFF_ORDER | _C.THRUST_ORDER), other_than(_M.HARVEST),
                    "harvest with every permissive is kept"),
         ShaftClaim("SR-49", "harvest gives way to thrust", _M.HARVEST,
-                   words(_ALL_THRUST | _C.REARMED | _C.CHARGE_PERMIT, _ANY_CAUSE | _NO_BAR),
+                   sound(_ALL_THRUST | _C.REARMED | _C.OWN_THRUST_START | _C.CHARGE_PERMIT | _C.OWN_CHARGE, _NO_BAR),
                    lambda _dest, disarms, to_propel: disarms or not to_propel,
                    "harvest gives way to thrust, through UNLOAD"),
         ShaftClaim("SR-24", "HARVEST ends through UNLOAD", _M.HARVEST,
-                   words(_C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.SAFE_TO_TURN | _C.LOCK_RELEASED |
-                         _C.LOCK_SETTLED | _C.CLUTCH_CLOSED | _C.CHARGE_PERMIT, _ANY_CAUSE),
+                   sound(_C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.NO_SHORE | _C.LOCK_RELEASED |
+                         _C.LOCK_SETTLED | _C.CLUTCH_CLOSED | _C.CHARGE_PERMIT | _C.OWN_CHARGE),
                    into(_M.REST), "harvest that need not end at once ends through UNLOAD"),
         ShaftClaim("SR-05", "HARVEST: thrust without its permissives disarms", _M.HARVEST, words(_C.THRUST_ORDER),
                    lambda dest, disarms, to_propel: dest != _M.HARVEST and not disarms and not to_propel,
@@ -139,7 +151,7 @@ def _harvest_claims() -> list[ShaftClaim]:
         ShaftClaim("SR-24", "HARVEST never straight to another", _M.HARVEST, words(), into(_M.PROPEL, _M.GENERATE),
                    "HARVEST never leads to PROPEL or GENERATE directly"),
         ShaftClaim("SR-49", "deselecting harvest stays armed", _M.HARVEST,
-                   words(_HARVEST_ALL & ~_C.HARVEST_ORDER, _ANY_CAUSE | _C.OFF_ORDER | _C.THRUST_ORDER |
+                   sound(_HARVEST_ALL & ~_C.HARVEST_ORDER, _C.OFF_ORDER | _C.THRUST_ORDER |
                          _C.HARVEST_ORDER),
                    lambda _dest, disarms, _to: disarms, "harvest that is deselected leaves the lever armed"),
     ]  # fmt: skip
@@ -165,8 +177,8 @@ def _harvest_claims() -> list[ShaftClaim]:
 
 
 _AT_ONCE_HARVEST = (
-    _C.BOAT_READY, _C.IN_SERVICE, _C.NO_DIVER, _C.SAFE_TO_TURN, _C.LOCK_RELEASED, _C.LOCK_SETTLED, _C.CLUTCH_CLOSED,
-    _C.CHARGE_PERMIT,
+    _C.BOAT_READY, _C.IN_SERVICE, _C.NO_DIVER, _C.NO_SHORE, _C.LOCK_RELEASED, _C.LOCK_SETTLED, _C.CLUTCH_CLOSED,
+    _C.CHARGE_PERMIT, _C.OWN_CHARGE,
 )  # fmt: skip
 
 
@@ -199,8 +211,10 @@ def _unload_claims() -> list[ShaftClaim]:
         ("SR-07", "LOCK_SETTLED", words(0, _C.LOCK_SETTLED)),
         ("SR-08", "a clutch at rest", words(0, _C.CLUTCH_CLOSED | _C.CLUTCH_OPEN)),
         ("SR-07", "the lock released", words(_C.CLUTCH_CLOSED, _C.LOCK_RELEASED)),
-        ("SR-11", "the shore cable out", words(_C.CLUTCH_CLOSED, _C.SAFE_TO_TURN)),
+        ("SR-11", "the shore cable out", words(_C.CLUTCH_CLOSED, _C.NO_SHORE)),
         ("SR-27", "the handset", words(_C.HANDSET_LOST)),
+        ("SR-50", "OWN_THRUST", words(0, _C.OWN_THRUST | _C.UNLOADS_SOURCE)),
+        ("SR-50", "OWN_CHARGE", words(_C.UNLOADS_SOURCE, _C.OWN_CHARGE)),
     ):
         found.append(
             ShaftClaim(requirement, f"UNLOAD ends at once without {name}", _M.UNLOAD, where,
@@ -212,25 +226,27 @@ def _unload_claims() -> list[ShaftClaim]:
         )  # fmt: skip
     good = (
         _C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.LOCK_SETTLED | _C.CLUTCH_CLOSED | _C.LOCK_RELEASED
-        | _C.SAFE_TO_TURN
+        | _C.NO_SHORE | _C.OWN_THRUST | _C.OWN_CHARGE
     )  # fmt: skip
     found += [
         ShaftClaim("SR-24", "UNLOAD waits for zero torque", _M.UNLOAD,
-                   words(good, _ANY_CAUSE | _C.HANDSET_LOST | _C.TORQUE_ZERO | _C.UNLOAD_OVERDUE),
+                   sound(good, _C.HANDSET_LOST | _C.TORQUE_ZERO | _C.UNLOAD_OVERDUE),
                    other_than(_M.UNLOAD), "unloading lasts until torque is zero"),
         ShaftClaim("SR-24", "UNLOAD waits for zero torque (clutch open)", _M.UNLOAD,
-                   words(_C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.LOCK_SETTLED | _C.CLUTCH_OPEN,
-                         _ANY_CAUSE | _C.HANDSET_LOST | _C.TORQUE_ZERO | _C.UNLOAD_OVERDUE | _C.CLUTCH_CLOSED),
+                   sound(_C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.LOCK_SETTLED | _C.CLUTCH_OPEN |
+                         _C.OWN_THRUST | _C.OWN_CHARGE,
+                         _C.HANDSET_LOST | _C.TORQUE_ZERO | _C.UNLOAD_OVERDUE | _C.CLUTCH_CLOSED),
                    other_than(_M.UNLOAD), "unloading lasts until torque is zero"),
         ShaftClaim("SR-24", "PROPEL from UNLOAD at zero torque", _M.UNLOAD, words(0, _C.TORQUE_ZERO), into(_M.PROPEL),
                    "thrust follows UNLOAD only at zero torque"),
         ShaftClaim("SR-24", "PROPEL from UNLOAD on the way there", _M.UNLOAD, words(0, _C.UNLOAD_TO_PROPEL),
                    into(_M.PROPEL), "thrust follows UNLOAD only on the way to PROPEL"),
         ShaftClaim("SR-49", "crash stop is given", _M.UNLOAD,
-                   words(_ALL_THRUST | _C.REARMED | _C.UNLOAD_TO_PROPEL | _C.TORQUE_ZERO, _ANY_CAUSE | _NO_BAR),
+                   sound(_ALL_THRUST | _C.REARMED | _C.OWN_THRUST_START | _C.OWN_CHARGE | _C.UNLOAD_TO_PROPEL |
+                         _C.TORQUE_ZERO, _NO_BAR),
                    other_than(_M.PROPEL), "thrust asked again is given once torque is zero"),
         ShaftClaim("SR-49", "crash stop is noted", _M.UNLOAD,
-                   words(_ALL_THRUST | _C.REARMED, _ANY_CAUSE | _NO_BAR | _C.UNLOAD_TO_PROPEL),
+                   sound(_ALL_THRUST | _C.REARMED | _C.OWN_THRUST_START | _C.OWN_CHARGE, _NO_BAR | _C.UNLOAD_TO_PROPEL),
                    lambda _dest, _disarms, to_propel: not to_propel, "thrust asked while unloading is noted"),
         ShaftClaim("SR-24", "UNLOAD ends at zero torque", _M.UNLOAD, words(_C.TORQUE_ZERO | _C.UNLOAD_TO_PROPEL),
                    into(_M.UNLOAD), "unloading ends when torque is zero"),
@@ -243,7 +259,7 @@ def _unload_claims() -> list[ShaftClaim]:
         ShaftClaim("SR-05", "overdue unloading disarms", _M.UNLOAD, words(_C.UNLOAD_OVERDUE, _C.TORQUE_ZERO),
                    armed_out_of(_M.UNLOAD), "unloading that took too long disarms"),
         ShaftClaim("SR-49", "unloading to rest stays armed", _M.UNLOAD,
-                   words(good | _C.TORQUE_ZERO, _ANY_CAUSE | _C.HANDSET_LOST),
+                   sound(good | _C.TORQUE_ZERO, _C.HANDSET_LOST),
                    lambda _dest, disarms, _to: disarms, "unloading that ends at rest leaves the lever armed"),
     ]  # fmt: skip
     found += _target_claims(_M.UNLOAD)
@@ -255,10 +271,10 @@ def _unload_claims() -> list[ShaftClaim]:
         )  # fmt: skip
     found += [
         ShaftClaim("SR-49", "the lever's own neutral stays armed", _M.PROPEL,
-                   words(_ALL_THRUST & ~_C.THRUST_ORDER, _ANY_CAUSE | _NO_BAR | _C.THRUST_ORDER),
+                   sound(_ALL_THRUST & ~_C.THRUST_ORDER, _NO_BAR | _C.THRUST_ORDER),
                    lambda _dest, disarms, _to: disarms, "thrust that the lever itself ends leaves it armed"),
         ShaftClaim("SR-24", "REST never to UNLOAD", _M.REST, words(), into(_M.UNLOAD), "REST has nothing to unload"),
-        ShaftClaim("SR-49", "REST: no row disarms but a trip", _M.REST, words(0, _ANY_CAUSE),
+        ShaftClaim("SR-49", "REST: no row disarms but a trip", _M.REST, sound(0),
                    lambda _dest, disarms, _to: disarms, "leaving REST does not disarm"),
         ShaftClaim("SR-05", "no unload target out of REST", _M.REST, words(), towards_propel,
                    "REST sets no unload target"),

@@ -22,7 +22,6 @@ class Impossible(NamedTuple):
 
 IMPOSSIBLE_SHAFT: tuple[Impossible, ...] = (
     Impossible(cube(_C.BOAT_READY, _C.BOAT_LIVE), "READY is a live mode"),
-    Impossible(cube(_C.SAFE_TO_TURN, _C.NO_DIVER), "safe to turn contains no diver"),
     Impossible(cube(_C.LOCK_RELEASED, _C.LOCK_SETTLED), "a released lock is at rest"),
     Impossible(cube(_C.CLUTCH_CLOSED | _C.CLUTCH_OPEN), "each clutch contact is believed only against the other"),
     Impossible(cube(_C.ENGINE_STOPPED, _C.ENGINE_CLEAR), "a stopped engine is clear"),

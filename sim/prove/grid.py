@@ -1,6 +1,7 @@
 """Part (d), the common part: a claim on numbers, looked at over a whole grid of inputs."""
 
 from collections.abc import Callable, Iterator
+from typing import Any
 
 from sim.prove.result import Shown
 from supervisor.config import BoatConfig
@@ -65,7 +66,7 @@ class Numbers:
             | BoatInput.DEADLINE_OK
         )  # fmt: skip
         known = ALL_BOAT & ~int(unknown)
-        values: dict[str, float] = {
+        values: dict[str, Any] = {
             "soc_pct": 60.0, "voltage_v": self.volts, "current_a": 0.0, "cell_max_v": 3.3, "cell_min_v": 3.25,
             "cell_hot_c": 20.0, "cell_cold_c": 18.0, "charge_limit_a": 5000.0, "discharge_limit_a": 5000.0,
             "handset_minutes": 120.0,

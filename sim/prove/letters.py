@@ -1,7 +1,7 @@
 """What a shaft can be told in one tick, as far as its mode and latches can tell the difference.
 
-A shaft word has 39 bits. What happens to mode and latches depends on the row taken and on a few bits that the latch
-rule reads; two words that agree in those are one *letter*. For each mode the letters are found exactly: for each
+A shaft word has some fifty bits. What happens to mode and latches depends on the row taken and on a few bits that the
+latch rule reads; two words that agree in those are one *letter*. For each mode the letters are found exactly: for each
 combination of those bits and each row, a word that has them and takes that row is searched, or shown not to exist.
 """
 
@@ -16,8 +16,8 @@ from supervisor.modes import NO_ROW, BoatMode, Row, ShaftCondition, ShaftMode
 _C = ShaftCondition
 
 PERMISSIVES = (
-    _C.BOAT_READY | _C.IN_SERVICE | _C.LINK_CHARGED | _C.SAFE_TO_TURN | _C.NO_DIVER | _C.LOCK_RELEASED | _C.LOCK_SETTLED
-    | _C.CLUTCH_CLOSED | _C.ENGINE_CLEAR | _C.DISCHARGE_PERMIT | _C.DERATE_OPEN
+    _C.BOAT_READY | _C.IN_SERVICE | _C.LINK_CHARGED | _C.NO_SHORE | _C.NO_DIVER | _C.LOCK_RELEASED | _C.LOCK_SETTLED
+    | _C.CLUTCH_CLOSED | _C.ENGINE_CLEAR | _C.DISCHARGE_PERMIT | _C.DERATE_OPEN | _C.OWN_THRUST | _C.OWN_THRUST_STAYS
 )  # fmt: skip
 """All that thrust needs besides lever and fresh neutral: retyped from the design."""
 

@@ -3,12 +3,13 @@
 from collections.abc import Iterator
 from itertools import product
 
+from sim.prove.flat import boat_state
 from sim.prove.grid import ROUNDING, Grid, Numbers, steps, three_ways
 from sim.prove.result import Shown
 from sim.requirements.facts import charge_limit_a as bound_a
 from supervisor.rules import bank as rules
 from supervisor.rules import outputs, torque
-from supervisor.rules.boat_word import Orders
+from supervisor.rules.orders import Orders
 from supervisor.rules.state import BoatLatch, BoatState
 from supervisor.signals import Alarm, BoatInput, BoatInputs
 
@@ -194,7 +195,7 @@ def _derate_step(n: Numbers, grid: Grid, one: BoatInputs, low: bool, most: float
     for was_pct, was_ended, home in product((0.0, 10.0, 15.0, 50.0, 99.99, 100.0), (False, True), (False, True)):
         bank = one._replace(on=one.on | int(_B.GET_HOME)) if home else one
         latches = int(BoatLatch.DERATE_ENDED) if was_ended else 0
-        state = BoatState(mode=_READY, latches=latches, derate_pct=was_pct)
+        state = boat_state(mode=_READY, latches=latches, derate_pct=was_pct)
         view = rules.bank_view(n.lim, state, bank, 0.0, True, n.tick_s)
         ended = bool(view.latches & BoatLatch.DERATE_ENDED)
         aim = 0.0 if ended and not home else most
@@ -227,7 +228,7 @@ def _permits(n: Numbers) -> list[Shown]:
             unknown=unknown | (every & ~known), on=on, off=every & ~on, charge_limit_a=limit_a if limits & 1 else 0.0,
             discharge_limit_a=limit_a if limits & 2 else 0.0, current_a=20.0 - (hotel_a or 0.0),
         )  # fmt: skip
-        state = BoatState(mode=_READY, hotel_a=_WAS_A, load_a=_WAS_A, drives_a=20.0 if drives else 0.0)
+        state = boat_state(mode=_READY, hotel_a=_WAS_A, load_a=_WAS_A, drives_a=20.0 if drives else 0.0)
         view = rules.bank_view(n.lim, state, one, 20.0 if drives else 0.0, drives, n.tick_s)
         closed = on & _B.CONTACTOR_CLOSED and known & ~on & _B.MONITOR_OPENING
         may_charge = bool(closed and on & _B.CHARGE_PERMIT and limits & 1 and limit_a > 0.0)
@@ -254,11 +255,11 @@ def _hotel_follows(n: Numbers) -> Grid:
         "charge "
                 "budget at most and in the discharge budget at least as it is, within a tenth and 2 A")  # fmt: skip
     for was_a, now_a, drives_a in product((0.0, 40.0, 150.0), (0.0, 10.0, 80.0), (-100.0, 0.0, 60.0)):
-        state = BoatState(mode=_READY, hotel_a=was_a, load_a=was_a, drives_a=drives_a)
+        state = boat_state(mode=_READY, hotel_a=was_a, load_a=was_a, drives_a=drives_a)
         one = n.bank(current_a=drives_a - now_a, charge_limit_a=100.0, discharge_limit_a=400.0)
         for _ in range(round(2.0 / n.tick_s)):
             view = rules.bank_view(n.lim, state, one, drives_a, True, n.tick_s)
-            state = state._replace(hotel_a=view.hotel_a, load_a=view.load_a, drives_a=view.drives_a)
+            state = boat_state(mode=_READY, hotel_a=view.hotel_a, load_a=view.load_a, drives_a=view.drives_a)
         slack_a = 2.0 + 0.1 * now_a
         good = view.hotel_a <= now_a + slack_a and view.load_a >= now_a - slack_a
         grid.check(
@@ -298,7 +299,7 @@ def _unknown(n: Numbers) -> list[Shown]:
     alone = Grid("SR-15", "anything unknown is zero", "each input that charging needs, unknown by itself, gives zero")
     for volts in steps(n.config.bank.min_voltage_v, n.config.bank.max_voltage_v, 0.05):
         one = n.bank(unknown=_B.SOC, voltage_v=volts)
-        state = BoatState(mode=0)
+        state = boat_state(mode=0)
         view = rules.bank_view(n.lim, state, one, 0.0, True, n.tick_s)
         orders = _NO_ORDERS
         alarms = outputs.boat_alarms(n.lim, state, one, view, orders, _READY)

@@ -2,12 +2,17 @@
 
 from itertools import product
 
+from sim.prove.flat import boat_state, shaft_state
 from sim.prove.grid import ALL_SHAFT, Grid, Numbers, steps, three_ways
 from sim.prove.result import Shown
 from sim.requirements.facts import ShaftFacts, boat_facts, shaft_facts
 from supervisor.modes import BoatCondition, BoatMode, ShaftCondition, ShaftMode
-from supervisor.rules import bank, outputs, readings, shaft_word
-from supervisor.rules.boat_word import Levers, Orders, Summary, boat_word
+from supervisor.modes.permit_table import given_permits
+from supervisor.rules import bank, readings, shaft_word
+from supervisor.rules.boat_word import Summary, boat_word
+from supervisor.rules.orders import Levers, Orders
+from supervisor.rules.own import NO_OWN
+from supervisor.rules.permits import permit_word
 from supervisor.rules.shaft_timers import shaft_timers
 from supervisor.rules.state import BoatState, ShaftLatch, ShaftState
 from supervisor.signals import BoatInput, BoatInputs, Reaction, ShaftInput, ShaftInputs, ShaftPermit
@@ -28,9 +33,9 @@ def prove_contacts(n: Numbers, index: int) -> list[Shown]:
 def word_of(n: Numbers, index: int, bank_in: BoatInputs, shaft_in: ShaftInputs, state: ShaftState) -> int:
     """The shaft's word as the tick forms it, less what the boat's mode adds."""
     lim = n.boat.shafts[index]
-    view = bank.bank_view(n.lim, BoatState(mode=2), bank_in, 0.0, True, n.tick_s)
+    view = bank.bank_view(n.lim, boat_state(mode=2), bank_in, 0.0, True, n.tick_s)
     lever = readings.read_lever(lim, shaft_in)
-    return shaft_word.shaft_word(n.lim, lim, view, state, bank_in, shaft_in, lever, 0, False, False)
+    return shaft_word.shaft_word(n.lim, lim, view, state, bank_in, shaft_in, lever, NO_OWN, 0, False, False)
 
 
 _FACTS: tuple[tuple[str, ShaftCondition, str], ...] = (
@@ -74,9 +79,7 @@ def _machinery(n: Numbers, index: int) -> list[Shown]:
             clear.check(bool(word & _C.ENGINE_CLEAR) == (facts.engine_stopped or facts.gear_neutral), _say(one, facts))
             settled.check(bool(word & _C.LOCK_SETTLED) == (facts.lock_released or facts.lock_engaged), _say(one, facts))
     diver = Grid("SR-10", "NO_DIVER is proven", "NO_DIVER is set exactly when the lockout is known and off")
-    shore = Grid(
-        "SR-11", "SAFE_TO_TURN is proven", "SAFE_TO_TURN is set exactly when shore cable and diver are proven out"
-    )
+    shore = Grid("SR-11", "NO_SHORE is proven", "NO_SHORE is set exactly when the shore cable is proven out")
     contacts = (_B.DIVER_LOCKOUT, _B.SHORE_CONNECTED)
     for known, on in three_ways(contacts):
         every = sum(int(bit) for bit in contacts)
@@ -85,7 +88,7 @@ def _machinery(n: Numbers, index: int) -> list[Shown]:
         seen = boat_facts(n.lim, bank_in)
         diver.check(bool(word & _C.NO_DIVER) == seen.no_diver, lambda k=known, o=on: f"known {k:#x}, on {o:#x}")  # type: ignore[misc]
         shore.check(
-            bool(word & _C.SAFE_TO_TURN) == (seen.no_diver and seen.no_shore),
+            bool(word & _C.NO_SHORE) == seen.no_shore,
             lambda k=known, o=on: f"{k:#x}, {o:#x}",  # type: ignore[misc]
         )
     return [one.shown() for one in (*grids.values(), clear, settled, diver, shore)]
@@ -176,9 +179,9 @@ def _permits(n: Numbers, index: int) -> list[Shown]:
         word = sum(int(bit) for place, bit in enumerate(bits) if choice >> place & 1)
         ready = bool(word & _C.BOAT_READY)
         word |= int(_C.BOAT_LIVE) if ready else 0
-        state = ShaftState(mode=int(mode), torque_nm=ordered, still_s=still_s, latches=latched)
+        state = shaft_state(mode=int(mode), torque_nm=ordered, still_s=still_s, latches=latched)
         one = n.shaft(machine_speed_rpm=apart, torque_nm=0.0)
-        permits = outputs.shaft_permits(lim, state, one, word, readings.Lever(neutral, 0, 0), contactor)
+        permits = given_permits(permit_word(lim, state, one, word, readings.Lever(neutral, 0, 0), NO_OWN, contactor))
         zero = bool(word & _C.TORQUE_ZERO) and ordered == 0.0 and mode in (ShaftMode.REST, ShaftMode.ISOLATED)
         gear, diver = bool(word & _C.GEAR_NEUTRAL), bool(word & _C.NO_DIVER)
 
@@ -195,9 +198,9 @@ def _permits(n: Numbers, index: int) -> list[Shown]:
     out = n.shaft(on=_S.OUT_OF_SERVICE)
     for measured_nm, known, ordered in product((0.0, own.drive.rated_torque_nm), (True, False), (0.0, 20.0)):
         one = n.shaft(on=_S.OUT_OF_SERVICE, unknown=0 if known else _S.TORQUE, torque_nm=measured_nm if known else 0.0)
-        state = ShaftState(mode=int(ShaftMode.REST), torque_nm=ordered)
+        state = shaft_state(mode=int(ShaftMode.REST), torque_nm=ordered)
         word = int(_C.GEAR_NEUTRAL | _C.NO_DIVER)
-        permits = outputs.shaft_permits(lim, state, one, word, readings.read_lever(lim, out), True)
+        permits = given_permits(permit_word(lim, state, one, word, readings.read_lever(lim, out), NO_OWN, True))
         may = ordered == 0.0 and not (known and measured_nm > 0.0)
         start.check(
             bool(permits & ShaftPermit.ENGINE_START) == may,
@@ -242,7 +245,7 @@ def _selectors(n: Numbers, index: int) -> list[Shown]:
             for mode, on in sequence:
                 one = n.shaft(on=selector if on else 0)
                 lever = readings.read_lever(lim, one)
-                state = shaft_timers(lim, state, n.bank(), one, lever, mode, 0, True, n.tick_s)
+                state = shaft_timers(n.lim, lim, state, n.bank(), one, lever, NO_OWN, mode, 0, True, n.tick_s)
             word = word_of(n, index, n.bank(), n.shaft(on=selector), state)
             grid.check(
                 bool(word & order) == seen_off,

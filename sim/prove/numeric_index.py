@@ -17,7 +17,7 @@ NUMERIC_CLAIMS: tuple[tuple[str, str], ...] = (
     ("SR-09", "ENGINE_STOPPED is proven"),
     ("SR-09", "GEAR_NEUTRAL is proven"),
     ("SR-10", "NO_DIVER is proven"),
-    ("SR-11", "SAFE_TO_TURN is proven"),
+    ("SR-11", "NO_SHORE is proven"),
     ("SR-12", "GEAR_AHEAD is proven"),
     ("SR-12", "propeller still"),
     ("SR-13", "no braking without permit"),

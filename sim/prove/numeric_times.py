@@ -3,13 +3,17 @@
 from collections.abc import Callable
 from itertools import product
 
+from sim.prove.flat import boat_state, shaft_state
 from sim.prove.grid import Grid, Numbers, steps, three_ways
 from sim.prove.numeric_contacts import word_of
 from sim.prove.numeric_torque import _tick, _view
 from sim.prove.result import Shown
 from supervisor.modes import BoatCondition, BoatMode, ShaftCondition, ShaftMode
 from supervisor.rules import initial_memory, readings, run_tick
-from supervisor.rules.boat_word import Levers, Orders, Summary, boat_timers, boat_word, read_orders
+from supervisor.rules.boat_timers import boat_timers
+from supervisor.rules.boat_word import Summary, boat_word
+from supervisor.rules.orders import Levers, Orders, read_orders
+from supervisor.rules.own import NO_OWN
 from supervisor.rules.shaft_latches import after_mode
 from supervisor.rules.shaft_timers import shaft_timers
 from supervisor.rules.state import BoatLatch, BoatState, ShaftLatch, ShaftState
@@ -57,11 +61,11 @@ def _boat_dwells(n: Numbers) -> list[Shown]:
     ):
         grid = Grid(sr, f"{name} in its time", f"{name} after the time of the boat's file")
         for dt_s in (n.tick_s, 0.1, 1.0):
-            state = BoatState(mode=mode)
+            state = boat_state(mode=mode)
 
             def step(dt=dt_s, o=orders, b=bit) -> bool:  # type: ignore[no-untyped-def]
                 nonlocal state
-                state = boat_timers(n.lim, state, n.bank(), view, o, rest, dt)
+                state = boat_timers(state, view, o, rest, state.own, dt)
                 return bool(boat_word(n.lim, state, n.bank(), o, levers, rest) & b)
 
             got_s = _first_tick(step, dt_s, want_s * 3 + 10)
@@ -71,12 +75,12 @@ def _boat_dwells(n: Numbers) -> list[Shown]:
             )
         shown.append(grid.shown())
     reminder = Grid("SR-35", "reminder sounds", "the idle reminder is raised at its time, and sounds")
-    state = BoatState(mode=2)
+    state = boat_state(mode=2)
     from supervisor.rules import outputs
 
     def reminded() -> bool:
         nonlocal state
-        state = boat_timers(n.lim, state, n.bank(), view, _NO_ORDERS, rest, 0.1)
+        state = boat_timers(state, view, _NO_ORDERS, rest, state.own, 0.1)
         return bool(outputs.boat_alarms(n.lim, state, n.bank(), view, _NO_ORDERS, 2) & Alarm.IDLE_REMINDER)
 
     got_s = _first_tick(reminded, 0.1, own.idle_reminder_s * 3)
@@ -95,8 +99,8 @@ def _shaft_dwells(n: Numbers, index: int) -> list[Shown]:
     for sr, name, start, inputs, bit, want_s in (
         ("SR-32", "disobeying", ShaftState(), turning, _C.DISOBEYED, n.config.limits.disobey_s),
         ("SR-33", "precharge fails", ShaftState(), dead_link, _C.PRECHARGE_FAILED, own.drive.precharge_s),
-        ("SR-33", "link lost", ShaftState(latches=charged), dead_link, _C.LINK_LOST, 0.2),
-        ("SR-24", "unloading is overdue", ShaftState(mode=int(ShaftMode.UNLOAD), torque_nm=1.0), n.shaft(),
+        ("SR-33", "link lost", shaft_state(latches=charged), dead_link, _C.LINK_LOST, 0.2),
+        ("SR-24", "unloading is overdue", shaft_state(mode=int(ShaftMode.UNLOAD), torque_nm=1.0), n.shaft(),
          _C.UNLOAD_OVERDUE, 10.0 + n.config.limits.lever_ramp_s),
     ):  # fmt: skip
         grid = Grid(sr, f"{name} in its time", f"{name} after its time, not sooner and not later")
@@ -106,7 +110,7 @@ def _shaft_dwells(n: Numbers, index: int) -> list[Shown]:
 
             def step(dt=dt_s, one=inputs, lev=lever, b=bit) -> bool:  # type: ignore[no-untyped-def]
                 nonlocal state
-                state = shaft_timers(lim, state, n.bank(), one, lev, 2, 0, True, dt)
+                state = shaft_timers(n.lim, lim, state, n.bank(), one, lev, NO_OWN, 2, 0, True, dt)
                 return bool(word_of(n, index, n.bank(), one, state) & b)
 
             got_s = _first_tick(step, dt_s, want_s * 3 + 1)
@@ -126,7 +130,7 @@ def _shaft_dwells(n: Numbers, index: int) -> list[Shown]:
 
         def armed(o=one, lev=lever, latches=boat_latches) -> bool:  # type: ignore[no-untyped-def]
             nonlocal state
-            state = shaft_timers(lim, state, n.bank(), o, lev, 2, latches, True, n.tick_s)
+            state = shaft_timers(n.lim, lim, state, n.bank(), o, lev, NO_OWN, 2, latches, True, n.tick_s)
             word = int(_C.BOAT_READY | _C.BOAT_LIVE)
             state = after_mode(lim, state, word, 0, False, False, n.lim.neutral_s, int(BoatMode.READY))
             return bool(state.latches & ShaftLatch.REARMED)
@@ -168,15 +172,15 @@ def _lever_ramp(n: Numbers, index: int) -> Shown:
     for was_nm in steps(-lim.rated_torque_nm, lim.rated_torque_nm, 1.0):
         if was_nm == 0.0:
             continue
-        state = ShaftState(mode=int(ShaftMode.PROPEL), torque_nm=was_nm, last_sign=1 if was_nm > 0 else -1)
-        word = int(_C.CONTROL_LOST | _C.BOAT_READY | _C.BOAT_LIVE)
+        state = shaft_state(mode=int(ShaftMode.PROPEL), torque_nm=was_nm, last_sign=1 if was_nm > 0 else -1)
+        word = int(_C.CONTROL_LOST | _C.BOAT_READY | _C.BOAT_LIVE | _C.OWN_THRUST_STAYS)
         state = after_mode(lim, state, word, int(ShaftMode.UNLOAD), True, False, n.lim.neutral_s, int(BoatMode.READY))
         one = n.shaft(unknown=_S.LEVER, machine_speed_rpm=0.0)
         took_s = 0.0
         sound = True
-        while state.torque_nm != 0.0 and took_s <= own.lever_ramp_s * 2:
+        while state.effort.torque_nm != 0.0 and took_s <= own.lever_ramp_s * 2:
             after = _tick(n, lim, state, one, view)
-            sound = sound and abs(after.torque_nm) <= abs(state.torque_nm)
+            sound = sound and abs(after.effort.torque_nm) <= abs(state.effort.torque_nm)
             state = after
             took_s += n.tick_s
         sound = sound and took_s >= own.lever_ramp_s - 2 * n.tick_s  # no sooner: a fairway is no place for a jerk
@@ -195,11 +199,11 @@ def _trailing(n: Numbers, index: int) -> Shown:
     one = n.shaft(machine_speed_rpm=200.0, propeller_speed_rpm=200.0)
     lever = readings.read_lever(lim, one)
     limit_s = own.gearbox.trailing_limit_s
-    state = ShaftState(mode=int(ShaftMode.HARVEST))
+    state = shaft_state(mode=int(ShaftMode.HARVEST))
     elapsed_s = 0.0
     for _ in range(400):
         step_s = max(1.0, limit_s / 200.0)
-        state = shaft_timers(lim, state, n.bank(), one, lever, 2, 0, True, step_s)
+        state = shaft_timers(n.lim, lim, state, n.bank(), one, lever, NO_OWN, 2, 0, True, step_s)
         elapsed_s += step_s
         got = bool(word_of(n, index, n.bank(), one, state) & _C.TRAILING_OK)
         want = own.gearbox.trailing_allowed and (limit_s <= 0.0 or elapsed_s < limit_s)
@@ -233,7 +237,7 @@ def _edges(n: Numbers) -> list[Shown]:
             press.check(good, lambda x=a, y=b, z=bit: f"{z.name}: {x} then {y}")  # type: ignore[misc]
         del latch
     for mode, pressed, was in product(BoatMode, (False, True), (False, True)):
-        state = BoatState(mode=int(mode), latches=int(BoatLatch.OFF_WANTED) if was else 0)
+        state = boat_state(mode=int(mode), latches=int(BoatLatch.OFF_WANTED) if was else 0)
         orders = read_orders(
             n.lim, state, n.bank(on=_B.DISABLE if pressed else 0), Levers._make([0] * len(Levers._fields))
         )
@@ -249,7 +253,7 @@ def _edges(n: Numbers) -> list[Shown]:
         unknown = (every & ~known) | (int(_B.HANDSET_MINUTES) if minutes is None else 0)
         bank_in = n.bank(unknown=unknown, on=on, off=every & ~on, handset_minutes=minutes or 0.0)
         latches = (int(BoatLatch.HANDSET_IN_CONTROL) if was else 0) | (int(BoatLatch.HELD_WAS_OFF) if held_off else 0)
-        state = BoatState(mode=int(mode), latches=latches)
+        state = boat_state(mode=int(mode), latches=latches)
         for neutral, now, thrust_known, thrust_zero in flags:
             if (neutral and not now) or (thrust_zero and not thrust_known):
                 continue

@@ -2,13 +2,14 @@
 
 from itertools import pairwise, product
 
+from sim.prove.flat import boat_state, shaft_state
 from sim.prove.grid import ROUNDING, Grid, Numbers, steps
 from sim.prove.result import Shown
 from supervisor.config.limits import ShaftLimits
 from supervisor.modes import ShaftMode
 from supervisor.rules import bank, torque
 from supervisor.rules.bank import BankView
-from supervisor.rules.state import BoatState, ShaftLatch, ShaftState
+from supervisor.rules.state import ShaftLatch, ShaftState
 from supervisor.signals import BoatInput, ShaftInput, ShaftInputs
 
 _S = ShaftInput
@@ -26,7 +27,7 @@ def prove_torque(n: Numbers, index: int) -> list[Shown]:
 
 def _view(n: Numbers, *, charge: bool = True, discharge: bool = True) -> BankView:
     off = (0 if charge else int(BoatInput.CHARGE_PERMIT)) | (0 if discharge else int(BoatInput.DISCHARGE_PERMIT))
-    return bank.bank_view(n.lim, BoatState(mode=2), n.bank(off=off), 0.0, True, n.tick_s)
+    return bank.bank_view(n.lim, boat_state(mode=2), n.bank(off=off), 0.0, True, n.tick_s)
 
 
 def _tick(
@@ -55,14 +56,14 @@ def _signs(n: Numbers, lim: ShaftLimits) -> list[Shown]:
         (_M.UNLOAD, int(ShaftLatch.UNLOADS_SOURCE), lim.generate_torque_nm, 60.0),
     )  # fmt: skip
     for mode, latches, was_nm, charge_a in cases:
-        state = ShaftState(mode=int(mode), latches=latches, torque_nm=was_nm, charge_a=charge_a, sag_ref_rpm=1500.0,
+        state = shaft_state(mode=int(mode), latches=latches, torque_nm=was_nm, charge_a=charge_a, sag_ref_rpm=1500.0,
                            last_sign=-1 if was_nm < 0 else 1, steady_s=10.0)  # fmt: skip
         fine = 2.0 * own.generate_min_rpm
         speeds = [*steps(-8000.0, -fine, 8 * SPEED_STEP), *steps(-fine, fine, SPEED_STEP), *steps(fine, 8000.0, 8 *
                                                                                              SPEED_STEP)]  # fmt: skip
         for rpm in speeds:
             shaft = n.shaft(machine_speed_rpm=rpm, propeller_speed_rpm=abs(rpm), engine_speed_rpm=1500.0)
-            got = _tick(n, lim, state, shaft, view).torque_nm
+            got = _tick(n, lim, state, shaft, view).effort.torque_nm
             grid.check(
                 got * rpm <= 0.0 and (abs(rpm) >= own.generate_min_rpm or got == 0.0) and
                 abs(got) <= lim.generate_torque_nm * (1 + ROUNDING) + abs(was_nm) * (mode == _M.UNLOAD),
@@ -70,13 +71,13 @@ def _signs(n: Numbers, lim: ShaftLimits) -> list[Shown]:
             )  # fmt: skip
         lost = n.shaft(unknown=_S.MACHINE_SPEED)
         grid.check(
-            _tick(n, lim, state, lost, view).torque_nm == 0.0,
+            _tick(n, lim, state, lost, view).effort.torque_nm == 0.0,
             lambda m=mode: f"{m.name}, speed unknown",  # type: ignore[misc]
         )
     rest = Grid("SR-02", "REST and ISOLATED are zero", "in REST and ISOLATED the order is zero whatever stood before")
     for mode, was_nm, rpm in product((_M.REST, _M.ISOLATED), steps(-200.0, 200.0, 5.0), (-400.0, 0.0, 400.0)):
-        state = ShaftState(mode=int(mode), torque_nm=was_nm, order_pct=100.0)
-        got = _tick(n, lim, state, n.shaft(machine_speed_rpm=rpm), view).torque_nm
+        state = shaft_state(mode=int(mode), torque_nm=was_nm, order_pct=100.0)
+        got = _tick(n, lim, state, n.shaft(machine_speed_rpm=rpm), view).effort.torque_nm
         rest.check(got == 0.0, lambda m=mode, w=was_nm: f"{m.name} after {w:g} N m")  # type: ignore[misc]
     return [grid.shown("beyond twice the lowest speed every 2 rpm instead of every 0.25 rpm"), rest.shown()]
 
@@ -110,10 +111,10 @@ def _headroom(n: Numbers, lim: ShaftLimits) -> list[Shown]:
                 lambda r=rpm, p=prop, g=got, m=most: f"engine {r:g} rpm, propeller {p:g} rpm: {g:.2f} of {m:.2f} N m",  # type: ignore[misc]
             )  # fmt: skip
             if rpm % 4.0 == 0.0:
-                state = ShaftState(
+                state = shaft_state(
                     mode=int(_M.GENERATE), charge_a=500.0, torque_nm=-lim.generate_torque_nm, last_sign=-1
                 )
-                got = abs(_tick(n, lim, state, shaft, view).torque_nm)
+                got = abs(_tick(n, lim, state, shaft, view).effort.torque_nm)
                 order.check(
                     got <= most * (1 + ROUNDING) + 1e-9,
                     lambda r=rpm, p=prop, g=got, m=most: f"engine {r:g} rpm, propeller {p:g} rpm: {g:.2f} of {m:.2f}",  # type: ignore[misc]
@@ -137,10 +138,10 @@ def _ramps(n: Numbers, lim: ShaftLimits) -> list[Shown]:
         (_M.GENERATE, _M.HARVEST, _M.PROPEL),
     ):
         was_nm = -min(charge_a * n.volts / (lim.efficiency * rpm * RAD_S), lim.generate_torque_nm)
-        state = ShaftState(mode=int(mode), charge_a=charge_a, torque_nm=was_nm, last_sign=-1, order_pct=-100.0,
+        state = shaft_state(mode=int(mode), charge_a=charge_a, torque_nm=was_nm, last_sign=-1, order_pct=-100.0,
                            steady_s=10.0)  # fmt: skip
         shaft = n.shaft(machine_speed_rpm=rpm, propeller_speed_rpm=0.0, engine_speed_rpm=1500.0)
-        got = _tick(n, lim, state, shaft, view, dt_s=dt_s).charge_a
+        got = _tick(n, lim, state, shaft, view, dt_s=dt_s).effort.charge_a
         grid.check(
             got - charge_a <= own.charge_rise_a_per_s * min(dt_s, 0.1) * (1 + ROUNDING) + 1e-9,
             lambda c=charge_a, r=rpm, g=got, m=mode, d=dt_s: f"{m.name}: {c:g} -> {g:g} A in {d:g} s at {r:g} rpm",  # type: ignore[misc]
@@ -171,10 +172,10 @@ def _thrust(n: Numbers, lim: ShaftLimits) -> list[Shown]:
             ((0.0, False), (drive.reversal_dwell_s - 1e-6, False), (drive.reversal_dwell_s, True)), views.items()
         ):
             sign = 1 if was_nm > 0 else -1
-            state = ShaftState(mode=int(mode), torque_nm=was_nm, order_pct=order_pct, zero_s=zero_s, last_sign=sign,
+            state = shaft_state(mode=int(mode), torque_nm=was_nm, order_pct=order_pct, zero_s=zero_s, last_sign=sign,
                                charge_a=50.0)  # fmt: skip
             shaft = n.shaft(machine_speed_rpm=rpm, propeller_speed_rpm=rpm)
-            got = _tick(n, lim, state, shaft, view, handset).torque_nm
+            got = _tick(n, lim, state, shaft, view, handset).effort.torque_nm
 
             def say(m=mode, w=was_nm, o=order_pct, r=rpm, g=got, z=zero_s, p=permits):  # type: ignore[no-untyped-def]
                 return (
@@ -200,13 +201,13 @@ def _thrust(n: Numbers, lim: ShaftLimits) -> list[Shown]:
     view = views[(True, True)]
     band = n.config.shaft[n.boat.shafts.index(lim)].rules.neutral_band_pct
     for order_pct in steps(-100.0, 100.0, 1.0):
-        state = ShaftState(mode=int(_M.PROPEL), order_pct=order_pct, last_sign=0)
+        state = shaft_state(mode=int(_M.PROPEL), order_pct=order_pct, last_sign=0)
         want = max(0.0, abs(order_pct) - band) / (100.0 - band) * full
         for _ in range(int(full / (drive.torque_slew_nm_per_s * n.tick_s)) + 3):
             state = _tick(n, lim, state, n.shaft(machine_speed_rpm=0.0), view)
         given.check(
-            abs(abs(state.torque_nm) - want) <= 1e-6 and state.torque_nm * order_pct >= 0.0,
-            lambda o=order_pct, s=state, w=want: f"asked {o:g} %: {s.torque_nm:g} of {w:g} N m",  # type: ignore[misc]
+            abs(abs(state.effort.torque_nm) - want) <= 1e-6 and state.effort.torque_nm * order_pct >= 0.0,
+            lambda o=order_pct, s=state, w=want: f"asked {o:g} %: {s.effort.torque_nm:g} of {w:g} N m",  # type: ignore[misc]
         )  # fmt: skip
     return [one.shown() for one in (slew, dwell, barred, dead, hand, rated, given)]
 
@@ -223,7 +224,7 @@ def _speeds(n: Numbers, lim: ShaftLimits) -> list[Shown]:
         view = _view(n)._replace(derate_pct=pct)
         for sign in (1.0, -1.0):
             for rpm in steps(0.0, 8000.0, SPEED_STEP if pct == 100.0 else 16 * SPEED_STEP):
-                state = ShaftState(mode=int(_M.PROPEL), order_pct=100.0 * sign, last_sign=int(sign))
+                state = shaft_state(mode=int(_M.PROPEL), order_pct=100.0 * sign, last_sign=int(sign))
                 shaft = n.shaft(machine_speed_rpm=rpm * sign, propeller_speed_rpm=rpm * sign)
                 asked = torque.ask(n.lim, lim, state, shaft, view, False, n.tick_s)
                 watts = abs(asked.target_nm) * rpm * RAD_S
@@ -233,8 +234,8 @@ def _speeds(n: Numbers, lim: ShaftLimits) -> list[Shown]:
                     lambda r=rpm, w=watts, m=most: f"{r:g} rpm: {w:.0f} of {m:.0f} W",  # type: ignore[misc]
                 )
                 if rpm >= drive.max_speed_rpm:
-                    stands = state._replace(torque_nm=50.0 * sign)
-                    got = _tick(n, lim, stands, shaft, view).torque_nm
+                    stands = state._replace(effort=state.effort._replace(torque_nm=50.0 * sign))
+                    got = _tick(n, lim, stands, shaft, view).effort.torque_nm
                     over.check(got == 0.0, lambda r=rpm, g=got: f"{g:g} N m at {r:g} rpm")  # type: ignore[misc]
     return [over.shown(), power.shown("derates of 50 and 15 % every 4 rpm")]
 
@@ -249,10 +250,10 @@ def _sag(n: Numbers, lim: ShaftLimits) -> list[Shown]:
     fall_a = n.config.limits.charge_fall_a_per_s * n.tick_s
     for rpm in steps(0.0, 3000.0, SPEED_STEP):
         for charge_a in (1.0, 20.0):
-            state = ShaftState(mode=int(_M.GENERATE), charge_a=charge_a, torque_nm=-5.0, last_sign=-1,
+            state = shaft_state(mode=int(_M.GENERATE), charge_a=charge_a, torque_nm=-5.0, last_sign=-1,
                                sag_ref_rpm=reference, steady_s=10.0)  # fmt: skip
             shaft = n.shaft(machine_speed_rpm=400.0, propeller_speed_rpm=0.0, engine_speed_rpm=rpm)
-            got = _tick(n, lim, state, shaft, view).charge_a
+            got = _tick(n, lim, state, shaft, view).effort.charge_a
             lost = reference - rpm
             good = lost <= engine.sag_rpm or got <= charge_a
             good = good and (lost <= 2 * engine.sag_rpm or got <= max(0.0, charge_a - fall_a) + 1e-9)

@@ -22,6 +22,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from sim.prove.cubes import Cube, cube, find_word, meet
+from sim.prove.flat import shaft_state
 from sim.prove.letters import Alphabet, Letter, Told
 from sim.prove.result import Count, Shown
 from sim.prove.words import describe_word
@@ -155,7 +156,7 @@ class Product:
     def _step(self, point: ShaftPoint, told: Told, letter: Letter, fresh: bool) -> ShaftStep:
         latches = (_REARMED if point.rearmed else 0) | (_TO_PROPEL if point.to_propel else 0)
         neutral_s = self._neutral_s if fresh else -1.0
-        before = ShaftState(mode=point.mode, latches=latches, neutral_s=neutral_s)
+        before = shaft_state(mode=point.mode, latches=latches, neutral_s=neutral_s)
         mode, disarms, to_propel = point.mode, False, False
         if letter.row != NO_ROW:
             row = self._shaft_rows[letter.row]

@@ -4,6 +4,7 @@ They are said to be assumed wherever they matter; an input that the boat file ma
 """
 
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 from sim.replay.errors import ReplayError
 from supervisor.bus import BOAT, BoatMap
@@ -30,7 +31,7 @@ class _Level:
     def __init__(self) -> None:
         self.known = 0
         self.on = 0
-        self.numbers: dict[str, float] = {}
+        self.numbers: dict[str, Any] = {}
 
     def add(self, spec: InputSpec, value: float) -> None:
         self.known |= int(spec.bit)

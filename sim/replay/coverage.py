@@ -1,11 +1,15 @@
 """What the supervisor would have read: how long each input was known, its least, most and last value."""
 
 import math
-from typing import NamedTuple
+from collections.abc import Callable, Sequence
+from operator import attrgetter
+from typing import Any, NamedTuple
 
 from supervisor.bus import BoatMap
-from supervisor.bus.register import BOAT
-from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, ShaftInputs
+from supervisor.bus.register import BOAT, OWN
+from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, OwnInputs, ShaftInputs
+
+Inputs = BoatInputs | ShaftInputs | OwnInputs
 
 
 class Reading(NamedTuple):
@@ -25,32 +29,43 @@ class Reading(NamedTuple):
     """Why it was unknown at the end, "" if it was known."""
 
 
-class _Watch:
-    """One level: ticks known and on for each bit, extremes of each number."""
+def _field(spec: InputSpec) -> Callable[[Any], float]:
+    """Where a number of the boat or of a shaft is among its inputs."""
+    return attrgetter(spec.field)
 
-    def __init__(self, specs: tuple[InputSpec, ...], fields: tuple[str, ...]) -> None:
+
+def _channel(spec: InputSpec) -> Callable[[Any], float]:
+    """Where the number of an own interlock is."""
+    channel = spec.bit.bit_length() - 1
+    return lambda own: float(own.values[channel])
+
+
+class _Watch:
+    """One level: ticks known and on for each bit, extremes of each number; `where` finds a number among the inputs."""
+
+    def __init__(self, specs: Sequence[InputSpec], where: Callable[[InputSpec], Callable[[Any], float]]) -> None:
         self.specs = specs
-        self.places = {spec.name: fields.index(spec.field) for spec in specs if not spec.is_contact}
         self.known_ticks = dict.fromkeys((int(spec.bit) for spec in specs), 0)
         self.on_ticks = dict.fromkeys(self.known_ticks, 0)
-        self.least = [math.inf] * len(fields)
-        self.most = [-math.inf] * len(fields)
-        self.last: list[float | None] = [None] * len(fields)
-        self.seen_on: dict[int, int] = {}
-        self.numbers = [(int(spec.bit), self.places[spec.name]) for spec in specs if not spec.is_contact]
-        self.inputs: BoatInputs | ShaftInputs | None = None
+        numbers = [spec for spec in specs if not spec.is_contact]
+        self.places = {spec.name: place for place, spec in enumerate(numbers)}
+        self.least = [math.inf] * len(numbers)
+        self.most = [-math.inf] * len(numbers)
+        self.last: list[float | None] = [None] * len(numbers)
+        self.numbers = [(int(spec.bit), self.places[spec.name], where(spec)) for spec in numbers]
+        self.inputs: Inputs | None = None
         self.ticks = 0
 
-    def take(self, inputs: BoatInputs | ShaftInputs) -> None:
+    def take(self, inputs: Inputs) -> None:
         """Inputs that differ from those before."""
         known = inputs.known
         before = self.inputs
         if before is None or before.known != known or before.on != inputs.on:
             self._settle()
         self.inputs = inputs
-        for bit, place in self.numbers:
+        for bit, place, read in self.numbers:
             if known & bit:
-                value = inputs[place]
+                value = read(inputs)
                 if value < self.least[place]:
                     self.least[place] = value
                 if value > self.most[place]:
@@ -85,8 +100,9 @@ class Coverage:
 
     def __init__(self, boat_map: BoatMap) -> None:
         self._map = boat_map
-        self._boat = _Watch(BOAT_INPUTS, BoatInputs._fields)
-        self._shafts = [_Watch(SHAFT_INPUTS, ShaftInputs._fields) for _ in boat_map.shaft_names]
+        self._boat = _Watch(BOAT_INPUTS, _field)
+        self._shafts = [_Watch(SHAFT_INPUTS, _field) for _ in boat_map.shaft_names]
+        self._own = _Watch([row.spec for row in boat_map.inputs if row.level == OWN], _channel)
         self.ticks = 0
 
     def take(self, boat: BoatInputs, shafts: tuple[ShaftInputs, ...]) -> None:
@@ -94,7 +110,10 @@ class Coverage:
         watch = self._boat
         if boat is not watch.inputs:
             watch.take(boat)
+            if boat.own != self._own.inputs:
+                self._own.take(boat.own)
         watch.ticks += 1
+        self._own.ticks += 1
         if shafts:
             for watch, shaft in zip(self._shafts, shafts, strict=True):
                 if shaft != watch.inputs:
@@ -105,6 +124,7 @@ class Coverage:
     def more(self, ticks: int) -> None:
         """The same inputs for `ticks` more ticks."""
         self._boat.ticks += ticks
+        self._own.ticks += ticks
         for watch in self._shafts:
             watch.ticks += ticks
         self.ticks += ticks
@@ -114,9 +134,9 @@ class Coverage:
         (level, bit)."""
         mapped = {(row.level, int(row.spec.bit)) for row in self._map.inputs}
         found = []
-        for level, watch in enumerate((self._boat, *self._shafts), start=BOAT):
+        for level, watch in enumerate((self._own, self._boat, *self._shafts), start=OWN):
             watch.finish()
-            name = "" if level == BOAT else f"{self._map.shaft_names[level]}."
+            name = "" if level <= BOAT else f"{self._map.shaft_names[level]}."
             for spec in watch.specs:
                 if spec.name.startswith("runtime."):
                     continue

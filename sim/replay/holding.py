@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from sim.replay.bounds import charge_bounds, derate_bounds
 from sim.replay.subject import Change, Heard, Subject
+from sim.replay.told import told_in
 from supervisor.bus import BOAT
 from supervisor.controller import explain_boat, explain_shaft, freeze
 from supervisor.modes import BoatMode, ShaftCondition, ShaftMode
@@ -24,7 +25,7 @@ _ORDERS = (
 _modes_of = attrgetter("boat_mode", "shaft_modes", "boat_word", "shaft_words")
 _readings_of = itemgetter(
     *(BoatInputs._fields.index(name) for name in (
-        "known", "on", "soc_pct", "cell_max_v", "cell_min_v", "cell_hot_c", "cell_cold_c", "charge_limit_a",
+        "known", "on", "own", "soc_pct", "cell_max_v", "cell_min_v", "cell_hot_c", "cell_cold_c", "charge_limit_a",
     ))
 )  # fmt: skip
 """What the answers depend on: most changes are of none of it."""
@@ -65,6 +66,7 @@ class Holding:
 
     def __init__(self, subject: Subject, which: int) -> None:
         self._which = which
+        self._config = subject.config
         self._lim = freeze(subject.config).limits
         self._names = subject.boat_map.shaft_names
         self._mapped = {int(row.spec.bit) for row in subject.boat_map.inputs if row.level == BOAT}
@@ -117,15 +119,18 @@ class Holding:
         """What is missing for READY; and for a mode that a shaft at rest is asked for."""
         outcome = change.outcome
         if outcome.boat_mode != BoatMode.READY:
-            ways = explain_boat(outcome.boat_mode, outcome.boat_word, BoatMode.READY)
+            told = told_in(self._config, change)
+            ways = explain_boat(outcome.boat_mode, outcome.boat_word, BoatMode.READY, told)
             if ways and ways[0].words:
                 yield "boat", f"{outcome.boat_mode.name}, not READY", "; ".join(ways[0].words)
             return
-        for name, mode, word in zip(self._names, outcome.shaft_modes, outcome.shaft_words, strict=True):
+        shafts = zip(self._names, outcome.shaft_modes, outcome.shaft_words, strict=True)
+        for index, (name, mode, word) in enumerate(shafts):
             if mode not in (ShaftMode.REST, ShaftMode.ISOLATED):
                 continue
+            told = told_in(self._config, change, index)
             for goal, order in _ORDERS:
-                ways = explain_shaft(mode, word, goal) if word & int(order) else []
+                ways = explain_shaft(mode, word, goal, told) if word & int(order) else []
                 if ways and ways[0].words:
                     yield name, f"{mode.name}, not {goal.name}", "; ".join(ways[0].words)
 

@@ -11,7 +11,7 @@ from sim.replay.sources import source_rows
 from sim.replay.whatif import value_text
 from sim.replay.words import clock_text, duration_text, event_text, held_text
 from sim.requirements import Judgement
-from sim.requirements.register import BY_ID
+from sim.requirements.register import title_of
 from supervisor.controller.events import EventKind
 
 _ROWS_MAX = 500
@@ -185,7 +185,7 @@ def _verdict_row(judgement: Judgement) -> tuple[str, ...]:
 
 def _title(judgement: Judgement) -> str:
     """What a requirement is about."""
-    return escape(BY_ID[judgement.id].title)
+    return escape(title_of(judgement.id))
 
 
 def _inputs(run: Run) -> list[str]:

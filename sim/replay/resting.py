@@ -3,11 +3,12 @@
 Most of a long recording is a boat at rest: STANDBY or TRIPPED, shafts at REST or ISOLATED, inputs that say the same
 again. There a tick changes nothing but a few timers and the estimates of currents. `rest` advances those by the rules'
 own functions, tick by tick, and leaves out the rest of the tick. Anything else that changes from one tick to the next
-ends the rest. A test holds the two ways equal, decision by decision.
+ends the rest, and so does an estimate that comes to weigh on what the bank allows. A test holds the two ways equal,
+decision by decision.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from operator import itemgetter
 
 from supervisor.config import BoatConfig
@@ -15,42 +16,44 @@ from supervisor.controller import Controller, Outcome
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Memory
 from supervisor.rules.bank import BankView, bank_view
-from supervisor.rules.state import LONGEST_S, BoatState, ShaftState, count, ramp_length, tick_length
+from supervisor.rules.state import LONGEST_S, BoatState, ShaftDwells, count, ramp_length, tick_length
+from supervisor.rules.torque import STEADY_S
 from supervisor.signals import BoatInputs, ShaftInput, ShaftInputs
 
-_BOAT_TIMERS = tuple(name for name in ("since_full_s", "age_s") if name in BoatState._fields)
-_ESTIMATES = tuple(
-    name for name in BoatState._fields if name in BankView._fields and name.endswith("_a")
-)  # fmt: skip
-"""What the boat estimates from tick to tick. It weighs only on torque: without shafts it is left as it stands."""
-_boat_others = itemgetter(
-    *(place for place, name in enumerate(BoatState._fields) if name not in (*_BOAT_TIMERS, *_ESTIMATES))
-)
-_SHAFT_TIMERS = ("neutral_s", "lever_lost_s", "still_s", "zero_s")
+_SHAFT_TIMERS = ("neutral_s", "lever_lost_s", "still_s", "zero_s", "steady_s")
 """Timers of a shaft that may run while it rests."""
-_RAMPED = ("neutral_s", "still_s", "zero_s")
+_RAMPED = ("neutral_s", "still_s", "zero_s", "steady_s")
 """Those of them that count no more than a ramp's tick at a time."""
-_PLACES = tuple(ShaftState._fields.index(name) for name in _SHAFT_TIMERS)
-_shaft_others = itemgetter(*(place for place, name in enumerate(ShaftState._fields) if name not in _SHAFT_TIMERS))
+_PLACES = tuple(ShaftDwells._fields.index(name) for name in _SHAFT_TIMERS)
+_other_dwells = itemgetter(*(place for place, name in enumerate(ShaftDwells._fields) if name not in _SHAFT_TIMERS))
 _MARGIN_S = 1.0
 """A timer this near to its threshold, on either side, is left to whole ticks: some rules look at it one tick late."""
 _AWAKE_S = 60.0
 """No rest in the first minute after power-up, where some rules wait for first frames."""
+_LONGEST_REST_S = 3600.0
+"""At least this often a tick is done whole."""
+_DECIDED = BankView._fields.index("hotel_a")
+"""Fields of a BankView before this one are what the bank allows; the estimates come after them."""
 
 
 class RestingController(Controller):
     """A controller that knows whether its last tick, done again with the same inputs, would decide the same."""
 
-    def __init__(self, config: BoatConfig, since_full_s: float = 0.0) -> None:
+    def __init__(self, config: BoatConfig, since_full_s: float = 0.0, *, load_weighs: bool = True) -> None:
+        """`load_weighs` False: on this boat no estimate of a current can ever weigh on a decision, for it has no shafts
+        and hears of no limit on discharging; they are left as they stand, which is quicker."""
         super().__init__(config, since_full_s)
         self.resting = False
+        self._load_weighs = load_weighs or bool(self.boat.shafts)
+        self._rest_until_s = -math.inf
+        self._allowed: tuple[float, ...] = ()
         self._began_s: float | None = None
         self._seen: tuple[BoatInputs, tuple[ShaftInputs, ...]] | None = None
         self._strict = self.boat
         self._excused: tuple[bool, ...] = (False,) * len(self.boat.shafts)
         lim = self.boat.limits
         self._thresholds = [
-            (lim.neutral_s, shaft.lever_hold_s, shaft.lock_still_s, shaft.reversal_dwell_s)
+            (lim.neutral_s, shaft.lever_hold_s, shaft.lock_still_s, shaft.reversal_dwell_s, STEADY_S)
             for shaft in self.boat.shafts
         ]
 
@@ -80,18 +83,22 @@ class RestingController(Controller):
             and not self.failed
             and self._at_rest(before, self._memory)
         )
+        if self.resting:
+            self._rest_until_s = now_s + self._room_s()
+            if self._load_weighs:
+                self._allowed = self._view(self._memory.boat, 0.0)[:_DECIDED]
         return outcome
 
     @staticmethod
     def _at_rest(before: Memory, after: Memory) -> bool:
         if after.boat.mode not in (BoatMode.STANDBY, BoatMode.TRIPPED):
             return False
-        if _boat_others(before.boat) != _boat_others(after.boat):
+        if _without_timers(before.boat) != _without_timers(after.boat):
             return False
         for was, now in zip(before.shafts, after.shafts, strict=True):
             if now.mode not in (ShaftMode.REST, ShaftMode.ISOLATED):
                 return False
-            if _shaft_others(was) != _shaft_others(now):
+            if was._replace(dwells=now.dwells) != now or _other_dwells(was.dwells) != _other_dwells(now.dwells):
                 return False
         return True
 
@@ -99,76 +106,100 @@ class RestingController(Controller):
         """Whether these are the inputs of the last whole tick."""
         return self._seen == (boat_in, shaft_in)
 
-    def restful_ticks(self, tick_s: float) -> int:
-        """How many ticks of `tick_s` (s) may be passed over before a timer comes near its threshold; 0: none."""
-        if not self.resting:
-            return 0
+    def _room_s(self) -> float:
+        """Time (s) that may pass until a timer comes near its threshold; not above 0: none. No timer gains more than
+        the time that passes, however long its ticks are."""
         memory = self._memory
-        left_s = self.boat.limits.reminder_s - memory.boat.since_full_s
-        if not memory.shafts and left_s > 2e4:
-            return 100_000
-        room_s = left_s if left_s > -_MARGIN_S else 1e6
+        room_s = _LONGEST_REST_S
+        left_s = self.boat.limits.reminder_s - memory.boat.dwells.since_full_s
+        if left_s >= -_MARGIN_S:
+            room_s = min(room_s, left_s)
         for state, thresholds in zip(memory.shafts, self._thresholds, strict=True):
             for place, threshold_s in zip(_PLACES, thresholds, strict=True):
-                value_s = state[place]
+                value_s = state.dwells[place]
                 if 0.0 <= value_s <= threshold_s + _MARGIN_S:
                     room_s = min(room_s, threshold_s - value_s)
-        return max(0, int((room_s - _MARGIN_S) / tick_s))
+        return room_s - _MARGIN_S
 
-    def rest(self, times_s: Sequence[float]) -> None:
-        """Advance over the ticks at `times_s`, with the inputs of the last whole tick; ask `restful_ticks` first."""
-        if self._seen is None or self._last_s is None:
-            return
+    def rest(self, times_s: Iterable[float]) -> int:
+        """Advance over the ticks at `times_s` (s, rising), with the inputs of the last whole tick, up to the first one
+        that must be done whole. Returns how many were passed over."""
+        if not self.resting or self._last_s is None:
+            return 0
+        if not self._load_weighs:
+            return self._rest_alone(times_s, self._last_s)
         memory = self._memory
-        last_s = self._last_s
+        last_s, until_s = self._last_s, self._rest_until_s
         boat = memory.boat
-        if not memory.shafts:
-            self._rest_alone(times_s, last_s, boat)
-            return
-        timers = [getattr(boat, name) for name in _BOAT_TIMERS]
+        since_full_s, age_s = boat.dwells.since_full_s, boat.dwells.age_s
         running = [
             (which, place, name in _RAMPED)
             for which, state in enumerate(memory.shafts)
             for place, name in zip(_PLACES, _SHAFT_TIMERS, strict=True)
-            if 0.0 <= state[place] < LONGEST_S
+            if 0.0 <= state.dwells[place] < LONGEST_S
         ]
-        values = [memory.shafts[which][place] for which, place, _ in running]
+        values = [memory.shafts[which].dwells[place] for which, place, _ in running]
+        passed = 0
         for now_s in times_s:
+            if now_s > until_s:
+                break
             dt_s = tick_length(now_s - last_s)
+            view = self._view(boat, dt_s)
+            if view[:_DECIDED] != self._allowed:  # the load that is estimated now leaves less, or more, to the drives
+                self.resting = False
+                break
             last_s = now_s
-            for i, value_s in enumerate(timers):
-                timers[i] = count(value_s, True, dt_s)
+            passed += 1
+            since_full_s, age_s = count(since_full_s, True, dt_s), count(age_s, True, dt_s)
             for i, (_, _, ramped) in enumerate(running):
                 values[i] = count(values[i], True, ramp_length(dt_s) if ramped else dt_s)
-            boat = self._estimated(boat, dt_s)
-        boat = boat._replace(**dict(zip(_BOAT_TIMERS, timers, strict=True)))
-        shafts = [list(state) for state in memory.shafts]
+            bank = boat.bank._replace(hotel_a=view.hotel_a, load_a=view.load_a, drives_a=view.drives_a)
+            boat = boat._replace(bank=bank)
+        dwells = [list(state.dwells) for state in memory.shafts]
         for (which, place, _), value in zip(running, values, strict=True):
-            shafts[which][place] = value
-        self._memory = Memory(boat, tuple(ShaftState(*fields) for fields in shafts))  # type: ignore[arg-type]
+            dwells[which][place] = value
+        shafts = zip(memory.shafts, dwells, strict=True)
+        self._memory = Memory(
+            _aged(boat, since_full_s, age_s),
+            tuple(state._replace(dwells=ShaftDwells._make(times)) for state, times in shafts),
+        )
         self._last_s = last_s
+        return passed
 
-    def _rest_alone(self, times_s: Sequence[float], last_s: float, boat: BoatState) -> None:
-        """The same for a boat without shafts, in short: such boats have the longest recordings."""
-        since_full_s, age_s = boat.since_full_s, boat.age_s
+    def _rest_alone(self, times_s: Iterable[float], last_s: float) -> int:
+        """The same where no estimate weighs, in short: such boats have the longest recordings."""
+        boat, until_s = self._memory.boat, self._rest_until_s
+        since_full_s, age_s = boat.dwells.since_full_s, boat.dwells.age_s
+        passed = 0
         for now_s in times_s:
+            if now_s > until_s:
+                break
             dt_s = tick_length(now_s - last_s)
             last_s = now_s
+            passed += 1
             since_full_s = count(since_full_s, True, dt_s)
             age_s = count(age_s, True, dt_s)
-        self._memory = Memory(boat._replace(since_full_s=since_full_s, age_s=age_s), ())
+        self._memory = Memory(_aged(boat, since_full_s, age_s), ())
         self._last_s = last_s
+        return passed
 
-    def _estimated(self, boat: BoatState, dt_s: float) -> BoatState:
-        """The boat's estimates one tick on."""
-        if self._seen is None:
-            return boat
-        boat_in, shaft_in = self._seen
+    def _view(self, boat: BoatState, dt_s: float) -> BankView:
+        """What the bank allows on the inputs of the last whole tick, `dt_s` after `boat`."""
+        boat_in, shaft_in = self._seen if self._seen is not None else (BoatInputs(), ())
         drives_a = 0.0
         known = True
         for shaft in shaft_in:
             drives_a += shaft.current_a
             if shaft.known & ShaftInput.CURRENT == 0:
                 known = False
-        view = bank_view(self.boat.limits, boat, boat_in, drives_a, known, dt_s)
-        return boat._replace(**{name: getattr(view, name) for name in _ESTIMATES})
+        return bank_view(self.boat.limits, boat, boat_in, drives_a, known, dt_s)
+
+
+def _aged(boat: BoatState, since_full_s: float, age_s: float) -> BoatState:
+    return boat._replace(dwells=boat.dwells._replace(since_full_s=since_full_s, age_s=age_s))
+
+
+def _without_timers(boat: BoatState) -> BoatState:
+    """The boat's state less what may run or be estimated anew while it rests."""
+    bank = boat.bank._replace(hotel_a=0.0, load_a=0.0, drives_a=0.0)
+    return _aged(boat, 0.0, 0.0)._replace(bank=bank)

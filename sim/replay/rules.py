@@ -9,7 +9,7 @@ from typing import NamedTuple
 from sim.replay.commands import CommandDecoder, CommandRow
 from sim.replay.grain import grain_of_orders, grain_of_readings, too_coarse, within_grain
 from sim.replay.subject import Change, Heard, Subject
-from sim.requirements import JUDGES, Evaluator, Judgement, Record
+from sim.requirements import JUDGES, Evaluator, Judgement, Record, own_identifier
 from supervisor.bus import BOAT
 from supervisor.bus.codec import pgn_of
 from supervisor.controller import freeze
@@ -65,11 +65,19 @@ class _Feeder:
         if state is None or tick <= self._fed_tick:
             return
         at = self._subject.ticks.at
-        stride = max(1, int(SPARSE_S / self._subject.ticks.tick_s))
-        while self._fed_tick + stride < tick:
-            number = self._fed_tick + stride
+        while (number := self._next()) < tick:
             self._feed(number, state._replace(time_s=at(number)))
         self._feed(tick, state._replace(time_s=at(tick)))
+
+    def _next(self) -> int:
+        """The last tick that is not much more than SPARSE_S after the one fed last, however late ticks were; at least
+        the tick after it."""
+        ticks, fed = self._subject.ticks, self._fed_tick
+        stride = max(1, int(SPARSE_S / ticks.tick_s))
+        latest_s = ticks.at(fed) + SPARSE_S + 0.5 * ticks.tick_s
+        while stride > 1 and ticks.at(fed + stride) > latest_s:
+            stride //= 2
+        return fed + stride
 
     def _feed(self, tick: int, record: Record) -> None:
         if tick == self._fed_tick:
@@ -85,8 +93,10 @@ class OwnRules:
     def __init__(self, subject: Subject, which: int, without: Sequence[str] = ()) -> None:
         self._which = which
         self._names = subject.boat_map.shaft_names
-        only = [judge.identifier for judge in JUDGES if judge.identifier not in without]
-        self._feeder = _Feeder(Evaluator(freeze(subject.config), self._names, only), subject)
+        interlocks = subject.config.interlock
+        wanted = [*(judge.identifier for judge in JUDGES), *(own_identifier(entry.name) for entry in interlocks)]
+        only = [identifier for identifier in wanted if identifier not in without]
+        self._feeder = _Feeder(Evaluator(freeze(subject.config), self._names, only, interlocks), subject)
         self._grain = grain_of_readings(subject)
 
     def span(self, first: int, stop: int, changes: Sequence[Sequence[Change]], commands: Sequence[Heard]) -> None:
@@ -108,22 +118,21 @@ class OwnRules:
 class _Pace:
     """How often an order is repeated; one that has missed three turns, by the slowest of late, no longer stands."""
 
-    __slots__ = ("_gaps_s", "_last_s")
+    __slots__ = ("_gaps_s", "_last_s", "stands_until_s")
 
     def __init__(self) -> None:
         self._last_s = math.nan
         self._gaps_s: deque[float] = deque(maxlen=8)
+        self.stands_until_s = math.inf
+        """Three turns after the last frame (s); never before two frames have told the pace."""
 
     def heard(self, now_s: float) -> None:
         """Repeated at this time."""
         if now_s > self._last_s:
             self._gaps_s.append(now_s - self._last_s)
         self._last_s = now_s
-
-    def silent(self, now_s: float) -> bool:
-        """More than three turns have passed; never before two frames have told the pace."""
-        since_s = now_s - self._last_s
-        return since_s > 0.0 and bool(self._gaps_s) and since_s > 3.5 * max(self._gaps_s)
+        if self._gaps_s:
+            self.stands_until_s = now_s + 3.5 * max(self._gaps_s)
 
 
 class ForeignRules:
@@ -151,6 +160,7 @@ class ForeignRules:
         """Feed what changed."""
         mine = list(changes[self._which])
         now_s = self._subject.ticks.at(first)
+        self._fall_silent(first - 1)
         new = False
         for wire, data in commands:
             self.frames += 1
@@ -162,16 +172,40 @@ class ForeignRules:
                 if self._values.get(key) != value:
                     self._values[key] = value
                     new = True
-        for key, pace in self._pace.items():
-            if key in self._values and pace.silent(now_s):
-                del self._values[key]  # an order that is not repeated is none
-                new = True
+        new |= self._drop(now_s)
         if new and (not mine or mine[0].tick != first) and self._state is not None:
             mine.insert(0, self._state._replace(tick=first, time_s=now_s))
         for change in mine:
-            self._state = change
-            if self._pace:
-                self._feeder.change(change.tick, self._record(change))
+            self._fall_silent(change.tick - 1)
+            self._drop(change.time_s)
+            self._take(change)
+
+    def _take(self, change: Change) -> None:
+        """Something read or ordered is different from this tick on."""
+        self._state = change
+        if self._pace:
+            self._feeder.change(change.tick, self._record(change))
+
+    def _drop(self, now_s: float) -> bool:
+        """Forget the orders that are not repeated any more: they are none. Returns whether there were any."""
+        gone = [key for key in self._values if now_s > self._pace[key].stands_until_s]
+        for key in gone:
+            del self._values[key]
+        return bool(gone)
+
+    def _fall_silent(self, upto: int) -> None:
+        """Up to tick `upto` nothing was heard and nothing changed: but orders may have stopped to stand meanwhile."""
+        ticks = self._subject.ticks
+        while self._state is not None and self._values:
+            until_s = min(self._pace[key].stands_until_s for key in self._values)
+            if not ticks.at(upto) > until_s:
+                return
+            number = ticks.before(until_s)
+            while not ticks.at(number) > until_s:
+                number += 1
+            now_s = ticks.at(number)
+            self._drop(now_s)
+            self._take(self._state._replace(tick=number, time_s=now_s))
 
     def _record(self, change: Change) -> Record:
         values = self._values
@@ -225,6 +259,7 @@ class ForeignRules:
         """The verdicts up to tick `stop`; None where the recording held no command."""
         if not self._pace:
             return None
+        self._fall_silent(stop - 1)
         self._feeder.upto(stop - 1)
         coarse = ", ".join(self.too_coarse)
         how = "modes as recorded" if self.modes_recorded else "modes inferred from torque and rotation"

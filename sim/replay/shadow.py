@@ -10,7 +10,8 @@ from typing import NamedTuple
 from sim.replay.commands import CommandDecoder, CommandRow
 from sim.replay.ledger import Ledger
 from sim.replay.subject import Change, Heard, Subject
-from sim.replay.why import PERMIT_NEEDS, why
+from sim.replay.why import why
+from supervisor.bus import PERMIT_OUTPUTS
 from supervisor.bus.codec import pgn_of
 from supervisor.controller import Outcome
 from supervisor.signals import ShaftPermit
@@ -78,7 +79,7 @@ class Shadow:
     def _tolerated(self, row: CommandRow) -> float:
         """Half a step of the signal; and for numbers as much as two ramps sampled a tick apart may differ."""
         step = abs(row.signal.scale * row.factor) * 0.5 + 1e-9
-        if row.name in PERMIT_NEEDS or row.signal.bits <= 4 or row.name == "boat.alarms":
+        if row.name in PERMIT_OUTPUTS or row.signal.bits <= 4 or row.name == "boat.alarms":
             return 0.5
         drive = self._subject.config.shaft[row.level].drive if row.level >= 0 else None
         if drive is not None and row.name == "drive.torque_nm":

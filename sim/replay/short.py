@@ -7,7 +7,7 @@ from sim.replay.ledger import Ledger
 from sim.replay.result import Result
 from sim.replay.rules import RuleReport
 from sim.replay.words import duration_text, held_text, mode_text
-from sim.requirements.register import BY_ID
+from sim.requirements.register import called
 
 _HELD = 8
 
@@ -52,6 +52,6 @@ def _ledger(ledger: Ledger, head: str) -> str:
 def _verdicts(report: RuleReport) -> str:
     broken = [one for one in report.judgements if one.held is False]
     held = sum(1 for one in report.judgements if one.held)
-    named = ", ".join(f"{one.id} {BY_ID[one.id].title}" for one in broken)
+    named = ", ".join(called(one.id) for one in broken)
     violated = f"{len(broken)} violated: {named}" if broken else "none violated"
     return f"Requirements, orders of {report.of}: {held} held, {violated}."

@@ -4,7 +4,7 @@ import math
 
 from sim.replay.subject import Change
 from supervisor.bus import BoatMap
-from supervisor.bus.register import BOAT
+from supervisor.bus.register import BOAT, OWN
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, ShaftInputs
 
 Value = float | str
@@ -30,6 +30,10 @@ class Signals:
         names += [name for name, _, _ in self._boat]
         for shaft, plan in zip(self.shafts, self._shafts, strict=True):
             names += [f"{shaft}.{_PLAIN.get(name, name)}" for name, _, _ in plan]
+        self._own = [
+            (row.spec.name, int(row.spec.bit), row.spec.is_contact) for row in boat_map.inputs if row.level == OWN
+        ]
+        names += [name for name, _, _ in self._own]
         self.names = tuple(names)
         self.texts = frozenset(name for name in names if name.endswith(".mode"))
 
@@ -46,6 +50,10 @@ class Signals:
         _values(row, change.boat, self._boat)
         for inputs, plan in zip(change.shafts, self._shafts, strict=True):
             _values(row, inputs, plan)
+        own = change.boat.own
+        for _, bit, contact in self._own:
+            value = float(own.on & bit != 0) if contact else own.values[bit.bit_length() - 1]
+            row.append(value if own.known & bit else math.nan)
         return tuple(row)
 
 
@@ -68,4 +76,5 @@ def _values(row: list[Value], inputs: BoatInputs | ShaftInputs, plan: list[tuple
         elif place < 0:
             row.append(1.0 if on & bit else 0.0)
         else:
-            row.append(float(inputs[place]))
+            value = inputs[place]
+            row.append(float(value) if isinstance(value, float | int) else math.nan)

@@ -4,6 +4,7 @@ It is fed as a live one is: at each tick it takes the frames that came since the
 of the tick, and decides.
 """
 
+import itertools
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
@@ -12,7 +13,8 @@ from sim.replay.coverage import Coverage
 from sim.replay.resting import RestingController
 from sim.replay.ticks import Moment, Ticks
 from sim.replay.wires import Wire
-from supervisor.bus import BOAT, InputTable, compile_boat
+from supervisor.bus import BOAT, OWN, InputTable, compile_boat
+from supervisor.bus.slots import TIE_S
 from supervisor.config import BoatConfig
 from supervisor.controller import Event, Outcome
 from supervisor.modes import ShaftCondition
@@ -20,6 +22,8 @@ from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInput, BoatInputs,
 
 Heard = tuple[Wire, bytes]
 _DISOBEYED = int(ShaftCondition.DISOBEYED)
+_LIMIT = "bank.discharge_limit_a"
+"""Without it nothing may be discharged, whatever the load; it cannot be declared not fitted."""
 _EARLY_S = 1e-6
 """Inputs are read again this long before they can go stale."""
 
@@ -59,20 +63,24 @@ class Subject:
         self.config = config
         self.boat_map = compile_boat(config, file)
         self.table = InputTable(self.boat_map)
-        self.controller = RestingController(config, since_full_s)
         self.coverage = Coverage(self.boat_map)
         self.ticks = ticks
         self.whole_ticks = 0
         self._rest = rest
         self._leader = leader
         self._assumed = Assumed(assume, self.boat_map) if assume else None
+        limited = _LIMIT in (assume or {}) or any(row.spec.name == _LIMIT for row in self.boat_map.inputs)
+        self.controller = RestingController(config, since_full_s, load_weighs=limited)
         self._last: Change | None = None
         self._moments = list(ticks.moments)
         self._moment_at = self._moments[0].first_tick if self._moments else -1
         self._safe_until_s = -1.0
-        self._stale_s = {name: row.stale_s for name, row in config.inputs.items()}
-        for shaft in config.shaft:
-            self._stale_s.update({f"{shaft.name}.{name}": row.stale_s for name, row in shaft.inputs.items()})
+        # to the last bit what the table of inputs goes by: at this age an input is still known, a tick later it is not
+        self._stale_s = {
+            row.spec.name if row.level < 0 else f"{self.boat_map.shaft_names[row.level]}.{row.spec.name}":
+            row.stale_s + TIE_S
+            for row in self.boat_map.inputs
+        }  # fmt: skip
         self._least_stale_s = min(self._stale_s.values(), default=1e6) - _EARLY_S
         self.set_runtime(Moment(0))
 
@@ -103,7 +111,7 @@ class Subject:
         own = self.ticks.own
         while number < stop:
             now_s = own(number)
-            if self._moments and number >= self._moment_at:
+            while self._moments and number >= self._moment_at:  # several of them may lie in a gap
                 self.set_runtime(self._moments.pop(0))
                 self._moment_at = self._moments[0].first_tick if self._moments else -1
                 self._safe_until_s = -1.0
@@ -123,8 +131,7 @@ class Subject:
             boat, shafts = self._inputs(now_s)
             last = self._last
             same = last is not None and boat == last.boat and shafts == last.shafts
-            if same and self._rest and self.controller.restful_ticks(self.ticks.tick_s) > 0:
-                self.controller.rest((now_s,))
+            if same and self._rest and self.controller.rest((now_s,)):
                 self.coverage.more(1)
             else:
                 self._whole(number, now_s, boat, shafts, same, changes)
@@ -172,21 +179,14 @@ class Subject:
             self._safe_until_s = now_s + self._soonest_s(now_s) - _EARLY_S
             if now_s >= self._safe_until_s:
                 return 0
-        most = controller.restful_ticks(self.ticks.tick_s)
         if self._moments:
-            most = min(most, self._moment_at - number)
-        most = min(most, stop - number)
-        own = self.ticks.own
-        times = []
-        for k in range(number, number + most):
-            time_s = own(k)
-            if time_s >= self._safe_until_s:
-                break
-            times.append(time_s)
-        if times:
-            controller.rest(times)
-            self.coverage.more(len(times))
-        return len(times)
+            stop = min(stop, self._moment_at)
+        safe_until_s = self._safe_until_s
+        times = map(self.ticks.own, range(number, stop))
+        passed = controller.rest(itertools.takewhile(lambda time_s: time_s < safe_until_s, times))
+        if passed:
+            self.coverage.more(passed)
+        return passed
 
     def _inputs(self, now_s: float) -> tuple[BoatInputs, tuple[ShaftInputs, ...]]:
         """What was read, with what is assumed."""
@@ -208,8 +208,9 @@ class Subject:
         """For every input that is unknown at this tick, the last one done: why, by (level, bit)."""
         now_s = self.ticks.own(tick)
         found: dict[tuple[int, int], str] = {}
-        for level in range(BOAT, len(self.boat_map.shaft_names)):
-            for spec in BOAT_INPUTS if level == BOAT else SHAFT_INPUTS:
+        own = [row.spec for row in self.boat_map.inputs if row.level == OWN]
+        for level in range(OWN, len(self.boat_map.shaft_names)):
+            for spec in own if level == OWN else BOAT_INPUTS if level == BOAT else SHAFT_INPUTS:
                 text = self.table.why_unknown(level, int(spec.bit), now_s)
                 if text:
                     found[level, int(spec.bit)] = text

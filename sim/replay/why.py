@@ -3,22 +3,12 @@ that binds, in the words of the trade."""
 
 from sim.replay.bounds import charge_bounds, derate_bounds
 from sim.replay.subject import Change
-from supervisor.bus import BOAT
+from sim.replay.told import told_in
+from supervisor.bus import BOAT, PERMIT_OUTPUTS
 from supervisor.config import BoatConfig
-from supervisor.controller import explain_boat, explain_shaft, freeze
-from supervisor.modes import SHAFT_WORDS, BoatMode, ShaftCondition, ShaftMode
-from supervisor.signals import ALARM_TEXT, Alarm, ShaftInput
-
-_C = ShaftCondition
-PERMIT_NEEDS: dict[str, tuple[ShaftCondition, ...]] = {
-    "drive.enable": (_C.BOAT_READY, _C.IN_SERVICE),
-    "drive.enable_output": (_C.BOAT_READY, _C.IN_SERVICE),
-    "drive.precharge": (_C.BOAT_LIVE, _C.IN_SERVICE),
-    "engine.start": (_C.GEAR_NEUTRAL, _C.TORQUE_ZERO, _C.NO_DIVER),
-    "clutch.close": (_C.GEAR_NEUTRAL, _C.TORQUE_ZERO),
-    "lock.engage": (_C.SHAFT_STILL, _C.TORQUE_ZERO),
-}
-"""The conditions that a permit needs, as far as they are bits of the shaft's word."""
+from supervisor.controller import explain_boat, explain_permit, explain_shaft, freeze
+from supervisor.modes import BoatMode, ShaftMode
+from supervisor.signals import ALARM_TEXT, Alarm, ShaftInput, ShaftPermit
 
 _BANK_ALARMS = (
     Alarm.CHARGE_WITHDRAWN | Alarm.DISCHARGE_WITHDRAWN | Alarm.DERATE_ENDED | Alarm.DERATE_BAND | Alarm.SOC_UNKNOWN
@@ -30,14 +20,14 @@ def why(config: BoatConfig, change: Change, level: int, name: str, ours: float, 
     """Why ours is not theirs at this tick, for output `name` of the boat (level -1) or a shaft."""
     if level == BOAT:
         return _boat(config, change, name, ours, theirs)
-    word = change.outcome.shaft_words[level]
-    if name in PERMIT_NEEDS:
+    if name in PERMIT_OUTPUTS:
         if ours > theirs:
             return "our conditions for this permit are all met"
-        missing = [SHAFT_WORDS[bit][1] for bit in PERMIT_NEEDS[name] if not word & int(bit)]
-        return "; ".join(missing) or "dwell, speeds or lever do not allow it yet"
+        permit = ShaftPermit(PERMIT_OUTPUTS[name])
+        ways = explain_permit(permit, change.outcome.permit_words[level], told_in(config, change, level))
+        return "; ".join(ways[0].words)
     if name == "shaft.mode":
-        return _mode(change, level, theirs)
+        return _mode(config, change, level, theirs)
     if name in ("drive.torque_nm", "drive.current_a", "torque_nm", "current_a"):
         return _torque(config, change, level, ours, theirs, charging=theirs > 0.0 if name.endswith("_a") else None)
     return ""
@@ -47,7 +37,7 @@ def _boat(config: BoatConfig, change: Change, name: str, ours: float, theirs: fl
     outcome = change.outcome
     if name == "boat.mode" and theirs in tuple(BoatMode):
         goal = BoatMode(int(theirs))
-        ways = explain_boat(outcome.boat_mode, outcome.boat_word, goal)
+        ways = explain_boat(outcome.boat_mode, outcome.boat_word, goal, told_in(config, change))
         return "; ".join(ways[0].words) if ways else f"{outcome.boat_mode.name} does not lead there"
     lim, command = freeze(config).limits, outcome.boat_command
     if name in ("boat.charge_limit_a", "charge_limit_a"):
@@ -66,12 +56,13 @@ def _bank(change: Change) -> str:
     return "; ".join(text for alarm, text in ALARM_TEXT.items() if alarms & int(alarm))
 
 
-def _mode(change: Change, level: int, theirs: float) -> str:
+def _mode(config: BoatConfig, change: Change, level: int, theirs: float) -> str:
     outcome = change.outcome
     if theirs not in tuple(ShaftMode):
         return ""
     goal = ShaftMode(int(theirs))
-    ways = explain_shaft(outcome.shaft_modes[level], outcome.shaft_words[level], goal)
+    told = told_in(config, change, level)
+    ways = explain_shaft(outcome.shaft_modes[level], outcome.shaft_words[level], goal, told)
     return (
         "; ".join(ways[0].words) if ways and ways[0].words else f"{outcome.shaft_modes[level].name} does not lead there"
     )
@@ -82,15 +73,16 @@ def _torque(config: BoatConfig, change: Change, level: int, ours: float, theirs:
     outcome = change.outcome
     mode = outcome.shaft_modes[level]
     if outcome.boat_mode != BoatMode.READY:
-        ways = explain_boat(outcome.boat_mode, outcome.boat_word, BoatMode.READY)
+        ways = explain_boat(outcome.boat_mode, outcome.boat_word, BoatMode.READY, told_in(config, change))
         missing = "; ".join(ways[0].words) if ways else ""
         return f"boat is {outcome.boat_mode.name}" + (f": {missing}" if missing else "")
     shaft = change.shafts[level]
     rpm = shaft.machine_speed_rpm if shaft.known & ShaftInput.MACHINE_SPEED else 0.0
     opposing = theirs * rpm < 0.0 if charging is None else charging
     if mode in (ShaftMode.REST, ShaftMode.ISOLATED, ShaftMode.UNLOAD) and abs(theirs) > abs(ours):
+        told = told_in(config, change, level)
         goals = (ShaftMode.GENERATE, ShaftMode.HARVEST) if opposing else (ShaftMode.PROPEL,)
-        found = [way for goal in goals for way in explain_shaft(mode, outcome.shaft_words[level], goal)]
+        found = [way for goal in goals for way in explain_shaft(mode, outcome.shaft_words[level], goal, told)]
         found.sort(key=lambda way: len(way.bits))
         return f"shaft is {mode.name}: " + ("; ".join(found[0].words) if found and found[0].words else "unloading")
     if abs(ours) > abs(theirs):

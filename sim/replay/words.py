@@ -11,7 +11,7 @@ from sim.replay.result import Result, Run
 from sim.replay.rules import RuleReport
 from sim.replay.sources import source_rows
 from sim.replay.whatif import value_text
-from sim.requirements.register import BY_ID
+from sim.requirements.register import title_of
 from supervisor.controller import Event
 from supervisor.controller.events import EventKind
 
@@ -112,7 +112,8 @@ def rule_lines(report: RuleReport) -> Iterator[str]:
         lasted = "" if judgement.held else f", violated for {judgement.duration_s:.2f} s"
         words = f": {judgement.words}" if judgement.words else ""
         verdict = "held" if judgement.held else "VIOLATED"
-        yield f"  {judgement.id} {verdict}  {BY_ID[judgement.id].title}: {closest}{when}{lasted}{words}"
+        title = title_of(judgement.id)
+        yield f"  {judgement.id} {verdict}  {title}: {closest}{when}{lasted}{words}"
 
 
 def playback_lines(report: Report) -> Iterator[str]:

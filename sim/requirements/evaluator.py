@@ -54,8 +54,10 @@ from sim.requirements.on_motion import (
     ShoreCableIn,
     ThrustNeedsFreeShaft,
 )
+from sim.requirements.on_own import OwnJudge
 from sim.requirements.record import Judgement, Record
 from sim.requirements.scene import Stage
+from supervisor.config.schema import Interlock
 from supervisor.rules import Boat
 
 JUDGES: tuple[type[Judge], ...] = (
@@ -74,14 +76,23 @@ class Evaluator:
     """Feed it every tick of one boat; ask for judgements at any time.
 
     `boat` holds the limits (`supervisor.controller.controller.freeze(config)`); `names` the shafts' names for the
-    words. `only` restricts it to some identifiers.
+    words. `only` restricts it to some identifiers. `interlocks` are the boat file's own, each judged by its name, after
+    the others.
     """
 
-    def __init__(self, boat: Boat, names: Sequence[str] = (), only: Iterable[str] | None = None) -> None:
+    def __init__(
+        self,
+        boat: Boat,
+        names: Sequence[str] = (),
+        only: Iterable[str] | None = None,
+        interlocks: Sequence[Interlock] = (),
+    ) -> None:
         names = tuple(names) or tuple(f"shaft {i + 1}" for i in range(len(boat.shafts)))
         wanted = None if only is None else set(only)
         self._stage = Stage(boat, names)
-        self._judges = [kind(boat) for kind in JUDGES if wanted is None or kind.identifier in wanted]
+        judges = [kind(boat) for kind in JUDGES if wanted is None or kind.identifier in wanted]
+        own = [OwnJudge(boat, channel, interlocks, names) for channel in range(len(interlocks))]
+        self._judges = [*judges, *(judge for judge in own if wanted is None or judge.identifier in wanted)]
         self._broken = False
 
     def feed(self, record: Record) -> None:

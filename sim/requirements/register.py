@@ -14,3 +14,14 @@ REGISTER: tuple[Requirement, ...] = tuple(
 )
 
 BY_ID: dict[str, Requirement] = {requirement.id: requirement for requirement in REGISTER}
+
+
+def title_of(identifier: str) -> str:
+    """What a requirement is about; "" for an own interlock, whose name says it."""
+    requirement = BY_ID.get(identifier)
+    return requirement.title if requirement is not None else ""
+
+
+def called(identifier: str) -> str:
+    """A requirement as people read it: `SR-05 No path into motion`, `interlock swim_ladder`."""
+    return f"{identifier} {title_of(identifier)}".rstrip()

@@ -43,7 +43,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "minus the number of forbidden changes at once", "changes",
         "Place reset where the crew sees shafts and bathing platform.",
         rows=("boat TRIPPED>STANDBY +RESET_EDGE", "boat STANDBY>NEUTRAL_WAIT +ENABLE_EDGE"),
-        rules=("rules.boat_word.read_orders",),
+        rules=("rules.orders.read_orders",),
     ),
     Requirement(
         "SR-06", "ISOLATED until reset", ("H-16", "H-22"),
@@ -81,7 +81,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "time left when READY ended or an order came", "s",
         "Fit the sounder where it wakes somebody.",
         rows=("boat READY>STANDBY +IDLE_EXPIRED",),
-        rules=("rules.boat_word.boat_timers", "rules.outputs.boat_alarms"),
+        rules=("rules.boat_timers.boat_timers", "rules.outputs.boat_alarms"),
     ),
     Requirement(
         "SR-36", "Restart is STANDBY", ("H-19", "H-16"),
@@ -90,7 +90,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "switch that is already on passes nothing.",
         "minus the torque ordered in the first tick", "N m",
         "Supply the supervisor from a source that survives the crank of the engine.",
-        rules=("rules.tick.initial_memory", "rules.boat_word.read_orders"),
+        rules=("rules.tick.initial_memory", "rules.orders.read_orders"),
         sources="recovery after loss of supply is safe: naval ship rules V2 Pt 9 Ch 7, 2.1.3 (V)",
     ),
     Requirement(
@@ -98,14 +98,14 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "NEUTRAL_WAIT ends in STANDBY after {b.neutral_wait_s:g} s.",
         "time left when NEUTRAL_WAIT ended", "s", "None.",
         rows=("boat NEUTRAL_WAIT>STANDBY +WAIT_EXPIRED",),
-        rules=("rules.boat_word.boat_timers",),
+        rules=("rules.boat_timers.boat_timers",),
     ),
     Requirement(
         "SR-45", "Off in time", ("H-01", "H-12"),
         "Off brings the boat to STANDBY once its shafts are at rest, and at the latest after {b.disable_s:g} s.",
         "time left when STANDBY was reached", "s", "Wire off so that a broken wire reads as unknown, which trips.",
         rows=("boat READY>STANDBY +OFF_ORDER", "boat NEUTRAL_WAIT>STANDBY +OFF_ORDER"),
-        rules=("rules.boat_word.read_orders",),
+        rules=("rules.orders.read_orders",),
     ),
     Requirement(
         "SR-46", "A maintained switch passes nothing", ("H-16", "H-12"),
@@ -124,6 +124,20 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "implementation, "
         "and each kind of damage injected on the bus.",
         sources="AUTOSAR E2E profile 1, vectors of PyPI autosar-e2e (C)",
+    ),
+    Requirement(
+        "SR-50", "The owner's own interlocks", ("H-01", "H-05", "H-16"),
+        "While an own interlock of the boat file is bad, or its signal unknown (unless the file lets that count as "
+        "good), its effect holds: nothing that it inhibits begins, what it stops ends in its tick, what it ramps or "
+        "unloads is led to zero, what it limits stays within its limit. None of them permits anything.",
+        "minus the torque ordered against an own interlock", "N m",
+        "Wire its contact so that a broken wire reads as bad, and test each one at hand-over.",
+        rows=("shaft PROPEL>REST -OWN_THRUST", "shaft PROPEL>UNLOAD -OWN_THRUST_STAYS",
+              "shaft REST>PROPEL +OWN_THRUST_START",
+              "shaft GENERATE>REST -OWN_CHARGE", "shaft GENERATE>UNLOAD -OWN_CHARGE_STAYS",
+              "shaft UNLOAD>REST -OWN_THRUST", "shaft *>ISOLATED -OWN_SHAFT", "boat READY>TRIPPED -OWN_BOAT"),
+        rules=("rules.own.own_state", "rules.own.own_on_shaft", "rules.own.own_boat_bit", "rules.torque.wanted_nm"),
+        instead="judged for each own interlock by its name.",
     ),
     Requirement(
         "SR-49", "No stop without a cause", ("H-02", "H-25"),

@@ -57,7 +57,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         "SR-11", "Shore cable in", ("H-15",),
         "With a shore cable connected, or not proven out, there is no thrust and no harvest.",
         "minus the torque ordered", "N m", "Take the signal from the inlet's own pilot contact.",
-        rows=("shaft PROPEL>REST -SAFE_TO_TURN", "shaft HARVEST>REST -SAFE_TO_TURN"),
+        rows=("shaft PROPEL>REST -NO_SHORE", "shaft HARVEST>REST -NO_SHORE"),
         rules=("rules.shaft_word.shaft_word",),
     ),
     Requirement(
@@ -84,7 +84,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         "When the link of the handset in control is lost, thrust is zero in the tick in which that is seen.",
         "minus the torque ordered", "N m", "Walk the deck with the handset: no corner without link.",
         rows=("shaft PROPEL>REST +HANDSET_LOST", "shaft UNLOAD>REST +HANDSET_LOST"),
-        rules=("rules.boat_word.read_orders",),
+        rules=("rules.orders.read_orders",),
         sources="wireless control: ISO 25197:2012, 7.4 to 7.7 (V)",
     ),
     Requirement(
@@ -100,7 +100,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         "the position in control is shown.",
         "neutral band less the largest lever position", "%", "Pair one handset with one boat only.",
         rows=("shaft PROPEL>REST +HANDSET_LOST",),
-        rules=("rules.boat_word.read_orders",),
+        rules=("rules.orders.read_orders",),
         sources="SOLAS II-1/31.2.5: one control position at a time, shown (V)",
     ),
     Requirement(

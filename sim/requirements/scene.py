@@ -16,7 +16,8 @@ still permits nothing."""
 
 class Side(NamedTuple):
     """One shaft at one tick, complete. `was` is the same shaft one tick before, None at the start of a history;
-    `unloads` is the mode that an UNLOAD came from; `handset` whether the handset is the control position."""
+    `unloads` is the mode that an UNLOAD came from; `handset` whether the handset is the control position; `word` its
+    condition word, None where it is not known."""
 
     number: int
     name: str
@@ -28,6 +29,7 @@ class Side(NamedTuple):
     unloads: ShaftMode
     handset: bool
     was: "Side | None"
+    word: int | None = None
 
     @property
     def torque_nm(self) -> float:
@@ -70,7 +72,8 @@ class Side(NamedTuple):
 class Scene(NamedTuple):
     """One tick. `age_s` is the time since the history began; `dt_s` is 0.0 and `was_mode`
     None at the start of a history. `sides` holds the complete shafts only;
-    `whole` says that every shaft of the boat is among them."""
+    `whole` says that every shaft of the boat is among them; `word` is the boat's condition word, None where it is not
+    known."""
 
     time_s: float
     age_s: float
@@ -85,6 +88,7 @@ class Scene(NamedTuple):
     command: BoatCommand
     sides: tuple[Side, ...]
     whole: bool
+    word: int | None = None
 
 
 class Stage:
@@ -118,7 +122,7 @@ class Stage:
             record.time_s, age_s, dt_s, lim.tick_s, lim, BoatMode(record.boat_mode),
             None if last is None else last.mode,
             record.boat_in, None if last is None else last.bank, boat_facts(lim, record.boat_in), record.boat_command,
-            tuple(sides), len(sides) == len(self._boat.shafts),
+            tuple(sides), len(sides) == len(self._boat.shafts), record.boat_word,
         )  # fmt: skip
         self._last = scene._replace(sides=tuple(side._replace(was=None) for side in sides))
         return scene
@@ -136,5 +140,5 @@ class Stage:
             self._unloads[index] = ShaftMode.UNLOAD  # came from we know not where
         return Side(
             index, self._names[index], lim, now, inputs, shaft_facts(lim, inputs), command, self._unloads[index],
-            handset, was,
+            handset, was, record.shaft_words[index] if index < len(record.shaft_words) else None,
         )  # fmt: skip

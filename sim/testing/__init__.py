@@ -23,6 +23,7 @@ if TYPE_CHECKING:
         crew_sequences,
         durations,
         operator_actions,
+        own_actions,
         plant_conditions,
         plant_jumps,
     )
@@ -44,6 +45,7 @@ _PLACES = {
     "machine_for": "machine",
     "open_bench": "bench",
     "operator_actions": "strategies",
+    "own_actions": "strategies",
     "plant_conditions": "strategies",
     "plant_jumps": "strategies",
     "rerun": "handover",
@@ -67,6 +69,7 @@ __all__ = [
     "machine_for",
     "open_bench",
     "operator_actions",
+    "own_actions",
     "plant_conditions",
     "plant_jumps",
     "rerun",

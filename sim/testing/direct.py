@@ -18,6 +18,7 @@ from sim.nodes import Nodes, Panel, build_nodes, new_panel, plant_inputs
 from sim.nodes.actions import Actions, Value
 from sim.nodes.inside import Inside
 from sim.nodes.jumps import jump, jump_targets
+from sim.nodes.own import kinds_of
 from sim.nodes.plant_file import plant_of
 from sim.nodes.reasons import RigEvent, explain, missing_permit, told
 from sim.nodes.snapshot import Snapshot, decided
@@ -27,7 +28,7 @@ from sim.testing.direct_inputs import DirectHearing, DirectTable
 from supervisor.bus import BoatMap, compile_boat
 from supervisor.config import BoatConfig, load_config
 from supervisor.config.load import resolve_boat
-from supervisor.controller import Controller, Outcome
+from supervisor.controller import Controller, Outcome, Saved
 from supervisor.signals import BoatInputs, ShaftInputs
 
 DIRECT_FAULTS = (
@@ -45,8 +46,7 @@ class Moment(NamedTuple):
     plant: PlantState
     outcome: Outcome | None
     panel: dict[str, Any]
-    controller: dict[str, Any]
-    machines: tuple[Any, ...]
+    controller: Saved
     events: int
 
 
@@ -74,6 +74,7 @@ class DirectRig(Inside):
         self.plant: PlantState = initial_state(self.params, 70.0)
         self.boat_map: BoatMap = compile_boat(self.config, path)
         self.shafts: Sequence[str] = self.boat_map.shaft_names
+        self.interlocks = kinds_of(self.boat_map)
         self.buses: Sequence[str] = tuple(self.config.buses)
         self.bitrates: Mapping[str, int] = {name: bus.bitrate for name, bus in self.config.buses.items()}
         self.panel: Panel = new_panel(self.boat_map, boat.handset_id)
@@ -88,9 +89,9 @@ class DirectRig(Inside):
         absent = {(level, spec.name) for level, spec in self.boat_map.absent}
         self._actions = Actions(
             self.nodes, self.shafts, lambda level, name: (level, name) not in absent,
-            lambda shaft, what: missing_permit(self.outcome, shaft, what),
+            lambda shaft, what: missing_permit(self.controller, shaft, what),
         )  # fmt: skip
-        self._snapshot = Snapshot(self.shafts)
+        self._snapshot = Snapshot(self.shafts, self.interlocks)
         self._faults: dict[tuple[str, str], Fault] = {}
         self._ticks = 0
         self.outcome: Outcome | None = None
@@ -197,12 +198,8 @@ class DirectRig(Inside):
         """The present moment. Raises ValueError while a fault is at work: its memory is its own."""
         if self._faults:
             raise ValueError("a moment can only be saved while no fault is at work")
-        inside = self.controller
-        machines: tuple[Any, ...] = (inside._boat_machine, *inside._shaft_machines)
-        names = ("_memory", "_words", "_inputs", "_last_s", "_alarms", "failed")
         return Moment(
-            self._ticks, self.plant, self.outcome, copy.deepcopy(vars(self.panel)),
-            {name: getattr(inside, name) for name in names}, tuple(machine.state for machine in machines),
+            self._ticks, self.plant, self.outcome, copy.deepcopy(vars(self.panel)), self.controller.save(),
             len(self.events),
         )  # fmt: skip
 
@@ -210,12 +207,8 @@ class DirectRig(Inside):
         """Back to a moment saved from this rig."""
         for (fault, target), _ in tuple(self._faults.items()):
             self.clear(fault, target)
-        inside = self.controller
         self._ticks, self.plant = moment.ticks, moment.plant
         self.outcome = self._heard.outcome = moment.outcome
         vars(self.panel).update(copy.deepcopy(moment.panel))
-        vars(inside).update(moment.controller)
-        machines: tuple[Any, ...] = (inside._boat_machine, *inside._shaft_machines)
-        for machine, state in zip(machines, moment.machines, strict=True):
-            machine.state = state
+        self.controller.restore(moment.controller)
         del self.events[moment.events :]

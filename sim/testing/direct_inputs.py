@@ -4,12 +4,14 @@ import math
 from typing import NamedTuple
 
 from sim.nodes import Field, Nodes, Panel
+from sim.nodes.build import input_key
 from sim.nodes.hear import Hearing
+from sim.nodes.own import reading
 from sim.nodes.readers import BOAT_READERS, SHAFT_READERS
 from sim.plant import PlantState
-from supervisor.bus import BOAT, BoatMap, InputTable
+from supervisor.bus import BOAT, OWN, BoatMap, InputRow, InputTable
 from supervisor.controller import Outcome
-from supervisor.signals import BoatInput, BoatInputs, ShaftInputs, ShaftPermit
+from supervisor.signals import OWN_CHANNELS, BoatInput, BoatInputs, OwnInputs, ShaftInputs, ShaftPermit
 
 _OWN = int(BoatInput.RECEIVE_OK) | int(BoatInput.DEADLINE_OK)
 _PERMIT_OF = {
@@ -60,6 +62,17 @@ class _Cell(NamedTuple):
     paired: int
     stale_s: float
     node: str
+    message: str
+    shared: InputRow | None
+    """Set for an own interlock on a signal that another input feeds from: it reads that one's code in its own way."""
+
+
+class _Was(NamedTuple):
+    """What a level read one tick before: known, on, and its numbers by place."""
+
+    known: int
+    on: int
+    numbers: tuple[float, ...]
 
 
 class DirectTable(InputTable):
@@ -71,9 +84,12 @@ class DirectTable(InputTable):
             BoatInputs(),
             (ShaftInputs(),) * len(boat_map.shaft_names),
         )
+        self._was: dict[int, _Was] = {}
         self._silent_s: dict[str, float] = {}
         self._fixed: dict[int, tuple[int, int, dict[int, float]]] = {}
-        for level in range(BOAT, len(boat_map.shaft_names)):
+        sizes = {OWN: OWN_CHANNELS, BOAT: len(BoatInputs._fields) - 3}
+        for level in range(OWN, len(boat_map.shaft_names)):
+            self._was[level] = _Was(0, 0, (0.0,) * sizes.get(level, len(ShaftInputs._fields) - 2))
             known = on = _OWN if level == BOAT else 0
             numbers: dict[int, float] = {}
             for place, spec in boat_map.absent:
@@ -87,15 +103,31 @@ class DirectTable(InputTable):
             self._fixed[level] = known, on, numbers
         self._cells: dict[int, list[_Cell]] = {level: [] for level in self._fixed}
         there = {field.key: (field, node.name) for node in nodes.all.values() for field in node.fields()}
+        also = {
+            name: (field, node.name) for node in nodes.all.values() for field in node.fields() for name in field.also
+        }
         for row in boat_map.inputs:
             name = row.spec.name
-            key = name if row.level == BOAT else f"{boat_map.shaft_names[row.level]}.{name}"
-            readers = BOAT_READERS if row.level == BOAT else SHAFT_READERS
-            field, node_name = there.get(key) or (Field(key, row.signal, readers[name], max(row.level, 0), row), "")
+            key = input_key(boat_map, row.level, name)
+            shared = also.get(key) if row.own is not None else None
+            field, node_name = shared or there.get(key) or (_field(key, row), "")
+            index = self._index.get(name, -1)
+            if row.own is not None and not row.spec.is_contact:
+                index = row.spec.bit.bit_length() - 1
             self._cells[row.level].append(
-                _Cell(int(row.spec.bit), self._index.get(name, -1), field, row.low, row.high, row.paired, row.stale_s,
-                      node_name)
-            )  # fmt: skip
+                _Cell(
+                    int(row.spec.bit),
+                    index,
+                    field,
+                    row.low,
+                    row.high,
+                    row.paired,
+                    row.stale_s,
+                    node_name,
+                    f"{row.bus}/{row.message.name}",
+                    None if shared is None else row,
+                )
+            )
 
     def silence(self, node: str, now_s: float) -> None:
         """A node falls silent."""
@@ -107,12 +139,12 @@ class DirectTable(InputTable):
 
     def read(self, plant: PlantState, panel: Panel, now_s: float) -> tuple[BoatInputs, tuple[ShaftInputs, ...]]:
         """The inputs of this tick."""
-        boat_was, shafts_was = self._now
-        known, on, numbers = self._measure(BOAT, boat_was, plant, panel, now_s)
-        boat = BoatInputs(known, on, *numbers)
+        own = OwnInputs(*self._measure(OWN, plant, panel, now_s))
+        known, on, numbers = self._measure(BOAT, plant, panel, now_s)
+        boat = BoatInputs._make((known, on, *numbers, own))
         shafts = []
-        for level, was in enumerate(shafts_was):
-            known, on, numbers = self._measure(level, was, plant, panel, now_s)
+        for level in range(len(self._now[1])):
+            known, on, numbers = self._measure(level, plant, panel, now_s)
             shafts.append(ShaftInputs(known, on, *numbers))
         self._now = boat, tuple(shafts)
         return self._now
@@ -120,27 +152,28 @@ class DirectTable(InputTable):
     def snapshot(self, now_s: float) -> tuple[BoatInputs, tuple[ShaftInputs, ...]]:
         return self._now
 
-    def _measure(
-        self, level: int, was: BoatInputs | ShaftInputs, plant: PlantState, panel: Panel, now_s: float
-    ) -> tuple[int, int, list[float]]:
+    def _measure(self, level: int, plant: PlantState, panel: Panel, now_s: float) -> _Was:
+        was = self._was[level]
         known, on, fixed = self._fixed[level]
-        values = [0.0] * (len(was) - 2)
+        values = [0.0] * len(was.numbers)
         for index, number in fixed.items():
             values[index] = number
         silent = self._silent_s
-        for bit, index, field, low, high, paired, stale_s, node in self._cells[level]:
+        for bit, index, field, low, high, paired, stale_s, node, message, shared in self._cells[level]:
             if silent and node in silent:
                 if now_s - silent[node] <= stale_s and was.known & bit:
                     known |= bit
                     on |= was.on & bit
                     if index >= 0:
-                        values[index] = was[index + 2]
+                        values[index] = was.numbers[index]
                 continue
-            if field.forced_code is not None:
+            if field.forced_code is not None or message in panel.silent:
                 continue
             value = field.read(plant, panel, field.shaft)
             if field.distort is not None:
                 value = field.distort(value, now_s)
+            if shared is not None:
+                value = reading(shared, field.code(value))
             if value is None or math.isnan(value):
                 continue
             if index < 0:
@@ -150,4 +183,11 @@ class DirectTable(InputTable):
             elif low <= value <= high:
                 known |= bit
                 values[index] = float(value)
-        return known, on, values
+        read = self._was[level] = _Was(known, on, tuple(values))
+        return read
+
+
+def _field(key: str, row: InputRow) -> Field:
+    """A reader of its own, for an input that no node sends by itself: another one feeds from the same signal."""
+    readers = BOAT_READERS if row.level == BOAT else SHAFT_READERS
+    return Field(key, row.signal, readers[row.spec.name], max(row.level, 0), row)

@@ -7,6 +7,7 @@ decides nothing.
 from collections.abc import Callable
 from typing import Any
 
+from sim.requirements import OWN_PREFIX
 from sim.testing.watch import Violation
 from supervisor.signals import ALARM_TEXT, Alarm
 
@@ -17,7 +18,7 @@ NO_TORQUE_NM = 0.05
 
 def expectations(violation: Violation) -> list[Expect]:
     """What a sound boat shows on the tick at which `violation` was seen, and an unsound one does not."""
-    maker = _MAKERS.get(violation.judgement.id, _no_torque)
+    maker = _own if violation.judgement.id.startswith(OWN_PREFIX) else _MAKERS.get(violation.judgement.id, _no_torque)
     found = maker(violation)
     return found or _not_these_modes(violation)
 
@@ -154,6 +155,18 @@ def _handset_out(_violation: Violation) -> list[Expect]:
 
 def _off(violation: Violation) -> list[Expect]:
     return _no_torque(violation) or _permit("drive_enable")(violation)
+
+
+def _own(violation: Violation) -> list[Expect]:
+    """An own interlock: what is said of alarm or engine start, else no torque, else not this mode."""
+    words = violation.judgement.words
+    if "no alarm for it" in words:
+        return [{"signal": "boat.alarms", "op": "has", "value": ALARM_TEXT[Alarm.OWN_INTERLOCK]}]
+    if "engine start permitted" in words:
+        return _permit("engine_start")(violation)
+    if "left by a limit" in words:
+        return _less_order(_margin)(violation)
+    return _no_torque(violation)
 
 
 _MAKERS: dict[str, Callable[[Violation], list[Expect]]] = {

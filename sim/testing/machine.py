@@ -22,7 +22,7 @@ from hypothesis.stateful import (
 
 from sim.nodes.actions import Value
 from sim.nodes.rig import SimRig
-from sim.requirements import BY_ID, JUDGES
+from sim.requirements import JUDGES, called, own_identifier
 from sim.testing.bench import FAILURES, Bench, Mark
 from sim.testing.direct import DirectRig
 from sim.testing.situations import fitted
@@ -35,6 +35,7 @@ from sim.testing.strategies import (
     durations,
     helm_actions,
     lever_actions,
+    own_actions,
     plant_conditions,
     plant_jumps,
     shaft_actions,
@@ -184,15 +185,17 @@ def machine_for(
         ("button", button_actions), ("lever", lever_actions), ("helm", helm_actions), ("shaft", shaft_actions)
     ):  # fmt: skip
         names[name] = rule(action=actions(config), seconds=durations())(_crew_rule(name))
+    if config.interlock:
+        names["own"] = rule(action=own_actions(config), seconds=durations())(_crew_rule("own"))
     names["nature"] = rule(change=plant_jumps(config), seconds=durations(1.0))(_nature)
     names["time"] = rule(seconds=durations())(_time)
     if faults is None or faults:
         names["fault"] = rule(fault=bus_faults(config, boat, buses=buses, only=faults), seconds=durations(1.0))(_fault)
         names["repair"] = precondition(_broken)(rule(number=st.integers(0, 3), seconds=durations(1.0))(_repair))
-    for judge in JUDGES:
-        name = f"{judge.identifier} {BY_ID[judge.identifier].title}" if judge.identifier in BY_ID else judge.identifier
-        attribute = re.sub(r"[^a-z0-9]+", "_", name.lower())
-        names[attribute] = invariant()(_named(attribute, judge.identifier))
+    own = [own_identifier(entry.name) for entry in config.interlock]
+    for identifier in (*(judge.identifier for judge in JUDGES), *own):
+        attribute = re.sub(r"[^a-z0-9]+", "_", called(identifier).lower())
+        names[attribute] = invariant()(_named(attribute, identifier))
     return type(f"Sailing_{config.boat.name}", (Sailing,), names)
 
 

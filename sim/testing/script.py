@@ -1,11 +1,11 @@
 """What was done to a boat, tick by tick, as the steps of a procedure."""
 
-import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from sim.bench.toml_text import key, toml
 from sim.nodes.actions import Value
 from supervisor.config import BoatConfig
 
@@ -75,28 +75,28 @@ def procedure_text(
 ) -> str:
     """A procedure file that does the same again and then expects, on its last tick, all of `expect`."""
     lines = [
-        f"title = {_toml(title[:200])}",
-        f"boat = {_toml(boat)}",
-        f"purpose = {_toml(purpose[:2000])}",
-        f"requirements = {_toml(list(requirements))}",
+        f"title = {toml(title[:200])}",
+        f"boat = {toml(boat)}",
+        f"purpose = {toml(purpose[:2000])}",
+        f"requirements = {toml(list(requirements))}",
     ]
     steps = tidy(steps)
     for number, step in enumerate(steps, 1):
         last = number == len(steps)
-        lines += ["", "[[step]]", f"name = {_toml(step.words()[:200])}"]
+        lines += ["", "[[step]]", f"name = {toml(step.words()[:200])}"]
         if step.set:
-            lines.append(f"set = {_toml({key: float(value) for key, value in step.set.items()})}")
+            lines.append(f"set = {toml({key: float(value) for key, value in step.set.items()})}")
         if step.clear:
-            lines.append(f"clear = {_toml([{'fault': fault, 'target': target} for fault, target in step.clear])}")
+            lines.append(f"clear = {toml([{'fault': fault, 'target': target} for fault, target in step.clear])}")
         if step.inject:
             calls = [{"fault": fault, "target": target, **dict(params)} for fault, target, params in step.inject]
-            lines.append(f"inject = {_toml(calls)}")
+            lines.append(f"inject = {toml(calls)}")
         if step.do:
-            lines.append(f"do = {_toml(step.do)}")
-        lines.append(f"wait_s = {_toml(round(max(step.ticks, 1) * tick_s, 6))}")
+            lines.append(f"do = {toml(step.do)}")
+        lines.append(f"wait_s = {toml(round(max(step.ticks, 1) * tick_s, 6))}")
         if last and expect:
             lines.append("expect = [")
-            lines += [f"    {_toml(one)}," for one in expect]
+            lines += [f"    {toml(one)}," for one in expect]
             lines.append("]")
     return "\n".join(lines) + "\n"
 
@@ -108,27 +108,5 @@ def boat_text(config: BoatConfig, folder: Path) -> str:
         bus["dbc"] = [str((folder / name).resolve()) for name in bus["dbc"]]
     if "simulation" in data:
         data["simulation"]["plant"] = str((folder / data["simulation"]["plant"]).resolve())
-    lines = [f"{_key(key)} = {_toml(value)}" for key, value in data.items() if value != {}]
+    lines = [f"{key(name)} = {toml(value)}" for name, value in data.items() if value != {}]
     return "\n".join(["# limits drawn by a property test", *lines]) + "\n"
-
-
-def _toml(value: object) -> str:
-    """A value as TOML, on one line. Keys with dots are quoted: the bench takes them so."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, int):
-        return str(value)
-    if isinstance(value, float):
-        return repr(value)
-    if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=True)
-    if isinstance(value, Mapping):
-        inner = ", ".join(f"{_key(str(key))} = {_toml(item)}" for key, item in value.items())
-        return f"{{ {inner} }}" if inner else "{}"
-    if isinstance(value, Iterable):
-        return "[" + ", ".join(_toml(item) for item in value) + "]"
-    raise TypeError(f"{type(value).__name__} cannot be written to a procedure")
-
-
-def _key(name: str) -> str:
-    return name if name.replace("_", "").replace("-", "").isalnum() else json.dumps(name)

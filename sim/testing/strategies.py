@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from hypothesis import strategies as st
 
-from sim.bench.targets import targets_for
+from sim.bench.targets import OWN_WORDS, targets_for
 from sim.faults import CATALOGUE
 from sim.nodes import build_nodes, new_panel
 from sim.nodes.actions import Value
@@ -19,6 +19,8 @@ from sim.testing.direct import DIRECT_FAULTS
 from sim.testing.script import ScriptStep
 from supervisor.bus import compile_boat
 from supervisor.config import BoatConfig, check_config, load_config, parse_config
+from supervisor.config.interlocks import is_number
+from supervisor.config.limits import own_thresholds
 from supervisor.config.load import apply_settings, read_toml, resolve_boat
 
 Act = tuple[str, Value]
@@ -64,13 +66,32 @@ def _values(target: str, words: Sequence[str], contact: bool) -> tuple[Value, ..
 def _acts(config: BoatConfig, *, helm: bool) -> list[Act]:
     """All that can be done at the helm and around the boat, or with the shafts. One list, to draw from evenly."""
     names = tuple(shaft.name for shaft in config.shaft)
-    found: list[Act] = []
+    found: list[Act] = own_acts(config) if helm else []
     for target, kind in targets_for(names).items():
         if (target.partition(".")[0] not in names) == helm and not _not_fitted(config, target):
             for value in _values(target, kind.words, kind.contact):
                 if value != "at_rest" or not _not_fitted(config, f"{target.partition('.')[0]}.charge_at_rest"):
                     found.append((target, value))
     return found
+
+
+def own_acts(config: BoatConfig) -> list[Act]:
+    """What may be done to the own interlocks: good, bad, not known, and a number at both of its thresholds."""
+    found: list[Act] = []
+    for entry in config.interlock:
+        target = f"interlock.{entry.name}"
+        found += [(target, word) for word in OWN_WORDS]
+        if is_number(entry):
+            _, bad_at, good_at = own_thresholds(entry)
+            found += [(target, bad_at), (target, good_at), (target, (bad_at + good_at) / 2.0)]
+    return found
+
+
+def own_actions(config: BoatConfig) -> st.SearchStrategy[Act]:
+    """Something is done to an own interlock of the boat file. Raises ValueError for a boat without any."""
+    if not config.interlock:
+        raise ValueError("this boat has no [[interlock]]")
+    return st.sampled_from(tuple(own_acts(config)))
 
 
 def button_actions(config: BoatConfig) -> st.SearchStrategy[Act]:
@@ -99,7 +120,8 @@ def shaft_actions(config: BoatConfig) -> st.SearchStrategy[Act]:
 
 def operator_actions(config: BoatConfig) -> st.SearchStrategy[Act]:
     """One thing that a crew may do: (target, value), as `Bench.do` takes it."""
-    return st.one_of(button_actions(config), lever_actions(config), helm_actions(config), shaft_actions(config))
+    kinds = [button_actions(config), lever_actions(config), helm_actions(config), shaft_actions(config)]
+    return st.one_of(*kinds, *([own_actions(config)] if config.interlock else []))
 
 
 def durations(longest_s: float = 2.5) -> st.SearchStrategy[float]:

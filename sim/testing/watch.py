@@ -5,7 +5,7 @@ from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from sim.requirements import BY_ID, Evaluator, Judgement, of_tick
+from sim.requirements import BY_ID, Evaluator, Judgement, called, of_tick, own_identifier, own_sentence
 from sim.testing.script import ScriptStep, tidy
 from supervisor.controller import Controller, Outcome, freeze, name_bits
 from supervisor.modes import BoatCondition, ShaftCondition
@@ -65,9 +65,11 @@ class Watch:
         boat = freeze(controller.config)
         names = controller.shaft_names
         self._boat, self._names, self._controller = boat, names, controller
-        wanted = set(BY_ID) if only is None else set(only)
+        interlocks = controller.config.interlock
+        self._own = {own_identifier(entry.name): own_sentence(entry) for entry in interlocks}
+        wanted = {*BY_ID, *self._own} if only is None else set(only)
         wanted -= set(without)
-        self._evaluator = Evaluator(boat, names, only=wanted)
+        self._evaluator = Evaluator(boat, names, only=wanted, interlocks=interlocks)
         self.modes: deque[ModeChange] = deque(maxlen=LAST_MODES)
         self.seen: Seen | None = None
         self.before: Outcome | None = None
@@ -103,7 +105,7 @@ class Watch:
         requirement = BY_ID.get(found.id)
         return Violation(
             boat, boat_file, self._names, tick_s, found, self.seen, self.before, tuple(self.modes), tuple(tidy(steps)),
-            requirement.sentence(self._boat) if requirement else "",
+            requirement.sentence(self._boat) if requirement else self._own.get(found.id, ""),
         )  # fmt: skip
 
     def save(self) -> "Watch":
@@ -119,11 +121,10 @@ def report(violation: Violation, command: str) -> str:
     and the command that does it again."""
     judged, outcome = violation.judgement, violation.seen.outcome
     requirement = BY_ID.get(judged.id)
-    title = requirement.title if requirement else ""
     margin = requirement.margin if requirement else "margin"
     lines = [
         "",
-        f"RULE      {judged.id} {title}",
+        f"RULE      {called(judged.id)}",
     ]
     if violation.sentence:
         lines.append(f"          {violation.sentence}")

@@ -5,15 +5,17 @@ from supervisor.bus.dbc import load_bus, load_dbc
 from supervisor.bus.faults import BAD_TEXT, Bad
 from supervisor.bus.inputs import InputTable
 from supervisor.bus.mapping import compile_boat
-from supervisor.bus.outputs import OutputTable
+from supervisor.bus.outputs import PERMIT_OUTPUTS, OutputTable
 from supervisor.bus.port import BusPort, BusSetting, bus_settings
-from supervisor.bus.register import BOAT, BOAT_OUTPUTS, SHAFT_OUTPUTS
-from supervisor.bus.rows import BoatMap, InputRow, OutputRow
+from supervisor.bus.register import BOAT, BOAT_OUTPUTS, OWN, SHAFT_OUTPUTS
+from supervisor.bus.rows import BoatMap, InputRow, OutputRow, OwnSides
 
 __all__ = [
     "BAD_TEXT",
     "BOAT",
     "BOAT_OUTPUTS",
+    "OWN",
+    "PERMIT_OUTPUTS",
     "SHAFT_OUTPUTS",
     "Bad",
     "BoatMap",
@@ -24,6 +26,7 @@ __all__ = [
     "MessageCodec",
     "OutputRow",
     "OutputTable",
+    "OwnSides",
     "SignalCodec",
     "bus_settings",
     "compile_boat",

@@ -5,13 +5,23 @@ from collections.abc import Iterable, Mapping
 
 from supervisor.bus.codec import MessageCodec, SignalCodec
 from supervisor.bus.lookup import Lookup, hint
-from supervisor.bus.register import BOAT
+from supervisor.bus.own_map import NO_CONTACT, NO_NUMBER, own_sides, own_spec
+from supervisor.bus.register import BOAT, OWN
 from supervisor.bus.rows import InputRow
-from supervisor.config.schema import InputMap
+from supervisor.config.interlocks import key_of
+from supervisor.config.schema import InputMap, Interlock, SignalMap
 from supervisor.signals import BOAT_INPUT_BY_NAME, SHAFT_INPUT_BY_NAME, InputSpec
 
 _CONTACT_BITS = 2
 _CODED_BITS = 8
+_NO_CONTACT = (
+    "{signal} carries a number, and {text} is a contact",
+    'Map the signal of a contact, or say which codes mean on: values = { "0" = 0, "1" = 1 }',
+)
+_NO_NUMBER = (
+    "{signal} has {bits} bits, and {text} is a number",
+    "Map a signal that carries it, or say what its codes mean with values",
+)
 
 
 class InputCompiler:
@@ -36,7 +46,15 @@ class InputCompiler:
             self._fitted(f"{key}.clutch.fitted", shaft.clutch.fitted, "clutch.", shaft.inputs, shaft.not_fitted)
             self._fitted(f"{key}.lock.fitted", shaft.lock.fitted, "lock.", shaft.inputs, shaft.not_fitted)
             self._fitted("boat.handset_id", has_handset, "handset.", shaft.inputs, shaft.not_fitted)
+        rows += [self._own(channel, entry) for channel, entry in enumerate(config.interlock)]
         return tuple(rows)
+
+    def _own(self, channel: int, entry: Interlock) -> InputRow:
+        """The row of an own interlock, the k-th of the boat file."""
+        key = key_of(entry)
+        message = self._lookup.message(key, entry.bus, entry.message)
+        spec = own_spec(channel, entry, self._lookup.signal(key, message, entry.signal))
+        return self._input(OWN, key, spec, entry)._replace(own=own_sides(entry, message))
 
     def absent(self) -> tuple[tuple[int, InputSpec], ...]:
         """The inputs declared not fitted, by level."""
@@ -63,7 +81,7 @@ class InputCompiler:
                 raise self._error(key, "is measured by the supervisor itself", "Remove it")
             yield self._input(level, key, spec, entry)
 
-    def _input(self, level: int, key: str, spec: InputSpec, entry: InputMap) -> InputRow:
+    def _input(self, level: int, key: str, spec: InputSpec, entry: SignalMap) -> InputRow:
         message = self._lookup.message(key, entry.bus, entry.message)
         signal = self._lookup.signal(key, message, entry.signal)
         if spec.guarded and message.data_id is None and not self._config.boat.listen_only:
@@ -114,22 +132,20 @@ class InputCompiler:
             paired=self._paired(key, spec, entry),
         )
 
-    def _fits(self, key: str, spec: InputSpec, signal: SignalCodec, entry: InputMap) -> None:
+    def _fits(self, key: str, spec: InputSpec, signal: SignalCodec, entry: SignalMap) -> None:
         """A contact is a field of a few codes, a number is not: mixed up, an input would never be known."""
         if entry.values is not None or spec.name == "handset.ours":
             return
         if spec.is_contact and (signal.bits > _CODED_BITS or signal.scale != 1.0 or signal.offset != 0.0):
-            raise self._error(
-                f"{key}.signal", f"{signal.name} carries a number, and {spec.text} is a contact",
-                'Map the signal of a contact, or say which codes mean on: values = { "0" = 0, "1" = 1 }',
-            )  # fmt: skip
-        if not spec.is_contact and signal.bits <= _CONTACT_BITS:
-            raise self._error(
-                f"{key}.signal", f"{signal.name} has {signal.bits} bits, and {spec.text} is a number",
-                "Map a signal that carries it, or say what its codes mean with values",
-            )  # fmt: skip
+            problem, remedy = NO_CONTACT if isinstance(entry, Interlock) else _NO_CONTACT
+        elif not spec.is_contact and signal.bits <= _CONTACT_BITS:
+            problem, remedy = NO_NUMBER if isinstance(entry, Interlock) else _NO_NUMBER
+        else:
+            return
+        words = {"signal": signal.name, "bits": signal.bits, "text": spec.text}
+        raise self._error(f"{key}.signal", problem.format(**words), remedy)
 
-    def _paired(self, key: str, spec: InputSpec, entry: InputMap) -> int:
+    def _paired(self, key: str, spec: InputSpec, entry: SignalMap) -> int:
         if spec.name != "handset.ours":
             return -1
         if entry.values is not None or entry.invert:
@@ -139,7 +155,7 @@ class InputCompiler:
         return self._config.boat.handset_id
 
     def _where(
-        self, key: str, message: MessageCodec, signal: SignalCodec, entry: InputMap
+        self, key: str, message: MessageCodec, signal: SignalCodec, entry: SignalMap
     ) -> tuple[tuple[SignalCodec, frozenset[int]], ...]:
         found = []
         for name, code in entry.where.items():
@@ -152,7 +168,7 @@ class InputCompiler:
             switched = message.multiplexed.get(switch.name)
         return tuple(found)
 
-    def _values(self, key: str, spec: InputSpec, signal: SignalCodec, entry: InputMap) -> dict[int, float] | None:
+    def _values(self, key: str, spec: InputSpec, signal: SignalCodec, entry: SignalMap) -> dict[int, float] | None:
         if entry.values is None:
             return None
         result: dict[int, float] = {}
@@ -171,7 +187,7 @@ class InputCompiler:
         return result
 
     def _range(
-        self, key: str, spec: InputSpec, signal: SignalCodec, entry: InputMap, coded: bool
+        self, key: str, spec: InputSpec, signal: SignalCodec, entry: SignalMap, coded: bool
     ) -> tuple[float, float]:
         low, high = float(spec.low), float(spec.high)
         if entry.low is not None:

@@ -13,13 +13,23 @@ the input unknown at once.
 import can
 
 from supervisor.bus.codec import pgn_of
+from supervisor.bus.confirmed import ConfirmedGroup
 from supervisor.bus.e2e import Verdict
 from supervisor.bus.faults import BAD_TEXT, Bad
 from supervisor.bus.n2k import FastPackets
-from supervisor.bus.register import BOAT
+from supervisor.bus.register import BOAT, OWN
 from supervisor.bus.rows import BoatMap, InputRow
 from supervisor.bus.slots import NEVER, TIE_S, Group, MessageState, Slot
-from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInput, BoatInputs, InputSpec, ShaftInputs
+from supervisor.signals import (
+    BOAT_INPUTS,
+    OWN_CHANNELS,
+    SHAFT_INPUTS,
+    BoatInput,
+    BoatInputs,
+    InputSpec,
+    OwnInputs,
+    ShaftInputs,
+)
 
 _GUARD_REASON = {
     Verdict.INITIAL: Bad.INITIAL,
@@ -28,6 +38,9 @@ _GUARD_REASON = {
     Verdict.WRONG_CRC: Bad.CRC,
 }
 _OWN_CONTACTS = int(BoatInput.RECEIVE_OK) | int(BoatInput.DEADLINE_OK)
+_NONE_OWN = OwnInputs()
+_BOAT_NUMBERS = len(BoatInputs._fields) - 3
+"""All fields of BoatInputs but `known`, `on` and `own`."""
 
 
 class _BusState:
@@ -50,7 +63,7 @@ class _BusState:
 
 
 class _Level:
-    """The boat, or one shaft: groups that feed it, and its numbers."""
+    """The boat, one shaft, or the own interlocks: groups that feed it, and its numbers."""
 
     __slots__ = ("fixed_known", "fixed_on", "groups", "numbers")
 
@@ -91,7 +104,8 @@ class InputTable:
     def __init__(self, boat_map: BoatMap) -> None:
         self._map = boat_map
         self._buses = {name: _BusState(kind == "nmea2000") for name, kind in boat_map.kinds.items()}
-        self._boat = _Level(len(BoatInputs._fields) - 2)
+        self._boat = _Level(_BOAT_NUMBERS)
+        self._own = _Level(OWN_CHANNELS)
         self._shafts = [_Level(len(ShaftInputs._fields) - 2) for _ in boat_map.shaft_names]
         self._slots: dict[tuple[int, int], Slot] = {}
         self._index = {
@@ -104,7 +118,7 @@ class InputTable:
             self._set_absent(self._level(level_number), spec)
 
     def _level(self, level: int) -> _Level:
-        return self._boat if level == BOAT else self._shafts[level]
+        return self._boat if level == BOAT else self._own if level == OWN else self._shafts[level]
 
     def _set_absent(self, level: _Level, spec: InputSpec) -> None:
         level.fixed_known |= int(spec.bit)
@@ -125,16 +139,29 @@ class InputTable:
         if state is None:
             state = table[identity] = MessageState(codec, codec.length > 8)
         level = self._level(row.level)
-        wanted = (row.where, row.source, row.stale_s + TIE_S)
-        for group in state.groups:
-            if group.numbers is level.numbers and (tuple(group.where), group.source, group.stale_s) == wanted:
-                break
+        group = self._group(state, row, level)
+        if row.level == OWN:
+            index = -1 if row.spec.is_contact else row.spec.bit.bit_length() - 1
         else:
+            index = self._index.get(row.spec.name, -1)
+        self._slots[row.level, int(row.spec.bit)] = group.add(row, index)
+
+    @staticmethod
+    def _group(state: MessageState, row: InputRow, level: _Level) -> Group:
+        """The group that a row belongs to, made where there is none yet."""
+        if row.own is not None and row.own.frames > 1:
+            group: Group = ConfirmedGroup(state, row, level.numbers, row.own)
+        else:
+            wanted = (row.where, row.source, row.stale_s + TIE_S)
+            for there in state.groups:
+                same = there.numbers is level.numbers and not isinstance(there, ConfirmedGroup)
+                if same and (tuple(there.where), there.source, there.stale_s) == wanted:
+                    return there
             group = Group(state, row, level.numbers)
-            state.groups.append(group)
-            state.silence_s = max(state.silence_s, group.stale_s)
-            level.groups.append(group)
-        self._slots[row.level, int(row.spec.bit)] = group.add(row, self._index.get(row.spec.name, -1))
+        state.groups.append(group)
+        state.silence_s = max(state.silence_s, group.stale_s)
+        level.groups.append(group)
+        return group
 
     # ---- frames in
 
@@ -193,7 +220,7 @@ class InputTable:
                 if not group.matches(little, big):
                     continue
             if is_extended and codec.pgn is not None:
-                source = arbitration_id & 0xFF
+                source = state.source = arbitration_id & 0xFF
                 if source != group.source:
                     if group.source >= 0:
                         state.refuse(Bad.WRONG_SOURCE, time_s)
@@ -240,8 +267,12 @@ class InputTable:
 
     def snapshot(self, now_s: float) -> tuple[BoatInputs, tuple[ShaftInputs, ...]]:
         """The inputs of this tick. Every float is finite; what is not known is 0.0."""
+        own = _NONE_OWN
+        if self._own.groups:
+            known, on, numbers = self._own.read(now_s)
+            own = OwnInputs(known, on, tuple(numbers))
         known, on, numbers = self._boat.read(now_s)
-        boat = BoatInputs(known, on, *numbers)
+        boat = BoatInputs._make((known, on, *numbers, own))
         shafts = []
         for level in self._shafts:
             known, on, numbers = level.read(now_s)
@@ -258,14 +289,14 @@ class InputTable:
         result: dict[str, float | None] = {}
         for (level, _), slot in self._slots.items():
             name = slot.row.spec.name
-            key = name if level == BOAT else f"{self._map.shaft_names[level]}.{name}"
+            key = name if level < 0 else f"{self._map.shaft_names[level]}.{name}"
             result[key] = None if slot.stamp_s == NEVER else now_s - slot.stamp_s
         return result
 
     def why_unknown(self, level: int, bit: int, now_s: float) -> str:
         """Why an input is not known at `now_s`, for an electrician; "" if it is known.
 
-        `level` is BOAT (-1) or the shaft's number, `bit` one BoatInput or ShaftInput bit.
+        `level` is BOAT (-1), OWN (-2) or the shaft's number, `bit` one BoatInput or ShaftInput bit, or a channel's.
         """
         here = self._level(level)
         if here.read(now_s)[0] & bit:

@@ -5,7 +5,8 @@ from collections.abc import Iterable, Mapping
 from supervisor.bus.lookup import Lookup, hint
 from supervisor.bus.register import BOAT, BOAT_OUTPUTS, SHAFT_OUTPUTS, OutputSpec
 from supervisor.bus.rows import OutputRow
-from supervisor.config.schema import InputMap, OutputMap
+from supervisor.config.interlocks import key_of
+from supervisor.config.schema import OutputMap, SignalMap
 
 ORDER_PERIOD_MAX_S = 0.06
 """Orders to a drive are sent at least this often: a drive that hears nothing for 200 ms stops, three may be lost."""
@@ -69,7 +70,8 @@ class OutputCompiler:
                 if (bus, message) == place[:2]:
                     raise self._error(row.key, f"sends {message}, which {name} listens to", "Choose another message")
 
-    def _all_inputs(self) -> Iterable[tuple[str, InputMap]]:
+    def _all_inputs(self) -> Iterable[tuple[str, SignalMap]]:
+        yield from ((key_of(entry), entry) for entry in self._config.interlock)
         yield from self._config.inputs.items()
         for shaft in self._config.shaft:
             for name, entry in shaft.inputs.items():

@@ -16,7 +16,7 @@ from supervisor.bus.register import BOAT
 from supervisor.bus.rows import BoatMap, OutputRow
 from supervisor.signals import BoatCommand, ShaftCommand, ShaftPermit
 
-_PERMIT_BITS: dict[str, int] = {
+PERMIT_OUTPUTS: dict[str, int] = {
     "drive.enable": int(ShaftPermit.DRIVE_ENABLE),
     "drive.enable_output": int(ShaftPermit.DRIVE_ENABLE),
     "drive.precharge": int(ShaftPermit.PRECHARGE),
@@ -24,11 +24,12 @@ _PERMIT_BITS: dict[str, int] = {
     "clutch.close": int(ShaftPermit.CLUTCH_CLOSE),
     "lock.engage": int(ShaftPermit.LOCK_ENGAGE),
 }
+"""The permit (a ShaftPermit bit) that each output of a shaft carries."""
 _BOAT_COLUMNS = (
     "sources.stop", "sounder.on", "boat.mode", "boat.alarms", "boat.charge_limit_a", "boat.derate_pct",
     "handset.in_control",
 )  # fmt: skip
-_SHAFT_COLUMNS = (*_PERMIT_BITS, "drive.torque_nm", "drive.current_a", "shaft.mode")
+_SHAFT_COLUMNS = (*PERMIT_OUTPUTS, "drive.torque_nm", "drive.current_a", "shaft.mode")
 _CODED_BITS = 4
 
 
@@ -177,7 +178,7 @@ class OutputTable:
             self.faults += 1
             torque_nm = current_a = 0.0
             permits = 0
-        for bit in _PERMIT_BITS.values():
+        for bit in PERMIT_OUTPUTS.values():
             values.append(1 if permits & bit else 0)
         values.append(torque_nm)
         values.append(current_a)

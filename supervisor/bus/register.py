@@ -5,6 +5,9 @@ from typing import NamedTuple
 BOAT = -1
 """Level of the boat's own inputs and outputs; shafts are levels 0, 1, ..."""
 
+OWN = -2
+"""Level of the owner's own interlocks: bit k is channel k, the k-th `[[interlock]]` of the boat file."""
+
 
 class OutputSpec(NamedTuple):
     """One row of the register of outputs. `guarded` outputs may only be mapped to a message with counter and checksum;

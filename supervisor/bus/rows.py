@@ -9,10 +9,30 @@ from supervisor.bus.register import OutputSpec
 from supervisor.signals import InputSpec
 
 
+class OwnSides(NamedTuple):
+    """What of an own interlock's signal is bad, and how many frames must say the same before they act (1 where a guard
+    vouches for each). A contact is bad in the state `bad_on` (1 on, 0 off). A number with `high` 1 is bad from `bad_at`
+    upwards and good at or below `good_at`, with `high` 0 the other way round; between the two it is neither."""
+
+    frames: int
+    bad_on: int
+    high: int
+    bad_at: float
+    good_at: float
+
+    def bad(self, value: float) -> bool:
+        """A number on the bad side."""
+        return value >= self.bad_at if self.high else value <= self.bad_at
+
+    def good(self, value: float) -> bool:
+        """A number on the good side."""
+        return value <= self.good_at if self.high else value >= self.good_at
+
+
 class InputRow(NamedTuple):
-    """Where one input comes from. `level` is BOAT or the shaft's number; `low` and `high` bound the final value, after
-    DBC scaling, `factor` and `offset`; `where` are signals whose raw code must be one of a set; `paired` is the
-    boat's pairing code for `handset.ours`, else -1."""
+    """Where one input comes from. `level` is BOAT, OWN or the shaft's number; `low` and `high` bound the final value,
+    after DBC scaling, `factor` and `offset`; `where` are signals whose raw code must be one of a set; `paired` is the
+    boat's pairing code for `handset.ours`, else -1; `own` is of own interlocks, else None."""
 
     level: int
     key: str
@@ -30,6 +50,7 @@ class InputRow(NamedTuple):
     values: Mapping[int, float] | None
     invert: bool
     paired: int
+    own: OwnSides | None = None
 
     def __repr__(self) -> str:
         return f"InputRow({self.key} <- {self.bus} {self.message.name}.{self.signal.name})"

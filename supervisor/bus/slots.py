@@ -49,7 +49,7 @@ class MessageState:
 
     __slots__ = (
         "bad", "bad_s", "checker", "codec", "counts", "fast", "good", "groups", "heard_s", "last_good_s", "silence_s",
-        "sources",
+        "source", "sources",
     )  # fmt: skip
 
     def __init__(self, codec: MessageCodec, fast: bool) -> None:
@@ -64,6 +64,8 @@ class MessageState:
         self.silence_s = 0.0
         self.bad: Bad | None = None
         self.bad_s = NEVER
+        self.source = -1
+        """Source address of the last frame that came with one."""
         self.sources: set[int] = set()
 
     def guard(self, data: bytes | bytearray, time_s: float) -> Verdict:

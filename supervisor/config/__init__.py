@@ -3,7 +3,7 @@
 from supervisor.config.checks import check_config
 from supervisor.config.errors import ConfigError
 from supervisor.config.finding import Finding
-from supervisor.config.limits import BoatLimits, Reactions, ShaftLimits, boat_limits, shaft_limits
+from supervisor.config.limits import BoatLimits, OwnLimits, Reactions, ShaftLimits, boat_limits, shaft_limits
 from supervisor.config.load import load_config, parse_config, shipped_boats, shipped_path, shipped_root
 from supervisor.config.schema import BoatConfig
 
@@ -12,6 +12,7 @@ __all__ = [
     "BoatLimits",
     "ConfigError",
     "Finding",
+    "OwnLimits",
     "Reactions",
     "ShaftLimits",
     "boat_limits",

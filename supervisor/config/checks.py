@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from supervisor.config.finding import Finding
+from supervisor.config.own_checks import check_interlocks
 from supervisor.config.schema import BoatConfig, Shaft
 from supervisor.config.wiring import check_wiring
 
@@ -12,7 +13,7 @@ def check_config(config: BoatConfig) -> list[Finding]:
     """All findings on a boat file, errors first. An empty list means that nothing was found, not that it is safe."""
     found = [
         *_charging(config), *_discharging(config), *_permits(config), *_shafts(config), *_staleness(config),
-        *check_wiring(config),
+        *check_wiring(config), *check_interlocks(config),
     ]  # fmt: skip
     order = {"error": 0, "warning": 1, "note": 2}
     return sorted(found, key=lambda finding: order[finding.level])

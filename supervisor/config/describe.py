@@ -44,7 +44,7 @@ def _allowed(field: FieldInfo) -> str:
     bounds = _bounds(field)
     if len(plain) == 1 and plain[0] in _PLAIN and typing.get_origin(annotation) not in (list, dict):
         return bounds or _PLAIN[plain[0]]
-    if typing.get_origin(annotation) is list:
+    if list in (typing.get_origin(annotation), *(typing.get_origin(one) for one in plain)):
         return "list"
     return "table" if typing.get_origin(annotation) is dict else bounds or "number"
 

@@ -3,8 +3,9 @@
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from supervisor.config.schema import BoatConfig, Shaft
-from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, InputSpec, Reaction
+from supervisor.config.interlocks import acts_on, effect_of, is_number
+from supervisor.config.schema import BoatConfig, Interlock, Shaft
+from supervisor.signals import BOAT_INPUTS, OWN_CHANNELS, SHAFT_INPUTS, InputSpec, OwnEffect, Reaction
 
 CURVE_POINTS = 8
 """Torque curves are padded to this many points, so that every shaft's limits have one shape."""
@@ -19,6 +20,29 @@ class Reactions(NamedTuple):
     trip_shaft: int
     trip_boat: int
     mapped: int
+
+
+class OwnLimits(NamedTuple):
+    """One own interlock, frozen. `number` 1: a number, 0: a contact.
+
+    A contact is bad when its state (1 on, 0 off) is `bad_on`. A number with `high` 1 is bad from `bad_at` upwards and
+    good again at or below `good_at`, which lies below; with `high` 0 it is bad at or below `bad_at` and good again at
+    or above `good_at`, which lies above; both in the signal's unit. It must be bad for `debounce_s`. Unknown is bad,
+    with `unknown_good` 1 it is good. `effect` is an OwnEffect, `shafts` a bit for each shaft that it acts on;
+    `limit_pct` and `astern` belong to LIMIT_THRUST.
+    """
+
+    number: int = 0
+    bad_on: int = 1
+    high: int = 1
+    bad_at: float = 0.0
+    good_at: float = 0.0
+    debounce_s: float = 0.0
+    unknown_good: int = 0
+    effect: int = int(OwnEffect.WARN)
+    shafts: int = 0
+    limit_pct: float = 100.0
+    astern: int = 0
 
 
 class BoatLimits(NamedTuple):
@@ -59,6 +83,8 @@ class BoatLimits(NamedTuple):
     idle_off_s: float
     tick_s: float
     react: Reactions
+    own: tuple[OwnLimits, ...]
+    own_count: int
 
 
 class ShaftLimits(NamedTuple):
@@ -132,10 +158,38 @@ def reactions(specs: tuple[InputSpec, ...], chosen: Mapping[str, str], mapped: s
     )
 
 
+def own_thresholds(entry: Interlock) -> tuple[int, float, float]:
+    """Of a number: 1 where it is bad upwards, else 0; from where on it is bad; where it is good again."""
+    hysteresis = float(entry.hysteresis or 0.0)
+    if entry.bad_above is not None:
+        return 1, float(entry.bad_above), float(entry.bad_above) - hysteresis
+    bad_at = float(entry.bad_below or 0.0)
+    return 0, bad_at, bad_at + hysteresis
+
+
+def own_limits(config: BoatConfig, entry: Interlock) -> OwnLimits:
+    """One own interlock, frozen from its validated table."""
+    high, bad_at, good_at = own_thresholds(entry)
+    return OwnLimits(
+        number=int(is_number(entry)),
+        bad_on=int(entry.good_when == "off"),
+        high=high,
+        bad_at=bad_at,
+        good_at=good_at,
+        debounce_s=float(entry.debounce_s),
+        unknown_good=int(entry.unknown == "good"),
+        effect=int(effect_of(entry)),
+        shafts=sum(1 << number for number in acts_on(config, entry)),
+        limit_pct=100.0 if entry.limit_pct is None else float(entry.limit_pct),
+        astern=int(entry.astern),
+    )
+
+
 def boat_limits(config: BoatConfig) -> BoatLimits:
     """The boat's limits from its validated file."""
     bank, lim = config.bank, config.limits
     chosen = {name: m.reaction for name, m in config.inputs.items() if m.reaction is not None}
+    own = [own_limits(config, entry) for entry in config.interlock]
     return BoatLimits(
         capacity_ah=float(bank.capacity_ah),
         min_voltage_v=float(bank.min_voltage_v),
@@ -172,6 +226,8 @@ def boat_limits(config: BoatConfig) -> BoatLimits:
         idle_off_s=float(lim.idle_off_s),
         tick_s=float(config.boat.tick_s),
         react=reactions(BOAT_INPUTS, chosen, set(config.inputs)),
+        own=tuple(own + [OwnLimits()] * (OWN_CHANNELS - len(own))),
+        own_count=len(own),
     )
 
 

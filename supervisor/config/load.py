@@ -9,6 +9,7 @@ from pydantic import ValidationError
 
 from supervisor.config.checks import check_config
 from supervisor.config.errors import ConfigError
+from supervisor.config.interlocks import refuse_interlocks
 from supervisor.config.schema import BoatConfig
 from supervisor.config.words import complaints
 from supervisor.signals import BOAT_INPUT_BY_NAME, SHAFT_INPUT_BY_NAME, InputSpec, Reaction
@@ -115,14 +116,15 @@ def parse_config(data: Mapping[str, Any], file: str) -> BoatConfig:
     try:
         config = BoatConfig.model_validate(data)
     except ValidationError as exc:
-        raise as_config_error(exc, file) from exc
+        raise as_config_error(exc, file, data) from exc
     _check_inputs(config, file)
+    refuse_interlocks(config, file)
     return config
 
 
-def as_config_error(exc: ValidationError, file: str) -> ConfigError:
+def as_config_error(exc: ValidationError, file: str, data: object = None) -> ConfigError:
     """The first complaint of pydantic in the electrician's words; the others are counted, and kept in `others`."""
-    first, *others = (ConfigError(file, one.key, one.problem, one.remedy) for one in complaints(exc))
+    first, *others = (ConfigError(file, one.key, one.problem, one.remedy) for one in complaints(exc, data))
     if others:
         first = ConfigError(file, first.key, first.problem, f"{first.remedy} ({len(others)} more after this one)")
     first.others = tuple(others)

@@ -25,6 +25,11 @@ CellVolts = Annotated[float, Field(ge=1, le=5)]
 
 CurvePoint = Annotated[tuple[float, float], Field(strict=False)]
 ReactionName = Literal["warn", "derate", "inhibit_charge", "ramp_down", "trip_shaft", "trip_boat"]
+EffectName = Literal[
+    "warn", "inhibit_thrust", "stop_thrust", "ramp_thrust", "limit_thrust", "inhibit_charge", "unload_charge",
+    "stop_charge", "stop_both", "inhibit_engine_start", "trip_shaft", "trip_boat",
+]  # fmt: skip
+"""The names of `OwnEffect`; a test holds the two equal."""
 
 
 class Bank(Strict):
@@ -192,16 +197,13 @@ class ShaftRules(Strict):
     )
 
 
-class InputMap(Strict):
-    """Where one input comes from: a signal of a DBC message on a bus."""
+class SignalMap(Strict):
+    """Where a value comes from: a signal of a DBC message on a bus."""
 
     bus: Name = Field(description="name of a bus of this file")
     message: str = Field(description="name of a message in its DBC files")
     signal: str = Field(description="name of a signal of that message")
     stale_s: float = Field(gt=0, le=600, description="older than this is stale: 3 to 5 nominal periods")
-    reaction: ReactionName | None = Field(
-        default=None, description="stronger reaction than the input's own when it is lost"
-    )
     low: float | None = Field(default=None, description="least plausible value")
     high: float | None = Field(default=None, description="greatest plausible value")
     factor: float = Field(default=1.0, description="applied after the DBC's own scaling, e.g. -1 to turn a sign")
@@ -210,6 +212,38 @@ class InputMap(Strict):
     invert: bool = Field(default=False, description="contacts only: 0 means true")
     where: dict[str, int] = Field(default_factory=dict, description="other signals of the message that must match")
     source: int | None = Field(default=None, ge=0, le=253, description="source address, 29-bit identifiers")
+
+
+class InputMap(SignalMap):
+    """Where one input comes from."""
+
+    reaction: ReactionName | None = Field(
+        default=None, description="stronger reaction than the input's own when it is lost"
+    )
+
+
+class Interlock(SignalMap):
+    """`[[interlock]]`: an interlock of the owner's own: words, where it comes from, when it is bad, what it does."""
+
+    name: Name = Field(description="short name, in reports and procedures")
+    good: str = Field(min_length=1, max_length=80, description="what is so while it is good, in words")
+    bad: str = Field(min_length=1, max_length=80, description="what is so while it is bad, in words")
+    good_when: Literal["on", "off"] | None = Field(default=None, description="a contact: the state in which it is good")
+    bad_above: float | None = Field(default=None, description="a number: bad from here upwards")
+    bad_below: float | None = Field(default=None, description="a number: bad from here downwards")
+    hysteresis: float | None = Field(
+        default=None, description="a number: good again this much on the good side of the threshold; above 0"
+    )
+    debounce_s: float = Field(default=0.2, ge=0, le=60, description="it must be bad for this long")
+    unknown: Literal["bad", "good"] = Field(
+        default="bad", description='what a signal that is not known counts as; "good" for effect warn only'
+    )
+    effect: EffectName = Field(description="what it does while it is bad")
+    shafts: list[Name] | None = Field(default=None, description="names of the shafts that it acts on; else all")
+    limit_pct: float | None = Field(
+        default=None, ge=1, le=99, description="limit_thrust: most thrust, of rated torque and power"
+    )
+    astern: bool = Field(default=False, description="limit_thrust: thrust astern is limited too")
 
 
 class OutputMap(Strict):
@@ -277,4 +311,5 @@ class BoatConfig(Strict):
     periods: dict[str, float] = Field(
         default_factory=dict, description="message -> period of sending, s; else each tick"
     )
+    interlock: list[Interlock] = Field(default_factory=list, max_length=16)
     simulation: Simulation | None = None

@@ -1,6 +1,7 @@
 """What pydantic found, in the words of the person who wrote the file: key, value, what is allowed."""
 
 import difflib
+import re
 import typing
 from collections.abc import Mapping, Sequence
 from types import UnionType
@@ -30,7 +31,7 @@ _WORDS = {
     "less_than_equal": "At most {le:g}",
     "too_long": "At most {max_length}",
     "too_short": "At least {min_length}",
-    "literal_error": "Allowed: {expected}",
+    "literal_error": "{hint}Allowed: {expected}",
 }
 
 _NAME = "Small letters, digits and _ only, beginning with a letter, at most 31"
@@ -39,7 +40,7 @@ _NAME = "Small letters, digits and _ only, beginning with a letter, at most 31"
 
 def plain(kind: str, context: Mapping[str, Any], message: str) -> str:
     """What is allowed, for a kind of pydantic's errors with its context; its own `message` where we have no words."""
-    return _WORDS[kind].format(**context) if kind in _WORDS else message
+    return _WORDS[kind].format(**{"hint": "", **context}) if kind in _WORDS else message
 
 
 class Complaint(NamedTuple):
@@ -50,15 +51,27 @@ class Complaint(NamedTuple):
     remedy: str
 
 
-def complaints(exc: ValidationError) -> list[Complaint]:
-    """Everything that pydantic found; misspelt keys first, for they explain keys that are missing."""
+def complaints(exc: ValidationError, data: object = None) -> list[Complaint]:
+    """Everything that pydantic found; misspelt keys first, for they explain keys that are missing. With the `data` of
+    the file an interlock is called by its name, not by its number."""
     found = sorted(exc.errors(), key=lambda error: error["type"] != "extra_forbidden")
-    return [_complaint(error["type"], error["loc"], error) for error in found]
+    return [_complaint(error["type"], error["loc"], error, data) for error in found]
 
 
-def _complaint(kind: str, loc: Sequence[int | str], error: Mapping[str, Any]) -> Complaint:
+def _named(parts: Sequence[int | str], data: object) -> list[str]:
+    """`interlock.0.effect` -> `interlock.swim_ladder.effect`, where its name can be read."""
+    shown = [str(part) for part in parts]
+    if len(parts) > 1 and parts[0] == "interlock" and isinstance(parts[1], int) and isinstance(data, Mapping):
+        tables = data.get("interlock")
+        table = tables[parts[1]] if isinstance(tables, list) else None
+        if isinstance(table, Mapping) and isinstance(table.get("name"), str) and parts[-1] != "name":
+            shown[1] = str(table["name"])
+    return shown
+
+
+def _complaint(kind: str, loc: Sequence[int | str], error: Mapping[str, Any], data: object) -> Complaint:
     parts = [part for part in loc if part != "[key]"]
-    key = ".".join(str(part) for part in parts)
+    key = ".".join(_named(parts, data))
     if kind == "extra_forbidden":
         table = _table(parts[:-1])
         near = difflib.get_close_matches(str(parts[-1]), list(table.model_fields), n=1) if table else []
@@ -68,12 +81,20 @@ def _complaint(kind: str, loc: Sequence[int | str], error: Mapping[str, Any]) ->
     if kind == "missing":
         return Complaint(key, "is missing", "Add it")
     context = error.get("ctx", {})
+    if kind == "literal_error":
+        context = {**context, "hint": _nearest(error.get("input"), str(context.get("expected", "")))}
     remedy = _range(parts) if kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal") else ""
     if not remedy:
         remedy = _NAME if kind == "string_pattern_mismatch" else plain(kind, context, str(error["msg"]))
     if kind in ("too_long", "too_short"):
         return Complaint(key, f"has {context.get('actual_length')} entries", remedy)
     return Complaint(key, f"{_shown(error.get('input'))} is not allowed", remedy)
+
+
+def _nearest(given: object, expected: str) -> str:
+    """ "Did you mean ...? " for a misspelt word, "" where none of the words expected comes near."""
+    near = difflib.get_close_matches(str(given), re.findall(r"'([^']*)'", expected), n=1)
+    return f"Did you mean {near[0]}? " if near else ""
 
 
 def _shown(value: object) -> str:

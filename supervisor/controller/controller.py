@@ -1,11 +1,12 @@
 """The live controller: state, executors and events around the pure tick. Sans-IO: inputs in, commands out."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from supervisor.config import BoatConfig, boat_limits, shaft_limits
+from supervisor.controller.causes import Causes, Moment
 from supervisor.controller.events import Event, EventKind
-from supervisor.controller.explain import Refusal, explain_boat, explain_shaft
+from supervisor.controller.explain import Refusal, explain_boat, explain_permit, explain_shaft
 from supervisor.controller.machine import ExecutorsDisagreeError, TableMachine
 from supervisor.modes import (
     BOAT_TABLE,
@@ -20,22 +21,24 @@ from supervisor.modes import (
     ShaftCondition,
     ShaftMode,
 )
+from supervisor.modes.boat_table import BoatRow
+from supervisor.modes.shaft_table import ShaftRow
 from supervisor.rules import Boat, Memory, ShaftLatch, Tick, initial_memory, run_tick
 from supervisor.rules.readings import out_of_service, read_lever
 from supervisor.signals import (
     ALARM_TEXT,
-    BOAT_INPUTS,
-    SHAFT_INPUTS,
     Alarm,
     BoatCommand,
     BoatInputs,
     ShaftCommand,
     ShaftInputs,
+    ShaftPermit,
 )
 
 
 class Outcome(NamedTuple):
-    """What one tick decided. Words are BoatCondition and ShaftCondition bits."""
+    """What one tick decided. Words are BoatCondition, ShaftCondition and PermitCondition bits; bit k of
+    `own_bad` says that the k-th own interlock is bad."""
 
     time_s: float
     boat_mode: BoatMode
@@ -45,6 +48,21 @@ class Outcome(NamedTuple):
     boat_word: int
     shaft_words: tuple[int, ...]
     events: tuple[Event, ...]
+    permit_words: tuple[int, ...] = ()
+    own_bad: int = 0
+
+
+class Saved(NamedTuple):
+    """All that a controller remembers, to be restored in one made from the same boat file."""
+
+    memory: Memory
+    modes: tuple[int, tuple[int, ...]]
+    last_s: float | None
+    alarms: int
+    own_bad: int
+    result: Tick | None
+    inputs: tuple[BoatInputs, tuple[ShaftInputs, ...]]
+    failed: str
 
 
 def freeze(config: BoatConfig) -> Boat:
@@ -61,12 +79,15 @@ class Controller:
         self.boat = freeze(config)
         self.shaft_names = tuple(shaft.name for shaft in config.shaft)
         memory = initial_memory(self.boat)
-        self._memory = memory._replace(boat=memory.boat._replace(since_full_s=since_full_s))
+        dwells = memory.boat.dwells._replace(since_full_s=since_full_s)
+        self._memory = memory._replace(boat=memory.boat._replace(dwells=dwells))
         self._boat_machine = TableMachine(BOAT_TABLE, BoatMode, BoatMode.STANDBY)
         self._shaft_machines = [TableMachine(SHAFT_TABLE, ShaftMode, ShaftMode.REST) for _ in self.shaft_names]
         self._last_s: float | None = None
         self._alarms = 0
-        self._words: tuple[int, tuple[int, ...]] = (0, (0,) * len(self.shaft_names))
+        self._own_bad = self._memory.boat.own.bad
+        self._causes = Causes(config)
+        self._result: Tick | None = None
         self._inputs = (BoatInputs(), (ShaftInputs(),) * len(self.shaft_names))
         self.failed = ""
         """Why the controller has stopped all torque for good, "" while it is sound."""
@@ -87,6 +108,23 @@ class Controller:
         if self.failed:
             return (ShaftMode.ISOLATED,) * len(self.shaft_names)
         return tuple(machine.mode for machine in self._shaft_machines)
+
+    def save(self) -> Saved:
+        """The present moment, for `restore`."""
+        modes = (int(self._boat_machine.mode), tuple(int(machine.mode) for machine in self._shaft_machines))
+        return Saved(
+            self._memory, modes, self._last_s, self._alarms, self._own_bad, self._result, self._inputs, self.failed
+        )  # fmt: skip
+
+    def restore(self, saved: Saved) -> None:
+        """Back to a moment saved from a controller of the same boat file."""
+        self._memory, self._last_s, self._alarms = saved.memory, saved.last_s, saved.alarms
+        self._own_bad, self._result, self._inputs, self.failed = (
+            saved.own_bad, saved.result, saved.inputs, saved.failed
+        )  # fmt: skip
+        self._boat_machine.put(BoatMode(saved.modes[0]))
+        for machine, mode in zip(self._shaft_machines, saved.modes[1], strict=True):
+            machine.put(ShaftMode(mode))
 
     def rearmed(self, index: int) -> bool:
         """Whether shaft `index` has seen fresh neutral."""
@@ -110,11 +148,11 @@ class Controller:
             event = Event(now_s, EventKind.TRIP, "boat", f"executors disagree: {exc}", first_out="EXECUTORS")
             return self._stopped(now_s, (event,))
         self._memory = result.memory
-        self._words = (result.boat_word, result.shaft_words)
+        self._result = result
         events = self._events(now_s, before, result)
         return Outcome(
             now_s, self.boat_mode, self.shaft_modes, result.boat_command, result.shaft_commands, result.boat_word,
-            result.shaft_words, events,
+            result.shaft_words, events, result.permit_words, result.memory.boat.own.bad,
         )  # fmt: skip
 
     def _decide(self, which: int, mode: int, word: int) -> int:
@@ -125,23 +163,41 @@ class Controller:
         alarms = int(Alarm.BOAT_TRIPPED)
         command = BoatCommand(stop_sources=1, sounder=1, alarms=alarms)
         idle = tuple(ShaftCommand() for _ in self.shaft_names)
+        none = (0,) * len(self.shaft_names)
+        boat_word, shaft_words = (0, none) if self._result is None else self._result[3:5]
         return Outcome(
-            now_s, BoatMode.TRIPPED, (ShaftMode.ISOLATED,) * len(self.shaft_names), command, idle, self._words[0],
-            self._words[1], events,
+            now_s, BoatMode.TRIPPED, (ShaftMode.ISOLATED,) * len(self.shaft_names), command, idle, boat_word,
+            shaft_words, events, none,
         )  # fmt: skip
+
+    def _moment(self) -> Moment:
+        boat_in, shaft_in = self._inputs
+        view = None if self._result is None else self._result.view
+        return Moment(self.boat, self._memory, boat_in, shaft_in, view)
+
+    @property
+    def _boat_word(self) -> int:
+        return 0 if self._result is None else self._result.boat_word
+
+    def _tell_boat(self, bit: BoatCondition, is_set: bool) -> str:
+        return self._causes.boat(self._moment(), bit, is_set)
+
+    def _tell_shaft(self, index: int) -> Callable[[ShaftCondition, bool], str]:
+        return lambda bit, is_set: self._causes.shaft(self._moment(), bit, is_set, index)
 
     def _events(self, now_s: float, before: tuple[BoatMode, tuple[ShaftMode, ...]], result: Tick) -> tuple[Event, ...]:
         alarms = result.boat_command.alarms
+        own_bad = result.memory.boat.own.bad
         pressed = result.orders.enable_edge or result.orders.reset_edge
         changed = result.boat_row != NO_ROW or any(row != NO_ROW for row in result.shaft_rows)
-        if not changed and alarms == self._alarms and not pressed:
+        if not changed and alarms == self._alarms and own_bad == self._own_bad and not pressed:
             return ()
         events: list[Event] = []
         if result.boat_row != NO_ROW:
             row = BOAT_TABLE[result.boat_row]
-            first = _first_out(int(row.must), BOAT_TRIPS, "CONTACTOR_CLOSED")
             kind = EventKind.TRIP if row.dest == BoatMode.TRIPPED else EventKind.MODE
-            text = self._boat_words(row.words, row.must, before[0])
+            first = _first_out(row, (*BOAT_TRIPS, BoatCondition.OWN_BOAT, BoatCondition.CONTACTOR_CLOSED))
+            text = self._boat_words(row, before[0])
             first = first if kind == EventKind.TRIP else ""
             events.append(Event(now_s, kind, "boat", text, row.source.name, row.dest.name, first))
         for index, taken in enumerate(result.shaft_rows):
@@ -149,46 +205,58 @@ class Controller:
                 continue
             shaft_row = SHAFT_TABLE[taken]
             kind = EventKind.TRIP if shaft_row.dest == ShaftMode.ISOLATED else EventKind.MODE
-            first = _first_out(int(shaft_row.must), SHAFT_TRIPS, "") if kind == EventKind.TRIP else ""
-            text = shaft_row.words
-            if shaft_row.must & ShaftCondition.INPUT_LOST:
-                text += ": " + ", ".join(self._lost_shaft_inputs(index))
+            first = _first_out(shaft_row, (*SHAFT_TRIPS, ShaftCondition.OWN_SHAFT)) if kind == EventKind.TRIP else ""
             name = self.shaft_names[index]
+            text = self._shaft_words(index, shaft_row)
             events.append(Event(now_s, kind, name, text, shaft_row.source.name, shaft_row.dest.name, first))
         gone = alarms ^ self._alarms
         if gone:
             for alarm, text in ALARM_TEXT.items():
-                if gone & alarm:
+                if gone & alarm and alarm != Alarm.OWN_INTERLOCK:  # each own interlock is told by its own name
                     kind = EventKind.ALARM if alarms & alarm else EventKind.ALARM_GONE
                     events.append(Event(now_s, kind, "boat", text, first_out=str(alarm.name)))
-            self._alarms = alarms
+        if alarms & Alarm.OWN_INTERLOCK or self._alarms & Alarm.OWN_INTERLOCK:
+            events += self._own_events(now_s, own_bad, bool(alarms & Alarm.OWN_INTERLOCK))
+        self._alarms = alarms
         if pressed:
             events += self._refusals(now_s, before, result)
         return tuple(events)
 
-    def _boat_words(self, words: str, must: BoatCondition, before: BoatMode) -> str:
-        if must & BoatCondition.INPUT_LOST:
-            return f"{words}: {', '.join(self._lost_boat_inputs())}"
-        if before == BoatMode.NEUTRAL_WAIT and must & BoatCondition.WAIT_EXPIRED:
+    def _own_events(self, now_s: float, own_bad: int, told: bool) -> list[Event]:
+        """Own interlocks that have gone bad or good. In the first second after power-up, while first frames are waited
+        for, nothing is told; what is bad then is told after it."""
+        found = []
+        was_bad = self._own_bad if self._alarms & Alarm.OWN_INTERLOCK else 0
+        now_bad = own_bad if told else 0
+        for k, entry in enumerate(self.config.interlock):
+            if (was_bad ^ now_bad) >> k & 1:
+                bad = now_bad >> k & 1
+                text = self._causes.interlock_words(k, self._inputs[0]) if bad else entry.good
+                kind = EventKind.ALARM if bad else EventKind.ALARM_GONE
+                found.append(Event(now_s, kind, "boat", text, first_out=f"interlock {entry.name}"))
+        self._own_bad = own_bad
+        return found
+
+    def _boat_words(self, row: BoatRow, before: BoatMode) -> str:
+        if row.must & BoatCondition.INPUT_LOST:
+            return self._tell_boat(BoatCondition.INPUT_LOST, True)
+        if row.must_not == BoatCondition.OWN_BOAT:
+            return self._tell_boat(BoatCondition.OWN_BOAT, False)
+        if before == BoatMode.NEUTRAL_WAIT and row.must & BoatCondition.WAIT_EXPIRED:
             missing = self._missing_in(BoatMode.NEUTRAL_WAIT, BoatMode.READY)
-            return f"{words}: {'; '.join(missing)}" if missing else words
-        return words
+            return f"{row.words}: {'; '.join(missing)}" if missing else row.words
+        return row.words
 
-    def _lost_boat_inputs(self) -> list[str]:
-        boat_in, shaft_in = self._inputs
-        lost = self.boat.limits.react.trip_boat & ~boat_in.known
-        names = [spec.text for spec in BOAT_INPUTS if lost & spec.bit]
-        for name, limits, shaft in zip(self.shaft_names, self.boat.shafts, shaft_in, strict=True):
-            lost = limits.react.trip_boat & ~shaft.known
-            names += [f"{name} {spec.text}" for spec in SHAFT_INPUTS if lost & spec.bit]
-        return names
-
-    def _lost_shaft_inputs(self, index: int) -> list[str]:
-        boat_in, shaft_in = self._inputs
-        lost = self.boat.shafts[index].react.trip_shaft & ~shaft_in[index].known
-        names = [spec.text for spec in SHAFT_INPUTS if lost & spec.bit]
-        lost = self.boat.limits.react.trip_shaft & ~boat_in.known
-        return names + [spec.text for spec in BOAT_INPUTS if lost & spec.bit]
+    def _shaft_words(self, index: int, row: ShaftRow) -> str:
+        """The reason of a row, by the one cause that holds where the row names one bit only."""
+        tell = self._tell_shaft(index)
+        for bit in ShaftCondition:
+            alone = row.words in SHAFT_WORDS[bit]
+            if alone and row.must & bit and row.words == SHAFT_WORDS[bit][0]:
+                return tell(bit, True)
+            if alone and row.must_not & bit and row.words == SHAFT_WORDS[bit][1]:
+                return tell(bit, False)
+        return row.words
 
     def _refusals(
         self, now_s: float, before: tuple[BoatMode, tuple[ShaftMode, ...]], result: Tick
@@ -208,27 +276,38 @@ class Controller:
                     refusals.append(Event(now_s, EventKind.REFUSAL, "boat", f"no reset: {text}"))
             for index, mode in enumerate(self.shaft_modes):
                 if mode == before[1][index] == ShaftMode.ISOLATED:
-                    for refusal in explain_shaft(mode, result.shaft_words[index], ShaftMode.REST)[:1]:
+                    word = result.shaft_words[index]
+                    for refusal in explain_shaft(mode, word, ShaftMode.REST, self._tell_shaft(index))[:1]:
                         for text in refusal.words:
                             name = self.shaft_names[index]
                             refusals.append(Event(now_s, EventKind.REFUSAL, name, f"no reset: {text}"))
         return refusals
 
     def explain(self, subject: str, goal: str) -> list[Refusal]:
-        """What is missing for `subject` ("boat" or a shaft's name) to reach mode `goal`, nearest way first.
+        """What is missing for `subject` ("boat" or a shaft's name) to reach mode `goal`, or for a shaft to be given
+        permit `goal` ("ENGINE_START", "CLUTCH_CLOSE", ...), nearest way first.
 
-        Raises ValueError for an unknown subject or mode, naming what is allowed.
+        Raises ValueError for an unknown subject, mode or permit, naming what is allowed.
         """
         if subject == "boat":
             if goal not in BoatMode.__members__:
                 raise ValueError(f"{goal!r} is no boat mode. Allowed: {', '.join(BoatMode.__members__)}")
-            return explain_boat(self.boat_mode, self._words[0], BoatMode[goal])
+            return explain_boat(self.boat_mode, self._boat_word, BoatMode[goal], self._tell_boat)
         if subject not in self.shaft_names:
             raise ValueError(f"{subject!r} is no shaft. Allowed: boat, {', '.join(self.shaft_names)}")
-        if goal not in ShaftMode.__members__:
-            raise ValueError(f"{goal!r} is no shaft mode. Allowed: {', '.join(ShaftMode.__members__)}")
         index = self.shaft_names.index(subject)
-        return explain_shaft(self.shaft_modes[index], self._words[1][index], ShaftMode[goal])
+        if goal in ShaftPermit.__members__:
+            return self.explain_permit(index, ShaftPermit[goal])
+        if goal not in ShaftMode.__members__:
+            allowed = ", ".join((*ShaftMode.__members__, *ShaftPermit.__members__))
+            raise ValueError(f"{goal!r} is no shaft mode and no permit. Allowed: {allowed}")
+        word = 0 if self._result is None else self._result.shaft_words[index]
+        return explain_shaft(self.shaft_modes[index], word, ShaftMode[goal], self._tell_shaft(index))
+
+    def explain_permit(self, index: int, permit: ShaftPermit) -> list[Refusal]:
+        """What is missing for `permit` of shaft `index`, nearest way first; a way that misses nothing: it is given."""
+        word = 0 if self._result is None else self._result.permit_words[index]
+        return explain_permit(permit, word, lambda bit, is_set: self._causes.permit(self._moment(), bit, is_set, index))
 
     def missing_for(self, goal: BoatMode) -> list[str]:
         """What is missing for the boat to reach `goal`, by name of lever, shaft or input where one can be named."""
@@ -236,14 +315,12 @@ class Controller:
 
     def _missing_in(self, mode: BoatMode, goal: BoatMode, waiting: bool = True) -> list[str]:
         texts: list[str] = []
-        for refusal in explain_boat(mode, self._words[0], goal)[:1]:
+        for refusal in explain_boat(mode, self._boat_word, goal, self._tell_boat)[:1]:
             for bit, words in zip(refusal.bits, refusal.words, strict=True):
                 if bit == "LEVERS_NEUTRAL":
                     texts += self._levers_missing(waiting)
                 elif bit == "LINKS_CHARGED":
                     texts += self._links_missing() if waiting else []
-                elif bit == "not INPUT_LOST":
-                    texts.append(f"{words}: {', '.join(self._lost_boat_inputs())}")
                 else:
                     texts.append(words)
         return texts
@@ -259,18 +336,21 @@ class Controller:
                 texts.append(f"{name} lever signal is lost or contradicts itself")
             elif not lever.neutral:
                 texts.append(f"{name} lever is not in neutral")
-            elif waiting and not state.neutral_s >= self.boat.limits.neutral_s:
+            elif waiting and not state.dwells.neutral_s >= self.boat.limits.neutral_s:
                 texts.append(f"{name} lever has not been in neutral for long enough")
         return texts
 
     def _links_missing(self) -> list[str]:
         texts = []
-        for name, mode, word in zip(self.shaft_names, self.shaft_modes, self._words[1], strict=True):
+        shaft_words = (0,) * len(self.shaft_names) if self._result is None else self._result.shaft_words
+        for name, mode, word in zip(self.shaft_names, self.shaft_modes, shaft_words, strict=True):
             serving = word & ShaftCondition.IN_SERVICE and mode != ShaftMode.ISOLATED
             if serving and not word & ShaftCondition.LINK_CHARGED:
                 texts.append(f"{name} {SHAFT_WORDS[ShaftCondition.LINK_CHARGED][1]}")
         return texts or [BOAT_WORDS[BoatCondition.LINKS_CHARGED][1]]
 
 
-def _first_out(must: int, trips: Sequence[BoatCondition | ShaftCondition], otherwise: str) -> str:
-    return next((str(bit.name) for bit in trips if must & int(bit)), otherwise)
+def _first_out(row: BoatRow | ShaftRow, causes: Sequence[BoatCondition | ShaftCondition]) -> str:
+    """The name of the condition that a row trips on: set for what stops, clear for what permits."""
+    bits = int(row.must) | int(row.must_not)
+    return next((str(bit.name) for bit in causes if bits & int(bit)), "")

@@ -59,6 +59,10 @@ class TableMachine(Generic[ModeT, BitT]):
         """The present mode."""
         return self._modes(self.state)
 
+    def put(self, mode: ModeT) -> None:
+        """Into a mode that was saved from a machine of the same table: no decision, a moment restored."""
+        self.state = mode
+
     @property
     def machine(self) -> Machine:
         """The `transitions` machine, for tests and drawings."""

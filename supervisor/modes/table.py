@@ -42,32 +42,39 @@ class CompiledRow(NamedTuple):
     to_propel: int
 
 
-def compile_rows(rows: Sequence[Row[ModeT, BitT]], modes: type[ModeT]) -> tuple[tuple[CompiledRow, ...], ...]:
-    """The rows of each mode, in priority order: `compiled[mode]` is a tuple of CompiledRow."""
-    by_mode: list[tuple[CompiledRow, ...]] = []
-    for mode in modes:
-        by_mode.append(
-            tuple(
-                CompiledRow(
-                    mask=int(row.must) | int(row.must_not),
-                    value=int(row.must),
-                    dest=int(row.dest),
-                    number=number,
-                    disarms=int(row.disarms),
-                    to_propel=int(row.unload_to_propel),
-                )
-                for number, row in enumerate(rows)
-                if row.source == mode
-            )
+NEVER = CompiledRow(mask=0, value=1, dest=0, number=NO_ROW, disarms=0, to_propel=0)
+"""A row that no word matches."""
+
+
+def compile_all(rows: Sequence[Row[ModeT, BitT]]) -> tuple[CompiledRow, ...]:
+    """Every row as integers, by its number."""
+    return tuple(
+        CompiledRow(
+            mask=int(row.must) | int(row.must_not),
+            value=int(row.must),
+            dest=int(row.dest),
+            number=number,
+            disarms=int(row.disarms),
+            to_propel=int(row.unload_to_propel),
         )
-    return tuple(by_mode)
+        for number, row in enumerate(rows)
+    )
+
+
+def compile_rows(rows: Sequence[Row[ModeT, BitT]], modes: type[ModeT]) -> tuple[tuple[CompiledRow, ...], ...]:
+    """The rows of each mode, in priority order: `compiled[mode]` is a tuple of CompiledRow. Every mode has as many, the
+    shorter ones filled up with NEVER, so that the table is an array and compiles as one."""
+    compiled = compile_all(rows)
+    by_mode = [tuple(one for one, row in zip(compiled, rows, strict=True) if row.source == mode) for mode in modes]
+    longest = max(len(of_mode) for of_mode in by_mode)
+    return tuple(of_mode + (NEVER,) * (longest - len(of_mode)) for of_mode in by_mode)
 
 
 def first_row(compiled: tuple[CompiledRow, ...], word: int) -> int:
     """Index into the whole table of the first of one mode's rows that matches `word`, or NO_ROW."""
-    for row in compiled:
-        if word & row.mask == row.value:
-            return row.number
+    for mask, value, _dest, number, _disarms, _to_propel in compiled:
+        if word & mask == value:
+            return number
     return NO_ROW
 
 

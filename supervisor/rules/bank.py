@@ -293,7 +293,7 @@ def bank_view(
     if low and not get_home:
         target_pct = 0.0
     if state.mode == MODE_READY:
-        derate_pct = slewed(state.derate_pct, target_pct, lim.derate_rate_pct_per_s * ramp_length(dt_s))
+        derate_pct = slewed(state.bank.derate_pct, target_pct, lim.derate_rate_pct_per_s * ramp_length(dt_s))
     else:
         derate_pct = target_pct  # nothing to spare the crew from: a low bank begins low
     # thrust that runs is led down; at the lower limit none begins
@@ -304,11 +304,11 @@ def bank_view(
     voltage_v = lim.min_voltage_v
     if voltage_believed(lim, bank):
         voltage_v = bank.voltage_v
-    smooth_a = towards(state.drives_a, drives_a, SMOOTH_S, SMOOTH_S, dt_s)
+    smooth_a = towards(state.bank.drives_a, drives_a, SMOOTH_S, SMOOTH_S, dt_s)
     comparable = settled(smooth_a, drives_a)
     currents_known = drives_known and known & CURRENT != 0
-    hotel_a = hotel_current_a(state.hotel_a, bank, drives_a, comparable, currents_known, dt_s)
-    load_a = load_current_a(state.load_a, bank, drives_a, comparable, currents_known, dt_s)
+    hotel_a = hotel_current_a(state.bank.hotel_a, bank, drives_a, comparable, currents_known, dt_s)
+    load_a = load_current_a(state.bank.load_a, bank, drives_a, comparable, currents_known, dt_s)
     budget_a = 0.0
     if may_charge and limit_a > 0.0:
         budget_a = limit_a + hotel_a

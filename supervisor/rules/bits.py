@@ -4,9 +4,9 @@ An enum member costs several times as much as an integer each time it is looked 
 fifty of them; numba takes integers as they are.
 """
 
-from supervisor.modes.conditions import BoatCondition, BoatMode, ShaftCondition, ShaftMode
+from supervisor.modes.conditions import BoatCondition, BoatMode, PermitCondition, ShaftCondition, ShaftMode
 from supervisor.rules.state import BoatLatch, ShaftLatch
-from supervisor.signals.commands import Alarm, ShaftPermit
+from supervisor.signals.commands import Alarm
 
 MODE_NEUTRAL_WAIT = BoatMode.NEUTRAL_WAIT.value
 MODE_READY = BoatMode.READY.value
@@ -30,6 +30,7 @@ BOAT_LINKS_CHARGED = BoatCondition.LINKS_CHARGED.value
 BOAT_MONITOR_FAULT = BoatCondition.MONITOR_FAULT.value
 BOAT_OFF_ORDER = BoatCondition.OFF_ORDER.value
 BOAT_OFF_OVERDUE = BoatCondition.OFF_OVERDUE.value
+BOAT_OWN_BOAT = BoatCondition.OWN_BOAT.value
 BOAT_RESET_EDGE = BoatCondition.RESET_EDGE.value
 BOAT_RUNTIME_FAULT = BoatCondition.RUNTIME_FAULT.value
 BOAT_SHAFTS_AT_REST = BoatCondition.SHAFTS_AT_REST.value
@@ -62,19 +63,42 @@ IS_LINK_LOST = ShaftCondition.LINK_LOST.value
 IS_LOCK_RELEASED = ShaftCondition.LOCK_RELEASED.value
 IS_LOCK_SETTLED = ShaftCondition.LOCK_SETTLED.value
 IS_NO_DIVER = ShaftCondition.NO_DIVER.value
+IS_NO_SHORE = ShaftCondition.NO_SHORE.value
 IS_OFF_ORDER = ShaftCondition.OFF_ORDER.value
+IS_OWN_CHARGE = ShaftCondition.OWN_CHARGE.value
+IS_OWN_CHARGE_START = ShaftCondition.OWN_CHARGE_START.value
+IS_OWN_CHARGE_STAYS = ShaftCondition.OWN_CHARGE_STAYS.value
+IS_OWN_SHAFT = ShaftCondition.OWN_SHAFT.value
+IS_OWN_THRUST = ShaftCondition.OWN_THRUST.value
+IS_OWN_THRUST_START = ShaftCondition.OWN_THRUST_START.value
+IS_OWN_THRUST_STAYS = ShaftCondition.OWN_THRUST_STAYS.value
 IS_PRECHARGE_FAILED = ShaftCondition.PRECHARGE_FAILED.value
 IS_PROPELLER_STILL = ShaftCondition.PROPELLER_STILL.value
 IS_REARMED = ShaftCondition.REARMED.value
 IS_RESET_EDGE = ShaftCondition.RESET_EDGE.value
-IS_SAFE_TO_TURN = ShaftCondition.SAFE_TO_TURN.value
 IS_SHAFT_STILL = ShaftCondition.SHAFT_STILL.value
 IS_THRUST_ORDER = ShaftCondition.THRUST_ORDER.value
 IS_TORQUE_ZERO = ShaftCondition.TORQUE_ZERO.value
 IS_TRAILING_OK = ShaftCondition.TRAILING_OK.value
 IS_UNDER_WAY_ORDER = ShaftCondition.UNDER_WAY_ORDER.value
+IS_UNLOADS_SOURCE = ShaftCondition.UNLOADS_SOURCE.value
 IS_UNLOAD_OVERDUE = ShaftCondition.UNLOAD_OVERDUE.value
 IS_UNLOAD_TO_PROPEL = ShaftCondition.UNLOAD_TO_PROPEL.value
+
+MAY_BOAT_LIVE = PermitCondition.BOAT_LIVE.value
+MAY_BOAT_READY = PermitCondition.BOAT_READY.value
+MAY_CONTACTOR_CLOSED = PermitCondition.CONTACTOR_CLOSED.value
+MAY_DRIVE_OFF = PermitCondition.DRIVE_OFF.value
+MAY_GEAR_NEUTRAL = PermitCondition.GEAR_NEUTRAL.value
+MAY_LEVER_NEUTRAL = PermitCondition.LEVER_NEUTRAL.value
+MAY_LINK_WAS_CHARGED = PermitCondition.LINK_WAS_CHARGED.value
+MAY_NO_DIVER = PermitCondition.NO_DIVER.value
+MAY_OWN_ENGINE_START = PermitCondition.OWN_ENGINE_START.value
+MAY_PRECHARGE_SOUND = PermitCondition.PRECHARGE_SOUND.value
+MAY_SERVING = PermitCondition.SERVING.value
+MAY_SPEEDS_MATCHED = PermitCondition.SPEEDS_MATCHED.value
+MAY_STILL_LONG = PermitCondition.STILL_LONG.value
+MAY_TORQUE_ENDED = PermitCondition.TORQUE_ENDED.value
 
 BOAT_LATCH_CHARGE_ENDED = BoatLatch.CHARGE_ENDED.value
 BOAT_LATCH_DERATE_ENDED = BoatLatch.DERATE_ENDED.value
@@ -87,6 +111,7 @@ BOAT_LATCH_HELD_WAS_OFF = BoatLatch.HELD_WAS_OFF.value
 BOAT_LATCH_OFF_WANTED = BoatLatch.OFF_WANTED.value
 BOAT_LATCH_RESET_WAS_OFF = BoatLatch.RESET_WAS_OFF.value
 
+LATCH_BEGUN = ShaftLatch.BEGUN.value
 LATCH_CHARGE_ARMED = ShaftLatch.CHARGE_ARMED.value
 LATCH_HARVEST_ARMED = ShaftLatch.HARVEST_ARMED.value
 LATCH_IN_SERVICE = ShaftLatch.IN_SERVICE.value
@@ -100,11 +125,6 @@ LATCH_SAGGING = ShaftLatch.SAGGING.value
 LATCH_SLOW_RAMP = ShaftLatch.SLOW_RAMP.value
 LATCH_UNLOAD_TO_PROPEL = ShaftLatch.UNLOAD_TO_PROPEL.value
 
-PERMIT_CLUTCH_CLOSE = ShaftPermit.CLUTCH_CLOSE.value
-PERMIT_DRIVE_ENABLE = ShaftPermit.DRIVE_ENABLE.value
-PERMIT_ENGINE_START = ShaftPermit.ENGINE_START.value
-PERMIT_LOCK_ENGAGE = ShaftPermit.LOCK_ENGAGE.value
-PERMIT_PRECHARGE = ShaftPermit.PRECHARGE.value
 
 ALARM_BOAT_TRIPPED = Alarm.BOAT_TRIPPED.value
 ALARM_CHARGE_WITHDRAWN = Alarm.CHARGE_WITHDRAWN.value
@@ -124,6 +144,7 @@ ALARM_IDLE_REMINDER = Alarm.IDLE_REMINDER.value
 ALARM_INPUT_LOST = Alarm.INPUT_LOST.value
 ALARM_LEVER_LOST = Alarm.LEVER_LOST.value
 ALARM_OVERSPEED = Alarm.OVERSPEED.value
+ALARM_OWN_INTERLOCK = Alarm.OWN_INTERLOCK.value
 ALARM_SHAFT_ISOLATED = Alarm.SHAFT_ISOLATED.value
 ALARM_SOC_UNKNOWN = Alarm.SOC_UNKNOWN.value
 ALARM_TEMPERATURE_DERATE = Alarm.TEMPERATURE_DERATE.value

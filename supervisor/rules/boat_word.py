@@ -1,25 +1,17 @@
-"""Forming the condition word of the boat, and the handset's place as the one control position."""
+"""Forming the condition word of the boat: after this, no timing and no floating point decides a mode."""
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from supervisor.config.limits import BoatLimits
-from supervisor.rules.bank import BankView, proven
+from supervisor.modes.register import SHAFT_TRIPS
+from supervisor.rules.bank import proven
 from supervisor.rules.bits import (
     BOAT_CONTACTOR_CLOSED,
     BOAT_EMERGENCY_STOP,
     BOAT_ENABLE_EDGE,
     BOAT_IDLE_EXPIRED,
     BOAT_INPUT_LOST,
-    BOAT_LATCH_ACKNOWLEDGE_WAS_OFF,
-    BOAT_LATCH_CHARGE_ENDED,
-    BOAT_LATCH_DERATE_ENDED,
-    BOAT_LATCH_ENABLE_WAS_OFF,
-    BOAT_LATCH_FULL_DONE,
-    BOAT_LATCH_HANDSET_IN_CONTROL,
-    BOAT_LATCH_HANDSET_WAS_LOST,
-    BOAT_LATCH_HELD_WAS_OFF,
-    BOAT_LATCH_OFF_WANTED,
-    BOAT_LATCH_RESET_WAS_OFF,
     BOAT_LEVERS_NEUTRAL,
     BOAT_LINKS_CHARGED,
     BOAT_MONITOR_FAULT,
@@ -30,40 +22,29 @@ from supervisor.rules.bits import (
     BOAT_SHAFT_AVAILABLE,
     BOAT_SHAFTS_AT_REST,
     BOAT_WAIT_EXPIRED,
-    MODE_NEUTRAL_WAIT,
-    MODE_READY,
+    IS_AT_REST_ORDER,
+    IS_ENGINE_RUNNING,
+    IS_HARVEST_ORDER,
+    IS_IN_SERVICE,
+    IS_LINK_CHARGED,
+    IS_OWN_SHAFT,
+    IS_SHAFT_STILL,
+    IS_UNDER_WAY_ORDER,
+    SHAFT_ISOLATED,
+    SHAFT_REST,
 )
-from supervisor.rules.state import NOT_RUNNING_S, BoatState, count
+from supervisor.rules.orders import Levers, Orders
+from supervisor.rules.own import own_boat_bit
+from supervisor.rules.state import BoatState, ShaftState
 from supervisor.signals.inputs import BoatInput, BoatInputs
 
-ENABLE = BoatInput.ENABLE.value
-DISABLE = BoatInput.DISABLE.value
-RESET = BoatInput.RESET.value
-ACKNOWLEDGE = BoatInput.ACKNOWLEDGE.value
 EMERGENCY_STOP = BoatInput.EMERGENCY_STOP.value
 MONITOR_FAULT = BoatInput.MONITOR_FAULT.value
 CONTACTOR_CLOSED = BoatInput.CONTACTOR_CLOSED.value
-HANDSET_HELD = BoatInput.HANDSET_HELD.value
-HANDSET_OURS = BoatInput.HANDSET_OURS.value
-HANDSET_MINUTES = BoatInput.HANDSET_MINUTES.value
 RECEIVE_OK = BoatInput.RECEIVE_OK.value
 DEADLINE_OK = BoatInput.DEADLINE_OK.value
-HANDSET = HANDSET_HELD | HANDSET_OURS
 
-
-class Levers(NamedTuple):
-    """The levers and handset thrusts of the boat, gathered by the executor before anything else. All 0 or 1.
-
-    `neutral`: every shaft not deliberately out of service has had neutral for the dwell; `now`: the same at this very
-    tick; `thrust_known`: every handset thrust is fresh; `thrust_zero`: and asks nothing; `inputs_lost`: a shaft input
-    whose loss trips the boat.
-    """
-
-    neutral: int
-    now: int
-    thrust_known: int
-    thrust_zero: int
-    inputs_lost: int
+_SHAFT_TRIPS = sum(int(bit) for bit in SHAFT_TRIPS)
 
 
 class Summary(NamedTuple):
@@ -79,107 +60,27 @@ class Summary(NamedTuple):
     ordered: int
 
 
-class Orders(NamedTuple):
-    """Edges and orders of this tick, and the boat's latches after them."""
-
-    enable_edge: int
-    reset_edge: int
-    off_order: int
-    handset_lost: int
-    handset_conflict: int
-    acknowledge: int
-    latches: int
-
-
-def _edge(known: int, on: int, bit: int, was_off: bool) -> bool:
-    return was_off and known & on & bit != 0
-
-
-def _was_off(known: int, on: int, bit: int) -> bool:
-    return known & bit != 0 and on & bit == 0
-
-
-def read_orders(lim: BoatLimits, state: BoatState, boat: BoatInputs, levers: Levers) -> Orders:
-    """Edges since the last tick. A push-button counts only when it was *seen* off one tick before it is seen on: what
-    is maintained, stuck or comes back pressed after a gap passes nothing."""
-    known, on = boat.known, boat.on
-    latches = state.latches
-    enable = _edge(known, on, ENABLE, latches & BOAT_LATCH_ENABLE_WAS_OFF != 0)
-    reset = _edge(known, on, RESET, latches & BOAT_LATCH_RESET_WAS_OFF != 0)
-    held = _edge(known, on, HANDSET_HELD, latches & BOAT_LATCH_HELD_WAS_OFF != 0)
-    acknowledged = _edge(known, on, ACKNOWLEDGE, latches & BOAT_LATCH_ACKNOWLEDGE_WAS_OFF != 0)
-    off = proven(known, on, DISABLE)
-    if off:
-        latches = latches | BOAT_LATCH_OFF_WANTED
-    elif state.mode != MODE_READY and state.mode != MODE_NEUTRAL_WAIT:
-        latches = latches & ~BOAT_LATCH_OFF_WANTED
-    off_order = off or latches & BOAT_LATCH_OFF_WANTED != 0
-
-    ready = state.mode == MODE_READY
-    in_control = latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0
-    ours = known & HANDSET == HANDSET and on & HANDSET_OURS != 0 and levers.thrust_known == 1
-    lost = in_control and (not ours or levers.now == 0)
-    conflict = proven(known, on, HANDSET_HELD) and on & HANDSET_OURS != 0 and levers.now == 0
-    charged = known & HANDSET_MINUTES != 0 and boat.handset_minutes >= lim.handset_low_minutes
-    take = ready and held and ours and charged and levers.neutral == 1 and not off_order
-    # never with thrust already selected: common rule of start-in-gear protection
-    take = take and levers.thrust_zero == 1
-    keep = in_control and ready and not lost and proven(known, on, HANDSET_HELD)
-    if take or keep:
-        latches = latches | BOAT_LATCH_HANDSET_IN_CONTROL
-    else:
-        latches = latches & ~BOAT_LATCH_HANDSET_IN_CONTROL
-
-    # the alarm of a lost handset stays until the crew acknowledges it or takes the handset again
-    if lost and ready:
-        latches = latches | BOAT_LATCH_HANDSET_WAS_LOST
-    elif take or acknowledged:
-        latches = latches & ~BOAT_LATCH_HANDSET_WAS_LOST
-
-    latches = _remember(latches, BOAT_LATCH_ENABLE_WAS_OFF, _was_off(known, on, ENABLE))
-    latches = _remember(latches, BOAT_LATCH_RESET_WAS_OFF, _was_off(known, on, RESET))
-    # a neighbour's handset that is let go says nothing about ours
-    latches = _remember(latches, BOAT_LATCH_HELD_WAS_OFF, ours and _was_off(known, on, HANDSET_HELD))
-    latches = _remember(latches, BOAT_LATCH_ACKNOWLEDGE_WAS_OFF, _was_off(known, on, ACKNOWLEDGE))
-    return Orders(
-        1 if enable else 0,
-        1 if reset else 0,
-        1 if off_order else 0,
-        1 if lost and ready else 0,
-        1 if conflict else 0,
-        1 if acknowledged else 0,
-        latches,
-    )
-
-
-def _remember(latches: int, bit: int, on: bool) -> int:
-    if on:
-        return latches | bit
-    return latches & ~bit
-
-
-def boat_timers(
-    lim: BoatLimits, state: BoatState, boat: BoatInputs, view: BankView, orders: Orders, shafts: Summary, dt_s: float
-) -> BoatState:
-    """Dwell timers of the boat, advanced by one tick, with the latches of `orders` and `view` taken over."""
-    ready = state.mode == MODE_READY
-    idle = ready and shafts.at_rest == 1 and shafts.ordered == 0 and orders.acknowledge == 0
-    bank_bits = BOAT_LATCH_CHARGE_ENDED | BOAT_LATCH_DERATE_ENDED | BOAT_LATCH_FULL_DONE
-    since_full_s = count(state.since_full_s, view.full_reached == 0, dt_s)
-    return BoatState(
-        state.mode,
-        (orders.latches & ~bank_bits) | (view.latches & bank_bits),
-        count(state.wait_s, state.mode == MODE_NEUTRAL_WAIT, dt_s),
-        count(state.off_s, ready and orders.off_order == 1, dt_s),
-        count(state.idle_s, idle, dt_s),
-        since_full_s,
-        view.derate_pct,
-        view.hotel_a,
-        view.load_a,
-        view.drives_a,
-        count(state.age_s, True, dt_s),
-        state.acknowledged,
-    )
+def summary_of(states: Sequence[ShaftState], words: Sequence[int]) -> Summary:
+    """What the boat needs to know of its shafts, from their states and words, each in the order of the shafts."""
+    charged = available = ordered = 0
+    all_charged = at_rest = 1
+    for state, word in zip(states, words):
+        if state.mode not in (SHAFT_REST, SHAFT_ISOLATED):
+            at_rest = 0
+        in_service = word & IS_IN_SERVICE != 0
+        # an order counts while it can come to something: a selector left on beside a stopped engine does not
+        if word & (IS_UNDER_WAY_ORDER | IS_AT_REST_ORDER) and word & IS_ENGINE_RUNNING:
+            ordered = 1
+        if word & IS_HARVEST_ORDER and word & IS_SHAFT_STILL == 0:
+            ordered = 1
+        sound = word & _SHAFT_TRIPS == 0 and word & IS_OWN_SHAFT != 0
+        if in_service and state.mode != SHAFT_ISOLATED and sound:
+            available = 1
+            if word & IS_LINK_CHARGED:
+                charged = 1
+            else:
+                all_charged = 0
+    return Summary(charged & all_charged, available, at_rest, ordered)
 
 
 def boat_word(
@@ -212,39 +113,11 @@ def boat_word(
         word |= BOAT_SHAFT_AVAILABLE
     if shafts.at_rest == 1:
         word |= BOAT_SHAFTS_AT_REST
-    if state.wait_s >= lim.neutral_wait_s:
+    word |= own_boat_bit(lim, state.own)
+    if state.dwells.wait_s >= lim.neutral_wait_s:
         word |= BOAT_WAIT_EXPIRED
-    if state.off_s >= lim.disable_s:
+    if state.dwells.off_s >= lim.disable_s:
         word |= BOAT_OFF_OVERDUE
-    if state.idle_s >= lim.idle_reminder_s + lim.idle_off_s:
+    if state.dwells.idle_s >= lim.idle_reminder_s + lim.idle_off_s:
         word |= BOAT_IDLE_EXPIRED
     return word
-
-
-def enter_boat_mode(state: BoatState, mode: int) -> BoatState:
-    """The boat's state on entering a mode: its dwell timers start anew."""
-    return BoatState(
-        mode,
-        state.latches,
-        NOT_RUNNING_S,
-        NOT_RUNNING_S,
-        NOT_RUNNING_S,
-        state.since_full_s,
-        state.derate_pct,
-        state.hotel_a,
-        state.load_a,
-        state.drives_a,
-        state.age_s,
-        state.acknowledged,
-    )
-
-
-def acknowledge(state: BoatState, orders: Orders, alarms: int) -> BoatState:
-    """The crew's acknowledgement: what is shown now is silenced, until it has gone and come again."""
-    acknowledged = state.acknowledged & alarms
-    if orders.acknowledge == 1:
-        acknowledged = alarms
-    return BoatState(
-        state.mode, state.latches, state.wait_s, state.off_s, state.idle_s, state.since_full_s, state.derate_pct,
-        state.hotel_a, state.load_a, state.drives_a, state.age_s, acknowledged,
-    )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Permits and alarms: what follows from modes and words besides torque."""
+"""Alarms: what the crew is told, and what sounds."""
 
 from supervisor.config.limits import BoatLimits, ShaftLimits
 from supervisor.rules.bank import BankView, proven, proven_not
@@ -21,41 +21,25 @@ from supervisor.rules.bits import (
     ALARM_INPUT_LOST,
     ALARM_LEVER_LOST,
     ALARM_OVERSPEED,
+    ALARM_OWN_INTERLOCK,
     ALARM_SHAFT_ISOLATED,
     ALARM_SOC_UNKNOWN,
     ALARM_TEMPERATURE_DERATE,
     ALARM_TIME_TO_LIMIT,
     BOAT_LATCH_HANDSET_IN_CONTROL,
     BOAT_LATCH_HANDSET_WAS_LOST,
-    IS_BOAT_LIVE,
-    IS_BOAT_READY,
-    IS_GEAR_NEUTRAL,
-    IS_IN_SERVICE,
-    IS_NO_DIVER,
-    IS_SHAFT_STILL,
-    IS_TORQUE_ZERO,
-    LATCH_LINK_WAS_CHARGED,
-    LATCH_PRECHARGE_FAILED,
     LATCH_SAGGING,
     MODE_READY,
     MODE_TRIPPED,
-    PERMIT_CLUTCH_CLOSE,
-    PERMIT_DRIVE_ENABLE,
-    PERMIT_ENGINE_START,
-    PERMIT_LOCK_ENGAGE,
-    PERMIT_PRECHARGE,
     SHAFT_ISOLATED,
-    SHAFT_REST,
 )
-from supervisor.rules.boat_word import HANDSET, HANDSET_MINUTES, Orders
+from supervisor.rules.orders import HANDSET, HANDSET_MINUTES, Orders
 from supervisor.rules.readings import (
     ENGINE_RUN,
     ENGINE_SPEED,
     GEAR_REPORT,
     HANDSET_THRUST,
     MACHINE_SPEED,
-    PROPELLER_SPEED,
-    TORQUE,
     Lever,
     out_of_service,
     temperature_factor,
@@ -70,44 +54,7 @@ What a contradiction blocks, it blocks at once."""
 FIRST_FRAMES_S = 1.0
 """After power-up no input is called lost before this time: its first frame may yet come."""
 
-FIRST_FRAME_ALARMS = ALARM_LEVER_LOST | ALARM_SOC_UNKNOWN | ALARM_INPUT_LOST
-
-
-def shaft_permits(
-    lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs, word: int, lever: Lever, contactor: bool
-) -> int:
-    """ShaftPermit bits of one shaft, after its order of this tick is known.
-
-    Drive enable only while the boat is live, the shaft in service and not isolated. Engine start with gear neutral
-    and drive torque zero. Clutch closing with gear and lever neutral, torque zero and both sides within the limit.
-    Lock engaging after the shaft was still for its time, with torque zero.
-    """
-    permits = 0
-    live = word & IS_BOAT_LIVE != 0
-    ready = word & IS_BOAT_READY != 0
-    serving = word & IS_IN_SERVICE != 0 and state.mode != SHAFT_ISOLATED
-    failed = state.latches & LATCH_PRECHARGE_FAILED != 0
-    if live and serving and contactor and not failed:
-        permits |= PERMIT_PRECHARGE
-        if ready and state.latches & LATCH_LINK_WAS_CHARGED:
-            permits |= PERMIT_DRIVE_ENABLE
-    torque_zero = word & IS_TORQUE_ZERO != 0 and state.torque_nm == 0.0
-    if state.mode not in (SHAFT_REST, SHAFT_ISOLATED):
-        torque_zero = False  # an order that happens to be zero is no rest
-    neutral = word & IS_GEAR_NEUTRAL != 0
-    no_diver = word & IS_NO_DIVER != 0
-    # a drive that is switched off says nothing; one that still says torque is not dead
-    dead = out_of_service(shaft, state.latches) and state.torque_nm == 0.0
-    dead = dead and not (shaft.known & TORQUE != 0 and abs(shaft.torque_nm) > lim.disobey_torque_nm)
-    if neutral and no_diver and (torque_zero or dead):
-        permits |= PERMIT_ENGINE_START
-    speeds = MACHINE_SPEED | PROPELLER_SPEED
-    if neutral and torque_zero and no_diver and lever.neutral == 1 and shaft.known & speeds == speeds:
-        if abs(shaft.machine_speed_rpm - shaft.propeller_speed_rpm) <= lim.close_within_rpm:
-            permits |= PERMIT_CLUTCH_CLOSE
-    if state.still_s >= lim.lock_still_s and torque_zero and word & IS_SHAFT_STILL:
-        permits |= PERMIT_LOCK_ENGAGE
-    return permits
+FIRST_FRAME_ALARMS = ALARM_LEVER_LOST | ALARM_SOC_UNKNOWN | ALARM_INPUT_LOST | ALARM_OWN_INTERLOCK
 
 
 def shaft_alarms(lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs, lever: Lever) -> int:
@@ -129,9 +76,9 @@ def shaft_alarms(lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs, lever:
         alarms |= ALARM_INPUT_LOST
     if shaft.known & MACHINE_SPEED and abs(shaft.machine_speed_rpm) > lim.max_speed_rpm:
         alarms |= ALARM_OVERSPEED
-    if state.gear_lie_s > CONTRADICTION_S:
+    if state.dwells.gear_contradicts_s > CONTRADICTION_S:
         alarms |= ALARM_GEAR_CONTRADICTED
-    if state.engine_lie_s > CONTRADICTION_S:
+    if state.dwells.engine_contradicts_s > CONTRADICTION_S:
         alarms |= ALARM_ENGINE_CONTRADICTED
     return alarms
 
@@ -168,11 +115,11 @@ def boat_alarms(
         alarms |= ALARM_CHARGE_WITHDRAWN
     if live and view.discharge_permit == 0:
         alarms |= ALARM_DISCHARGE_WITHDRAWN
-    if state.since_full_s > lim.reminder_s:
+    if state.dwells.since_full_s > lim.reminder_s:
         alarms |= ALARM_FULL_CHARGE_DUE
     if view.full_active == 1:
         alarms |= ALARM_FULL_CHARGE_ACTIVE
-    if state.idle_s >= lim.idle_reminder_s:
+    if state.dwells.idle_s >= lim.idle_reminder_s:
         alarms |= ALARM_IDLE_REMINDER
     needed = lim.react.mapped
     if orders.latches & BOAT_LATCH_HANDSET_IN_CONTROL == 0:
@@ -188,6 +135,8 @@ def boat_alarms(
             alarms |= ALARM_HANDSET_LOW
     if boat_mode == MODE_TRIPPED:
         alarms |= ALARM_BOAT_TRIPPED
+    if lim.own_count > 0 and state.own.bad != 0:
+        alarms |= ALARM_OWN_INTERLOCK
     return alarms
 
 
@@ -202,5 +151,24 @@ SOUNDED = (
     | ALARM_SHAFT_ISOLATED
     | ALARM_BOAT_TRIPPED
     | ALARM_HANDSET_LOW
+    | ALARM_OWN_INTERLOCK
 )
 """Alarms that sound, unless the boat is in STANDBY: those that ask the crew to act now. The others are shown."""
+
+
+def acknowledge(state: BoatState, orders: Orders, alarms: int, anew: int) -> BoatState:
+    """The crew's acknowledgement: what is shown now is silenced, until it has gone and come again. `anew` are alarms
+    that stand already and have come for another cause in this tick: they sound again."""
+    acknowledged = state.acknowledged & alarms & ~anew
+    if orders.acknowledge == 1:
+        acknowledged = alarms
+    if acknowledged == state.acknowledged:
+        return state
+    return BoatState(
+        mode=state.mode,
+        latches=state.latches,
+        acknowledged=acknowledged,
+        dwells=state.dwells,
+        bank=state.bank,
+        own=state.own,
+    )

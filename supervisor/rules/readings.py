@@ -139,7 +139,7 @@ def in_service(shaft: ShaftInputs, latches: int) -> bool:
     return latches & LATCH_IN_SERVICE != 0
 
 
-def gear_lies(lim: ShaftLimits, shaft: ShaftInputs) -> bool:
+def gear_contradicts(lim: ShaftLimits, shaft: ShaftInputs) -> bool:
     """The gearbox's frames contradict its contacts."""
     if not reported(lim, shaft):
         return False
@@ -148,7 +148,7 @@ def gear_lies(lim: ShaftLimits, shaft: ShaftInputs) -> bool:
     return proven(shaft.known, shaft.on, GEAR_AHEAD) and shaft.gear_report != 1.0
 
 
-def engine_lies(shaft: ShaftInputs) -> bool:
+def engine_contradicts(shaft: ShaftInputs) -> bool:
     """The engine's frames show it turning while its run contact says stopped."""
     stopped = proven_not(shaft.known, shaft.on, ENGINE_RUN)
     return stopped and shaft.known & ENGINE_SPEED != 0 and shaft.engine_speed_rpm > STILL_TURNING_RPM

@@ -5,7 +5,10 @@ from supervisor.modes.shaft_table import PROPEL_MUST, PROPEL_MUST_NOT
 from supervisor.rules.bits import (
     IS_CONTROL_LOST,
     IS_HANDSET_LOST,
+    IS_OWN_THRUST_START,
+    IS_OWN_THRUST_STAYS,
     IS_THRUST_ORDER,
+    LATCH_BEGUN,
     LATCH_PRECHARGE_FAILED,
     LATCH_PRECHARGE_RETRIED,
     LATCH_REARMED,
@@ -20,10 +23,10 @@ from supervisor.rules.bits import (
     SHAFT_REST,
     SHAFT_UNLOAD,
 )
-from supervisor.rules.state import ShaftState
+from supervisor.rules.state import Effort, ShaftDwells, ShaftState
 
-PROPEL_MASK = int(PROPEL_MUST) | int(PROPEL_MUST_NOT)
-PROPEL_VALUE = int(PROPEL_MUST)
+PROPEL_VALUE = int(PROPEL_MUST) & ~IS_OWN_THRUST_START  # an interlock that inhibits bars beginnings, it disarms nothing
+PROPEL_MASK = PROPEL_VALUE | int(PROPEL_MUST_NOT)
 
 
 def after_mode(
@@ -43,7 +46,7 @@ def after_mode(
         latches = latches & ~LATCH_UNLOAD_TO_PROPEL
 
     armed = latches & LATCH_REARMED != 0
-    if state.neutral_s >= neutral_dwell_s:
+    if state.dwells.neutral_s >= neutral_dwell_s:
         armed = True
     asks = word & IS_THRUST_ORDER != 0
     going = new_mode == SHAFT_PROPEL
@@ -56,28 +59,67 @@ def after_mode(
         armed = False
     latches = latches | LATCH_REARMED if armed else latches & ~LATCH_REARMED
 
+    if boat_mode != MODE_READY or new_mode == SHAFT_ISOLATED:
+        latches = latches & ~LATCH_BEGUN
+    elif new_mode == SHAFT_PROPEL:
+        latches = latches | LATCH_BEGUN
+
     if new_mode != SHAFT_UNLOAD:
         latches = latches & ~LATCH_UNLOADS_SOURCE
     elif state.mode in (SHAFT_GENERATE, SHAFT_HARVEST):
         latches = latches | LATCH_UNLOADS_SOURCE
 
-    precharge_s = state.precharge_s
+    dwells, effort = state.dwells, state.effort
+    changed = new_mode != state.mode or latches != state.latches
     if state.mode == SHAFT_ISOLATED and new_mode == SHAFT_REST and latches & LATCH_PRECHARGE_FAILED:
         latches = (latches | LATCH_PRECHARGE_RETRIED) & ~LATCH_PRECHARGE_FAILED
-        precharge_s = 0.0
+        dwells = precharge_anew(dwells)
+        changed = True
 
-    ramp_nm_per_s = state.ramp_nm_per_s
     if new_mode != SHAFT_UNLOAD:
         latches = latches & ~LATCH_SLOW_RAMP
-    elif state.mode == SHAFT_PROPEL and word & IS_CONTROL_LOST:
+    elif state.mode == SHAFT_PROPEL and (word & IS_CONTROL_LOST or word & IS_OWN_THRUST_STAYS == 0):
         # from wherever the thrust stands now to zero in the time given
         latches = latches | LATCH_SLOW_RAMP
-        ramp_nm_per_s = abs(state.torque_nm) / lim.lever_ramp_s
+        effort = with_ramp(effort, abs(effort.torque_nm) / lim.lever_ramp_s)
+    if not changed and latches == state.latches:
+        return state  # as in most ticks
     return ShaftState(
-        new_mode, latches, state.neutral_s, state.lever_lost_s, state.unload_s, precharge_s, state.disobey_s,
-        state.link_off_s, state.still_s, state.trail_s, state.zero_s, state.torque_nm, state.last_sign,
-        state.charge_a, state.order_pct, state.sag_ref_rpm, state.lever_ref_pct, ramp_nm_per_s,
-        state.steady_s,
-        state.gear_lie_s,
-        state.engine_lie_s,
-    )  # fmt: skip
+        mode=new_mode,
+        latches=latches,
+        order_pct=state.order_pct,
+        lever_ref_pct=state.lever_ref_pct,
+        own_ahead_pct=state.own_ahead_pct,
+        own_astern_pct=state.own_astern_pct,
+        dwells=dwells,
+        effort=effort,
+    )
+
+
+def precharge_anew(dwells: ShaftDwells) -> ShaftDwells:
+    """The dwells with the precharge resistor cold again."""
+    return ShaftDwells(
+        neutral_s=dwells.neutral_s,
+        lever_lost_s=dwells.lever_lost_s,
+        unload_s=dwells.unload_s,
+        precharge_s=0.0,
+        disobey_s=dwells.disobey_s,
+        link_off_s=dwells.link_off_s,
+        still_s=dwells.still_s,
+        trail_s=dwells.trail_s,
+        zero_s=dwells.zero_s,
+        steady_s=dwells.steady_s,
+        gear_contradicts_s=dwells.gear_contradicts_s,
+        engine_contradicts_s=dwells.engine_contradicts_s,
+    )
+
+
+def with_ramp(effort: Effort, ramp_nm_per_s: float) -> Effort:
+    """The effort with the slope (N m/s) at which its thrust goes down."""
+    return Effort(
+        torque_nm=effort.torque_nm,
+        last_sign=effort.last_sign,
+        charge_a=effort.charge_a,
+        sag_ref_rpm=effort.sag_ref_rpm,
+        ramp_nm_per_s=ramp_nm_per_s,
+    )

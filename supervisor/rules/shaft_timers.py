@@ -1,6 +1,6 @@
 """Dwell timers and input latches of a shaft: debounce and dwell end here."""
 
-from supervisor.config.limits import ShaftLimits
+from supervisor.config.limits import BoatLimits, ShaftLimits
 from supervisor.rules.bank import proven
 from supervisor.rules.bits import (
     BOAT_LATCH_HANDSET_IN_CONTROL,
@@ -17,6 +17,7 @@ from supervisor.rules.bits import (
     SHAFT_ISOLATED,
     SHAFT_UNLOAD,
 )
+from supervisor.rules.own import OwnOnShaft, own_limit_pct
 from supervisor.rules.readings import (
     CHARGE_AT_REST,
     CHARGE_UNDER_WAY,
@@ -25,15 +26,15 @@ from supervisor.rules.readings import (
     LEVER,
     Lever,
     disobeys,
-    engine_lies,
+    engine_contradicts,
     engine_running,
-    gear_lies,
+    gear_contradicts,
     in_service,
     link_charged,
     out_of_service,
     shaft_still,
 )
-from supervisor.rules.state import LONGEST_S, ShaftState, count, ramp_length
+from supervisor.rules.state import LONGEST_S, ShaftDwells, ShaftState, count, ramp_length
 from supervisor.signals.inputs import BoatInput, BoatInputs, ShaftInputs
 
 PRECHARGE_COOLING = 0.2
@@ -44,15 +45,15 @@ LEVER_STEADY_PCT = 2.0
 
 
 def shaft_timers(
-    lim: ShaftLimits, state: ShaftState, boat: BoatInputs, shaft: ShaftInputs, lever: Lever, boat_mode: int,
-    boat_latches: int, bank_voltage_believed: bool, dt_s: float,
+    boat_lim: BoatLimits, lim: ShaftLimits, state: ShaftState, boat: BoatInputs, shaft: ShaftInputs, lever: Lever,
+    own: OwnOnShaft, boat_mode: int, boat_latches: int, bank_voltage_believed: bool, dt_s: float,
 ) -> ShaftState:  # fmt: skip
     """Dwell timers and input latches of one shaft, advanced by one tick. The mode is not touched.
 
     `boat_mode` is the boat's mode before this tick, `boat_latches` its latches with this tick's orders;
     `bank_voltage_believed` says whether the bank's voltage is a reading at all.
     """
-    latches = state.latches
+    latches, was = state.latches, state.dwells
     known, on = shaft.known, shaft.on
     in_control = boat_latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0
     ready = boat_mode == MODE_READY
@@ -80,7 +81,7 @@ def shaft_timers(
         charged = was_charged
         if not ready:
             latches = latches & ~LATCH_LINK_WAS_CHARGED
-    link_off_s = count(state.link_off_s, was_charged and not charged, dt_s)
+    link_off_s = count(was.link_off_s, was_charged and not charged, dt_s)
     if charged:
         latches = latches | LATCH_LINK_WAS_CHARGED
         latches = latches & ~LATCH_PRECHARGE_RETRIED
@@ -90,7 +91,7 @@ def shaft_timers(
     contactor = proven(boat.known, boat.on, BoatInput.CONTACTOR_CLOSED.value)
     ordered = live and contactor and state.mode != SHAFT_ISOLATED
     ordered = ordered and in_service(shaft, latches)
-    precharge_s = state.precharge_s
+    precharge_s = was.precharge_s
     if charged:
         precharge_s = 0.0
     elif ordered and not was_charged:
@@ -122,40 +123,45 @@ def shaft_timers(
 
     # the lever as throttle: how long it has been steady
     lever_ref_pct = state.lever_ref_pct
-    steady_s = state.steady_s
+    steady_s = was.steady_s
     if known & LEVER and abs(shaft.lever_pct - lever_ref_pct) > LEVER_STEADY_PCT:
         lever_ref_pct = shaft.lever_pct
         steady_s = 0.0
     elif steady_s < LONGEST_S:
         steady_s = steady_s + ramp_length(dt_s)
 
-    zero_ordered = state.torque_nm == 0.0
+    zero_ordered = state.effort.torque_nm == 0.0
     trailing = state.mode == SHAFT_HARVEST
-    trail_s = state.trail_s
+    trail_s = was.trail_s
     if trailing and trail_s < LONGEST_S:
         trail_s = trail_s + dt_s
     elif shaft_still(lim, shaft) or engine_running(lim, shaft):
         trail_s = 0.0
+    ahead_pct, astern_pct = state.own_ahead_pct, state.own_astern_pct
+    if ahead_pct != own.ahead_pct or astern_pct != own.astern_pct:
+        ahead_pct = own_limit_pct(ahead_pct, own.ahead_pct, boat_lim, dt_s)
+        astern_pct = own_limit_pct(astern_pct, own.astern_pct, boat_lim, dt_s)
+    dwells = ShaftDwells(
+        neutral_s=count(was.neutral_s, neutral, ramp_length(dt_s)),
+        lever_lost_s=count(was.lever_lost_s, lever.lost == 1, dt_s),
+        unload_s=count(was.unload_s, state.mode == SHAFT_UNLOAD, dt_s),
+        precharge_s=precharge_s,
+        disobey_s=count(was.disobey_s, disobeys(lim, shaft, state.effort.torque_nm), dt_s),
+        link_off_s=link_off_s,
+        still_s=count(was.still_s, shaft_still(lim, shaft), ramp_length(dt_s)),
+        trail_s=trail_s,
+        zero_s=count(was.zero_s, zero_ordered, ramp_length(dt_s)),
+        steady_s=steady_s,
+        gear_contradicts_s=count(was.gear_contradicts_s, gear_contradicts(lim, shaft), dt_s),
+        engine_contradicts_s=count(was.engine_contradicts_s, engine_contradicts(shaft), dt_s),
+    )
     return ShaftState(
-        state.mode,
-        latches,
-        count(state.neutral_s, neutral, ramp_length(dt_s)),
-        count(state.lever_lost_s, lever.lost == 1, dt_s),
-        count(state.unload_s, state.mode == SHAFT_UNLOAD, dt_s),
-        precharge_s,
-        count(state.disobey_s, disobeys(lim, shaft, state.torque_nm), dt_s),
-        link_off_s,
-        count(state.still_s, shaft_still(lim, shaft), ramp_length(dt_s)),
-        trail_s,
-        count(state.zero_s, zero_ordered, ramp_length(dt_s)),
-        state.torque_nm,
-        state.last_sign,
-        state.charge_a,
-        order_pct,
-        state.sag_ref_rpm,
-        lever_ref_pct,
-        state.ramp_nm_per_s,
-        steady_s,
-        count(state.gear_lie_s, gear_lies(lim, shaft), dt_s),
-        count(state.engine_lie_s, engine_lies(shaft), dt_s),
+        mode=state.mode,
+        latches=latches,
+        order_pct=order_pct,
+        lever_ref_pct=lever_ref_pct,
+        own_ahead_pct=ahead_pct,
+        own_astern_pct=astern_pct,
+        dwells=dwells,
+        effort=state.effort,
     )

@@ -30,12 +30,12 @@ from supervisor.rules.bits import (
     IS_LOCK_RELEASED,
     IS_LOCK_SETTLED,
     IS_NO_DIVER,
+    IS_NO_SHORE,
     IS_OFF_ORDER,
     IS_PRECHARGE_FAILED,
     IS_PROPELLER_STILL,
     IS_REARMED,
     IS_RESET_EDGE,
-    IS_SAFE_TO_TURN,
     IS_SHAFT_STILL,
     IS_THRUST_ORDER,
     IS_TORQUE_ZERO,
@@ -43,6 +43,7 @@ from supervisor.rules.bits import (
     IS_UNDER_WAY_ORDER,
     IS_UNLOAD_OVERDUE,
     IS_UNLOAD_TO_PROPEL,
+    IS_UNLOADS_SOURCE,
     LATCH_CHARGE_ARMED,
     LATCH_HARVEST_ARMED,
     LATCH_LINK_WAS_CHARGED,
@@ -50,10 +51,12 @@ from supervisor.rules.bits import (
     LATCH_PRECHARGE_RETRIED,
     LATCH_REARMED,
     LATCH_UNLOAD_TO_PROPEL,
+    LATCH_UNLOADS_SOURCE,
     MODE_NEUTRAL_WAIT,
     MODE_READY,
     SHAFT_PROPEL,
 )
+from supervisor.rules.own import OwnOnShaft
 from supervisor.rules.readings import (
     CHARGE_AT_REST,
     CHARGE_UNDER_WAY,
@@ -90,7 +93,7 @@ UNLOAD_LIMIT_S = 10.0
 
 def shaft_word(
     boat_lim: BoatLimits, lim: ShaftLimits, view: BankView, state: ShaftState, boat: BoatInputs, shaft: ShaftInputs,
-    lever: Lever, boat_latches: int, handset_lost: bool, reset_edge: bool,
+    lever: Lever, own: OwnOnShaft, boat_latches: int, handset_lost: bool, reset_edge: bool,
 ) -> int:  # fmt: skip
     """The condition word of one shaft, less the four bits that the boat's new mode decides (see `with_boat`).
 
@@ -98,11 +101,11 @@ def shaft_word(
     """
     known, on = shaft.known, shaft.on
     latches = state.latches
-    word = 0
+    word = own.word
     # trips
     if proven(known, on, DRIVE_FAULT):
         word |= IS_DRIVE_FAULT
-    if state.disobey_s >= lim.disobey_s:
+    if state.dwells.disobey_s >= lim.disobey_s:
         word |= IS_DISOBEYED
     # a failed precharge is retried once, by hand; the second failure stays until power-up
     retry = reset_edge and latches & LATCH_PRECHARGE_RETRIED == 0
@@ -113,7 +116,7 @@ def shaft_word(
             word |= IS_INPUT_LOST
         if boat.known & boat_lim.react.trip_shaft != boat_lim.react.trip_shaft:
             word |= IS_INPUT_LOST
-    if state.link_off_s > LINK_OFF_S:
+    if state.dwells.link_off_s > LINK_OFF_S:
         word |= IS_LINK_LOST
     # orders
     in_control = boat_latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0
@@ -125,7 +128,7 @@ def shaft_word(
     ramp_lost = known & lim.react.ramp_down != lim.react.ramp_down
     ramp_lost = ramp_lost or boat.known & boat_lim.react.ramp_down != boat_lim.react.ramp_down
     if ramp_lost or lever.lost == 1:
-        if state.mode != SHAFT_PROPEL or not state.lever_lost_s < lim.lever_hold_s or lever.lost == 0:
+        if state.mode != SHAFT_PROPEL or not state.dwells.lever_lost_s < lim.lever_hold_s or lever.lost == 0:
             word |= IS_CONTROL_LOST
     if handset_lost:
         word |= IS_HANDSET_LOST
@@ -141,16 +144,17 @@ def shaft_word(
         word |= IS_REARMED
     if latches & LATCH_UNLOAD_TO_PROPEL:
         word |= IS_UNLOAD_TO_PROPEL
+    if latches & LATCH_UNLOADS_SOURCE:
+        word |= IS_UNLOADS_SOURCE
     # machinery
     if in_service(shaft, latches):
         word |= IS_IN_SERVICE
-    if latches & LATCH_LINK_WAS_CHARGED and state.link_off_s < 0.0:
+    if latches & LATCH_LINK_WAS_CHARGED and state.dwells.link_off_s < 0.0:
         word |= IS_LINK_CHARGED
-    no_diver = proven_not(boat.known, boat.on, DIVER_LOCKOUT)
-    if no_diver:
+    if proven_not(boat.known, boat.on, DIVER_LOCKOUT):
         word |= IS_NO_DIVER
-        if proven_not(boat.known, boat.on, SHORE_CONNECTED):
-            word |= IS_SAFE_TO_TURN
+    if proven_not(boat.known, boat.on, SHORE_CONNECTED):
+        word |= IS_NO_SHORE
     released = proven(known, on, LOCK_RELEASED) and proven_not(known, on, LOCK_ENGAGED)
     engaged = proven(known, on, LOCK_ENGAGED) and proven_not(known, on, LOCK_RELEASED)
     if released:
@@ -177,7 +181,7 @@ def shaft_word(
         word |= IS_PROPELLER_STILL
         if shaft_still(lim, shaft):
             word |= IS_SHAFT_STILL
-    if lim.trailing_allowed == 1 and (lim.trailing_limit_s <= 0.0 or state.trail_s < lim.trailing_limit_s):
+    if lim.trailing_allowed == 1 and (lim.trailing_limit_s <= 0.0 or state.dwells.trail_s < lim.trailing_limit_s):
         word |= IS_TRAILING_OK
     # bank
     if view.discharge_permit == 1:
@@ -191,9 +195,9 @@ def shaft_word(
     if view.charge_wanted == 1 and known & lim.react.inhibit_charge == lim.react.inhibit_charge:
         word |= IS_CHARGE_WANTED
     # torque
-    if state.torque_nm == 0.0 and known & TORQUE and abs(shaft.torque_nm) <= lim.disobey_torque_nm:
+    if state.effort.torque_nm == 0.0 and known & TORQUE and abs(shaft.torque_nm) <= lim.disobey_torque_nm:
         word |= IS_TORQUE_ZERO
-    if state.unload_s > UNLOAD_LIMIT_S + lim.lever_ramp_s:
+    if state.dwells.unload_s > UNLOAD_LIMIT_S + lim.lever_ramp_s:
         word |= IS_UNLOAD_OVERDUE
     return word
 

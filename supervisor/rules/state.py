@@ -6,6 +6,8 @@ Plain NamedTuples of numbers, so that the same rules run in plain Python and com
 from enum import IntFlag
 from typing import NamedTuple
 
+from supervisor.signals.own import OWN_CHANNELS
+
 
 class BoatLatch(IntFlag):
     """What the boat remembers."""
@@ -37,42 +39,64 @@ class ShaftLatch(IntFlag):
     UNLOADS_SOURCE = 1 << 9
     IN_SERVICE = 1 << 10
     OUT_OF_SERVICE = 1 << 11
+    BEGUN = 1 << 12
+    """Has propelled since the boat became READY: passing neutral is no start."""
 
 
-class BoatState(NamedTuple):
-    """Modes, latches and timers of the boat.
+class BoatDwells(NamedTuple):
+    """Dwell timers of the boat (s; -1 for one that is not running).
 
-    Times in s, -1 for a dwell that is not running; `derate_pct` is the propulsion derate now in force; `hotel_a` the
-    estimate of current that leaves the bus bar other than through drives (A; for charging: never more than is sure),
-    `load_a` the same for discharging (A; never less than is sure), `drives_a` the drives' current, smoothed (A);
-    `since_full_s` the time since the last completed full charge; `acknowledged` the Alarm bits that the crew has
-    acknowledged and that have not gone since; `age_s` the time since power-up.
+    `since_full_s` is the time since the last completed full charge, `age_s` the time since power-up.
     """
 
-    mode: int = 0
-    latches: int = 0
     wait_s: float = -1.0
     off_s: float = -1.0
     idle_s: float = -1.0
     since_full_s: float = 0.0
+    age_s: float = 0.0
+
+
+class BankMemory(NamedTuple):
+    """What is remembered of the bank.
+
+    `derate_pct` is the propulsion derate now in force (0 to 100); `hotel_a` the estimate of current that leaves the bus
+    bar other than through drives (A; for charging: never more than is sure), `load_a` the same for discharging (A;
+    never less than is sure), `drives_a` the drives' current, smoothed (A).
+    """
+
     derate_pct: float = 100.0
     hotel_a: float = 0.0
     load_a: float = 0.0
     drives_a: float = 0.0
-    age_s: float = 0.0
-    acknowledged: int = 0
 
 
-class ShaftState(NamedTuple):
-    """Mode, latches and timers of one shaft.
+class OwnState(NamedTuple):
+    """What is remembered of the own interlocks: bit k of `bad` is set while the k-th is bad; `bad_s` is how long its
+    signal has been bad without a break (s; -1 while it is good)."""
 
-    `torque_nm` is the last order; `last_sign` the sign of the last torque that was not zero and `zero_s` the time the
-    order has been zero since; `charge_a` the soft-started charging current; `order_pct` the last good order of lever
-    or handset; `sag_ref_rpm` and `lever_ref_pct` the engine speed and lever position at ramp start.
-    """
+    bad: int = 0
+    bad_s: tuple[float, ...] = (-1.0,) * OWN_CHANNELS
+
+
+class BoatState(NamedTuple):
+    """Mode, latches and timers of the boat. `acknowledged` holds the Alarm bits that the crew has acknowledged and that
+    have not gone since."""
 
     mode: int = 0
     latches: int = 0
+    acknowledged: int = 0
+    dwells: BoatDwells = BoatDwells()
+    bank: BankMemory = BankMemory()
+    own: OwnState = OwnState()
+
+
+class ShaftDwells(NamedTuple):
+    """Dwell timers of one shaft (s; -1 for one that is not running).
+
+    `zero_s` is the time the order has been zero since, `steady_s` the time since the lever last moved as throttle,
+    `trail_s` the time of trailing so far, `precharge_s` the heat in the precharge resistor as time on it.
+    """
+
     neutral_s: float = -1.0
     lever_lost_s: float = -1.0
     unload_s: float = -1.0
@@ -82,16 +106,39 @@ class ShaftState(NamedTuple):
     still_s: float = -1.0
     trail_s: float = 0.0
     zero_s: float = 1e9
+    steady_s: float = 0.0
+    gear_contradicts_s: float = -1.0
+    engine_contradicts_s: float = -1.0
+
+
+class Effort(NamedTuple):
+    """What one shaft was ordered.
+
+    `torque_nm` is the last order (N m, positive ahead); `last_sign` the sign of the last one that was not zero;
+    `charge_a` the soft-started charging current (A, at least 0); `sag_ref_rpm` the engine speed at ramp start;
+    `ramp_nm_per_s` the slope at which a lost lever's thrust goes down.
+    """
+
     torque_nm: float = 0.0
     last_sign: int = 0
     charge_a: float = 0.0
-    order_pct: float = 0.0
     sag_ref_rpm: float = 0.0
-    lever_ref_pct: float = 0.0
     ramp_nm_per_s: float = 0.0
-    steady_s: float = 0.0
-    gear_lie_s: float = -1.0
-    engine_lie_s: float = -1.0
+
+
+class ShaftState(NamedTuple):
+    """Mode, latches and timers of one shaft. `order_pct` is the last good order of lever or handset, `lever_ref_pct`
+    where the lever stood when it last moved as throttle (both -100 to 100); `own_ahead_pct` and `own_astern_pct` are
+    what own interlocks leave of thrust (0 to 100)."""
+
+    mode: int = 0
+    latches: int = 0
+    order_pct: float = 0.0
+    lever_ref_pct: float = 0.0
+    own_ahead_pct: float = 100.0
+    own_astern_pct: float = 100.0
+    dwells: ShaftDwells = ShaftDwells()
+    effort: Effort = Effort()
 
 
 LONGEST_S = 1e9

@@ -8,51 +8,36 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from supervisor.config.limits import BoatLimits, ShaftLimits
-from supervisor.modes.boat_table import BOAT_COMPILED, BOAT_TABLE
-from supervisor.modes.conditions import SHAFT_TRIPS
-from supervisor.modes.shaft_table import SHAFT_COMPILED, SHAFT_TABLE
+from supervisor.modes.boat_table import BOAT_COMPILED, BOAT_ROWS
+from supervisor.modes.permit_table import given_permits
+from supervisor.modes.shaft_table import SHAFT_COMPILED, SHAFT_ROWS
 from supervisor.modes.table import NO_ROW, CompiledRow, first_row
 from supervisor.rules import outputs
 from supervisor.rules.bank import BankView, bank_view, voltage_believed
 from supervisor.rules.bits import (
+    ALARM_OWN_INTERLOCK,
     BOAT_CONTACTOR_CLOSED,
     BOAT_LATCH_HANDSET_IN_CONTROL,
-    IS_AT_REST_ORDER,
-    IS_ENGINE_RUNNING,
-    IS_HARVEST_ORDER,
-    IS_IN_SERVICE,
-    IS_LINK_CHARGED,
-    IS_SHAFT_STILL,
-    IS_UNDER_WAY_ORDER,
     MODE_STANDBY,
     MODE_TRIPPED,
-    SHAFT_ISOLATED,
-    SHAFT_REST,
 )
-from supervisor.rules.boat_word import (
-    Levers,
-    Orders,
-    Summary,
-    acknowledge,
-    boat_timers,
-    boat_word,
-    enter_boat_mode,
-    read_orders,
-)
+from supervisor.rules.boat_timers import boat_timers, enter_boat_mode
+from supervisor.rules.boat_word import boat_word, summary_of
 from supervisor.rules.finite import finite_boat, finite_shaft
-from supervisor.rules.readings import CURRENT, HANDSET_THRUST, Lever, out_of_service, read_lever
+from supervisor.rules.orders import Orders, gather_levers, read_orders
+from supervisor.rules.own import own_on_shaft, own_state
+from supervisor.rules.permits import permit_word
+from supervisor.rules.readings import CURRENT, read_lever
 from supervisor.rules.shaft_latches import after_mode
 from supervisor.rules.shaft_timers import shaft_timers
 from supervisor.rules.shaft_word import shaft_word, with_boat
-from supervisor.rules.state import BoatState, ShaftState, tick_length
+from supervisor.rules.state import BoatState, OwnState, ShaftState, tick_length
 from supervisor.rules.torque import ask, order, share
 from supervisor.signals.commands import BoatCommand, ShaftCommand
 from supervisor.signals.inputs import BoatInputs, ShaftInputs
 
 Decide = Callable[[int, int, int], int]
 """An executor: (which machine: -1 the boat, 0.. a shaft; mode; word) -> index of the table row taken, or NO_ROW."""
-
-_TRIPS = sum(int(bit) for bit in SHAFT_TRIPS)
 
 
 class Boat(NamedTuple):
@@ -81,56 +66,19 @@ class Tick(NamedTuple):
     shaft_rows: tuple[int, ...]
     view: BankView
     orders: Orders
+    permit_words: tuple[int, ...]
 
 
 def initial_memory(boat: Boat) -> Memory:
     """After any power-up or crash: STANDBY, SHAFT_REST, nothing remembered, whatever levers and switches say."""
-    return Memory(BoatState(), tuple(ShaftState() for _ in boat.shafts))
+    unseen = OwnState(bad=(1 << boat.limits.own_count) - 1)  # no own interlock is good before it was seen good
+    return Memory(BoatState(own=unseen), tuple(ShaftState() for _ in boat.shafts))
 
 
 def compiled_decide(which: int, mode: int, word: int) -> int:
     """The compiled executor: the tables as integers."""
     rows: tuple[CompiledRow, ...] = BOAT_COMPILED[mode] if which < 0 else SHAFT_COMPILED[mode]
     return first_row(rows, word)
-
-
-def _levers(boat: Boat, memory: Memory, read: Sequence[Lever], shafts: Sequence[ShaftInputs]) -> Levers:
-    neutral = now = thrust_known = thrust_zero = 1
-    lost = 0
-    for lim, state, lever, shaft in zip(boat.shafts, memory.shafts, read, shafts, strict=True):
-        if not out_of_service(shaft, state.latches):
-            if lever.neutral == 0:
-                neutral = now = 0
-            elif not state.neutral_s >= boat.limits.neutral_s:
-                neutral = 0
-            if shaft.known & lim.react.trip_boat != lim.react.trip_boat:
-                lost = 1
-        if shaft.known & HANDSET_THRUST == 0:
-            thrust_known = thrust_zero = 0
-        elif not abs(shaft.handset_thrust_pct) <= lim.neutral_band_pct:
-            thrust_zero = 0
-    return Levers(neutral, now, thrust_known, thrust_zero, lost)
-
-
-def _summary(states: Sequence[ShaftState], words: Sequence[int]) -> Summary:
-    charged = available = ordered = 0
-    all_charged = at_rest = 1
-    for state, word in zip(states, words, strict=True):
-        if state.mode not in (SHAFT_REST, SHAFT_ISOLATED):
-            at_rest = 0
-        in_service = word & IS_IN_SERVICE != 0
-        # an order counts while it can come to something: a selector left on beside a stopped engine does not
-        if word & (IS_UNDER_WAY_ORDER | IS_AT_REST_ORDER) and word & IS_ENGINE_RUNNING:
-            ordered = 1
-        if word & IS_HARVEST_ORDER and word & IS_SHAFT_STILL == 0:
-            ordered = 1
-        if in_service and state.mode != SHAFT_ISOLATED and word & _TRIPS == 0:
-            available = 1
-            if word & IS_LINK_CHARGED:
-                charged = 1
-            else:
-                all_charged = 0
-    return Summary(charged & all_charged, available, at_rest, ordered)
 
 
 def run_tick(
@@ -143,8 +91,11 @@ def run_tick(
 ) -> Tick:
     """One tick of `dt_s` seconds. `shaft_in` has one entry a shaft, in the order of `boat.shafts`.
 
-    `decide` is called once for the boat, then once for each shaft.
+    `decide` is called once for the boat, then once for each shaft. Raises ValueError where boat, memory and inputs have
+    different numbers of shafts.
     """
+    if len(shaft_in) != len(boat.shafts) or len(memory.shafts) != len(boat.shafts):
+        raise ValueError("the numbers of shafts in boat, memory and inputs differ")
     lim, was = boat.limits, memory.boat
     boat_in = finite_boat(boat_in)
     shaft_in = [finite_shaft(shaft) for shaft in shaft_in]
@@ -156,39 +107,47 @@ def run_tick(
         if shaft.known & CURRENT == 0:
             drives_known = False
     view = bank_view(lim, was, boat_in, drives_a, drives_known, dt_s)
-    read = [read_lever(shaft_lim, shaft) for shaft_lim, shaft in zip(boat.shafts, shaft_in, strict=True)]
-    levers = _levers(boat, memory, read, shaft_in)
+    read = [read_lever(shaft_lim, shaft) for shaft_lim, shaft in zip(boat.shafts, shaft_in)]
+    levers = gather_levers(lim, boat.shafts, memory.shafts, read, shaft_in)
     orders = read_orders(lim, was, boat_in, levers)
     reset_edge, off_order, lost = orders.reset_edge == 1, orders.off_order == 1, orders.handset_lost == 1
 
     believed = voltage_believed(lim, boat_in)
+    own_now = own_state(lim, was.own, boat_in.own, dt_s)
     states = []
     words = []
-    for shaft_lim, before, shaft, lever in zip(boat.shafts, memory.shafts, shaft_in, read, strict=True):
-        state = shaft_timers(shaft_lim, before, boat_in, shaft, lever, was.mode, orders.latches, believed, dt_s)
+    owns = []
+    for i, (shaft_lim, before, shaft, lever) in enumerate(zip(boat.shafts, memory.shafts, shaft_in, read)):
+        own = own_on_shaft(lim, own_now, i, before.latches)
+        state = shaft_timers(
+            lim, shaft_lim, before, boat_in, shaft, lever, own, was.mode, orders.latches, believed, dt_s
+        )
+        owns.append(own)
         states.append(state)
-        words.append(shaft_word(lim, shaft_lim, view, state, boat_in, shaft, lever, orders.latches, lost, reset_edge))
-    shafts = _summary(states, words)
-    boat_state = boat_timers(lim, was, boat_in, view, orders, shafts, dt_s)
+        words.append(
+            shaft_word(lim, shaft_lim, view, state, boat_in, shaft, lever, own, orders.latches, lost, reset_edge)
+        )
+    shafts = summary_of(states, words)
+    boat_state = boat_timers(was, view, orders, shafts, own_now, dt_s)
     word = boat_word(lim, boat_state, boat_in, orders, levers, shafts)
     boat_row = decide(-1, was.mode, word)
     if boat_row != NO_ROW:
-        boat_state = enter_boat_mode(boat_state, int(BOAT_TABLE[boat_row].dest))
+        boat_state = enter_boat_mode(boat_state, BOAT_ROWS[boat_row].dest)
     boat_mode = boat_state.mode
 
     shaft_rows = []
     asks = []
     charge_a = motor_a = 0.0
     handset = orders.latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0
-    for i, (shaft_lim, shaft) in enumerate(zip(boat.shafts, shaft_in, strict=True)):
+    for i, (shaft_lim, shaft) in enumerate(zip(boat.shafts, shaft_in)):
         state = states[i]
         words[i] = shaft_w = with_boat(words[i], boat_mode, reset_edge, off_order)
         row = decide(i, state.mode, shaft_w)
         shaft_rows.append(row)
         mode, disarms, to_propel = state.mode, False, False
         if row != NO_ROW:
-            taken = SHAFT_TABLE[row]
-            mode, disarms, to_propel = int(taken.dest), taken.disarms, taken.unload_to_propel
+            taken = SHAFT_ROWS[row]
+            mode, disarms, to_propel = taken.dest, taken.disarms == 1, taken.to_propel == 1
         state = after_mode(shaft_lim, state, shaft_w, mode, disarms, to_propel, lim.neutral_s, boat_mode)
         states[i] = state
         asked = ask(lim, shaft_lim, state, shaft, view, handset, dt_s)
@@ -201,15 +160,19 @@ def run_tick(
     alarms = outputs.boat_alarms(lim, boat_state, boat_in, view, orders, boat_mode)
     contactor = word & BOAT_CONTACTOR_CLOSED != 0
     commands = []
-    for i, (shaft_lim, shaft) in enumerate(zip(boat.shafts, shaft_in, strict=True)):
+    permit_words = []
+    for i, (shaft_lim, shaft) in enumerate(zip(boat.shafts, shaft_in)):
         state = order(shaft_lim, states[i], shaft, view, asks[i], charge_share, motor_share, dt_s)
         states[i] = state
-        permits = outputs.shaft_permits(shaft_lim, state, shaft, words[i], read[i], contactor)
+        may = permit_word(shaft_lim, state, shaft, words[i], read[i], owns[i], contactor)
+        permits = given_permits(may)
+        permit_words.append(may)
         alarms |= outputs.shaft_alarms(shaft_lim, state, shaft, read[i])
-        commands.append(ShaftCommand(state.torque_nm, state.charge_a, permits))
-    if boat_state.age_s < outputs.FIRST_FRAMES_S:
+        commands.append(ShaftCommand(state.effort.torque_nm, state.effort.charge_a, permits))
+    if boat_state.dwells.age_s < outputs.FIRST_FRAMES_S:
         alarms &= ~outputs.FIRST_FRAME_ALARMS
-    boat_state = acknowledge(boat_state, orders, alarms)
+    anew = ALARM_OWN_INTERLOCK if own_now.bad & ~was.own.bad else 0
+    boat_state = outputs.acknowledge(boat_state, orders, alarms, anew)
     audible = 0 if boat_mode == MODE_STANDBY else outputs.SOUNDED
     charging = view.charge_permit == 1 and view.charge_wanted == 1 and boat_mode != MODE_TRIPPED
     command = BoatCommand(
@@ -222,5 +185,5 @@ def run_tick(
     )
     return Tick(
         Memory(boat_state, tuple(states)), command, tuple(commands), word, tuple(words), boat_row, tuple(shaft_rows),
-        view, orders,
+        view, orders, tuple(permit_words),
     )  # fmt: skip

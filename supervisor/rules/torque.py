@@ -18,7 +18,7 @@ from supervisor.rules.bits import (
     SHAFT_UNLOAD,
 )
 from supervisor.rules.readings import ENGINE_SPEED, MACHINE_SPEED, PROPELLER_SPEED, temperature_factor
-from supervisor.rules.state import ShaftState, ramp_length
+from supervisor.rules.state import Effort, ShaftState, ramp_length
 from supervisor.signals.inputs import ShaftInputs
 
 RAD_S_PER_RPM = 0.10471975511965977
@@ -130,6 +130,12 @@ def wanted_nm(boat_lim: BoatLimits, lim: ShaftLimits, state: ShaftState, view: B
     torque_nm = part * lim.rated_torque_nm
     if torque_nm > lim.rated_torque_nm * temp_factor:
         torque_nm = lim.rated_torque_nm * temp_factor  # copper loss follows torque, not power
+    own_pct = state.own_astern_pct if state.order_pct < 0.0 else state.own_ahead_pct
+    own_part = own_pct / 100.0
+    if torque_nm > lim.rated_torque_nm * own_part:
+        torque_nm = lim.rated_torque_nm * own_part
+    if power_w > lim.rated_power_w * own_part:
+        power_w = lim.rated_power_w * own_part
     if torque_nm * omega > power_w:
         torque_nm = power_w / omega
     if view.derate_pct <= 0.0 or temp_factor <= 0.0:
@@ -176,12 +182,12 @@ def ask(
                 cap_a = ceiling_a
     ceiling_a = charge_ceiling_a(lim, view.voltage_v, temp_factor)
     # the larger of what is wanted and what still stands, each on the budget that its sign draws on
-    step_a = state.charge_a + soft_start_a(lim, dt_s)
+    step_a = state.effort.charge_a + soft_start_a(lim, dt_s)
     charge_a = cap_a if cap_a < step_a else step_a
     if mode not in (SHAFT_GENERATE, SHAFT_HARVEST):
         charge_a = 0.0
     motor_a = 0.0
-    for torque_nm in (target_nm, state.torque_nm):
+    for torque_nm in (target_nm, state.effort.torque_nm):
         size = abs(torque_nm)
         if opposes(lim, shaft, torque_nm):
             current_a = charge_current_a(lim, view.voltage_v, size, omega)
@@ -211,11 +217,11 @@ def share(budget_a: float, asked_a: float) -> float:
 
 def sag(lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs) -> int:
     """0 engine holds its speed of ramp start, 1 it sags: pause, 2 it sags further: back off."""
-    if state.charge_a <= 0.0 or state.sag_ref_rpm <= 0.0:
+    if state.effort.charge_a <= 0.0 or state.effort.sag_ref_rpm <= 0.0:
         return 0
     if shaft.known & ENGINE_SPEED == 0:
         return 2
-    lost_rpm = state.sag_ref_rpm - shaft.engine_speed_rpm
+    lost_rpm = state.effort.sag_ref_rpm - shaft.engine_speed_rpm
     if lost_rpm > 2.0 * lim.sag_rpm:
         return 2
     if lost_rpm > lim.sag_rpm:
@@ -236,16 +242,16 @@ def _source(
     rpm = shaft.machine_speed_rpm
     omega = abs(rpm) * RAD_S_PER_RPM
     ramp_s = ramp_length(dt_s)
-    sag_ref_rpm = state.sag_ref_rpm
-    if state.charge_a <= 0.0 or state.steady_s < STEADY_S:
+    sag_ref_rpm = state.effort.sag_ref_rpm
+    if state.effort.charge_a <= 0.0 or state.dwells.steady_s < STEADY_S:
         # the reference follows until the engine has answered the lever
         sag_ref_rpm = shaft.engine_speed_rpm if shaft.known & ENGINE_SPEED else 0.0
     sagging = 0
-    if state.mode == SHAFT_GENERATE and not state.steady_s < STEADY_S:
+    if state.mode == SHAFT_GENERATE and not state.dwells.steady_s < STEADY_S:
         sagging = sag(lim, state, shaft)
     limit_a = asked.charge_a * charge_share
-    charge_a = state.charge_a
-    was_nm = state.torque_nm
+    charge_a = state.effort.charge_a
+    was_nm = state.effort.torque_nm
     if was_nm != 0.0 and not opposes(lim, shaft, was_nm):
         # the shaft turns the other way than a tick ago: through zero, and from the start of the ramp
         return _ordered(state, 0.0, 0.0, state.latches & ~LATCH_SAGGING, 0.0)
@@ -271,19 +277,30 @@ def _source(
 
 
 def _ordered(state: ShaftState, torque_nm: float, charge_a: float, latches: int, sag_ref_rpm: float) -> ShaftState:
-    sign = state.last_sign
+    sign = state.effort.last_sign
     if torque_nm > 0.0:
         sign = 1
     elif torque_nm < 0.0:
         sign = -1
     else:
         torque_nm = 0.0  # never -0.0
+    effort = Effort(
+        torque_nm=torque_nm,
+        last_sign=sign,
+        charge_a=charge_a,
+        sag_ref_rpm=sag_ref_rpm,
+        ramp_nm_per_s=state.effort.ramp_nm_per_s,
+    )
     return ShaftState(
-        state.mode, latches, state.neutral_s, state.lever_lost_s, state.unload_s, state.precharge_s, state.disobey_s,
-        state.link_off_s, state.still_s, state.trail_s, state.zero_s if torque_nm == 0.0 else 0.0, torque_nm, sign,
-        charge_a, state.order_pct, sag_ref_rpm, state.lever_ref_pct, state.ramp_nm_per_s, state.steady_s,
-        state.gear_lie_s, state.engine_lie_s,
-    )  # fmt: skip
+        mode=state.mode,
+        latches=latches,
+        order_pct=state.order_pct,
+        lever_ref_pct=state.lever_ref_pct,
+        own_ahead_pct=state.own_ahead_pct,
+        own_astern_pct=state.own_astern_pct,
+        dwells=state.dwells,
+        effort=effort,
+    )
 
 
 def order(
@@ -306,7 +323,7 @@ def order(
     if mode not in (SHAFT_PROPEL, SHAFT_UNLOAD) or shaft.known & MACHINE_SPEED == 0:
         return _ordered(state, 0.0, 0.0, latches, 0.0)
 
-    was_nm = state.torque_nm
+    was_nm = state.effort.torque_nm
     if mode == SHAFT_UNLOAD and latches & LATCH_UNLOADS_SOURCE:
         # what charged may only go on opposing a shaft that turns: an engine that stalls is not turned backwards
         if abs(shaft.machine_speed_rpm) < lim.generate_min_rpm or not opposes(lim, shaft, was_nm):
@@ -314,13 +331,13 @@ def order(
     omega = abs(shaft.machine_speed_rpm) * RAD_S_PER_RPM
     ramp_s = ramp_length(dt_s)
     target_nm = asked.target_nm
-    reverses = (target_nm > 0.0 and state.last_sign < 0) or (target_nm < 0.0 and state.last_sign > 0)
-    if reverses and (was_nm != 0.0 or state.zero_s < lim.reversal_dwell_s):
+    reverses = (target_nm > 0.0 and state.effort.last_sign < 0) or (target_nm < 0.0 and state.effort.last_sign > 0)
+    if reverses and (was_nm != 0.0 or state.dwells.zero_s < lim.reversal_dwell_s):
         target_nm = 0.0
     step_nm = lim.torque_slew_nm_per_s * ramp_s
     braking = opposes(lim, shaft, was_nm)
     if mode == SHAFT_UNLOAD and latches & LATCH_SLOW_RAMP:
-        step_nm = state.ramp_nm_per_s * ramp_s
+        step_nm = state.effort.ramp_nm_per_s * ramp_s
     elif mode == SHAFT_UNLOAD and braking:
         # a source that unloads falls by its current, which is what the bank and the engine feel
         step_nm = charge_torque_nm(lim, view.voltage_v, lim.charge_fall_a_per_s * ramp_s, omega)
@@ -330,7 +347,7 @@ def order(
     charge_a = 0.0
     if opposes(lim, shaft, torque_nm):
         limit_a = asked.charge_a * charge_share
-        soft_a = state.charge_a + soft_start_a(lim, dt_s)
+        soft_a = state.effort.charge_a + soft_start_a(lim, dt_s)
         if soft_a < limit_a:
             limit_a = soft_a
         limit_nm = charge_torque_nm(lim, view.voltage_v, limit_a, omega)

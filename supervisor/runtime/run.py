@@ -150,7 +150,7 @@ class BoatRun:
             self._last_words()
             self.port.close()
         self._tell("run", f"ended: {why}; zero commands sent, every enable off")
-        self.recorder.keep(self.supervisor.controller.memory.boat.since_full_s)
+        self.recorder.keep(self.supervisor.controller.memory.boat.dwells.since_full_s)
         report.close()
         self.recorder.close(why)
         self._lock.release()
@@ -164,7 +164,7 @@ class BoatRun:
         supervisor.deadline_ok = self.loop.deadline_ok
         outcome = supervisor.tick(now_s)
         supervisor.receive_ok = self.watch.after_tick(now_s, supervisor.table, self.port)
-        self.recorder.outcome(outcome, supervisor.controller.memory.boat.since_full_s)
+        self.recorder.outcome(outcome, supervisor.controller.memory.boat.dwells.since_full_s)
         self._notice(now_s)
         self.cycle.add(time.perf_counter() - begin_s)
 

@@ -13,11 +13,13 @@ from supervisor.signals.inputs import (
     ShaftInput,
     ShaftInputs,
 )
+from supervisor.signals.own import OWN_CHANNELS, OwnEffect, OwnInputs
 
 __all__ = [
     "ALARM_TEXT",
     "BOAT_INPUTS",
     "BOAT_INPUT_BY_NAME",
+    "OWN_CHANNELS",
     "SHAFT_INPUTS",
     "SHAFT_INPUT_BY_NAME",
     "Alarm",
@@ -25,6 +27,8 @@ __all__ = [
     "BoatInput",
     "BoatInputs",
     "InputSpec",
+    "OwnEffect",
+    "OwnInputs",
     "Reaction",
     "ShaftCommand",
     "ShaftInput",

@@ -41,6 +41,7 @@ class Alarm(IntFlag):
     SHAFT_ISOLATED = 1 << 19
     BOAT_TRIPPED = 1 << 20
     ENGINE_SAG = 1 << 21
+    OWN_INTERLOCK = 1 << 22
 
 
 ALARM_TEXT: dict[Alarm, str] = {
@@ -66,6 +67,7 @@ ALARM_TEXT: dict[Alarm, str] = {
     Alarm.SHAFT_ISOLATED: "a shaft is isolated",
     Alarm.BOAT_TRIPPED: "boat is tripped: find the cause, then reset",
     Alarm.ENGINE_SAG: "engine sags under the generator: charging current held back",
+    Alarm.OWN_INTERLOCK: "an own interlock is bad",
 }
 
 

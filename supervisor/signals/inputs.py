@@ -7,6 +7,8 @@ bit in `known`; a number whose bit is clear holds 0.0 and must not be believed.
 from enum import IntEnum, IntFlag
 from typing import NamedTuple
 
+from supervisor.signals.own import OwnInputs
+
 
 class Reaction(IntEnum):
     """What the supervisor does by itself while an input is bad, stale or has never been seen."""
@@ -86,7 +88,8 @@ class BoatInputs(NamedTuple):
     """One tick's inputs of the boat. Numbers are 0.0 where their bit in `known` is clear.
 
     Units are in the names; `current_a` is positive into the bank; the two limits are magnitudes, at least 0.
-    `on` holds the contacts (BoatInput bits); a bit may be set only where `known` has it too.
+    `on` holds the contacts (BoatInput bits); a bit may be set only where `known` has it too. `own` are the inputs of
+    the owner's own interlocks, with words of their own.
     """
 
     known: int = 0
@@ -101,6 +104,7 @@ class BoatInputs(NamedTuple):
     charge_limit_a: float = 0.0
     discharge_limit_a: float = 0.0
     handset_minutes: float = 0.0
+    own: OwnInputs = OwnInputs()
 
 
 class ShaftInputs(NamedTuple):

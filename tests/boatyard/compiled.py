@@ -8,10 +8,19 @@ import types
 from collections.abc import Callable, Iterable
 from typing import Any
 
+from supervisor.rules.own import with_time as with_time_plain
+
 
 def compile_modules(modules: Iterable[types.ModuleType]) -> dict[str, Callable[..., Any]]:
-    """Every function defined in `modules`, compiled: {"module.function": dispatcher}. Needs numba."""
+    """Every function defined in `modules`, compiled: {"module.function": dispatcher}. Needs numba.
+
+    One is written anew: numba replaces an item of a tuple by an operation of its own, and knows no slices of tuples.
+    """
     from numba import njit
+    from numba.cpython.unsafe.tuple import tuple_setitem
+
+    def with_time(times_s: Any, k: Any, time_s: Any) -> Any:
+        return tuple_setitem(times_s, k, time_s)
 
     modules = list(modules)
     names = {module.__name__ for module in modules}
@@ -23,7 +32,7 @@ def compile_modules(modules: Iterable[types.ModuleType]) -> dict[str, Callable[.
                 copy = types.FunctionType(
                     value.__code__, spaces[value.__module__], value.__name__, value.__defaults__, value.__closure__
                 )
-                own[value] = njit(copy)
+                own[value] = njit(with_time if value is with_time_plain else copy)
     for space in spaces.values():
         for name, value in list(space.items()):
             if isinstance(value, types.FunctionType) and value in own:

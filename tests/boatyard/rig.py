@@ -79,18 +79,13 @@ class Rig:
     def save(self) -> Callable[[], None]:
         """Remember everything; the function returned brings it back. Cheaper than a new way into a mode."""
         kept = (self.now_s, dict(self._boat), [dict(s) for s in self._shafts], self.out, self.hotel_a, self.obey)
-        inside = self.controller
-        memory, words, last_s, alarms = inside._memory, inside._words, inside._last_s, inside._alarms
-        modes = inside._boat_machine.state, [machine.state for machine in inside._shaft_machines]
+        inside, kept_inside = self.controller, self.controller.save()
         lengths = len(self.modes), len(self.events), len(self._actions)
 
         def restore() -> None:
             self.now_s, self._boat, self._shafts = kept[0], dict(kept[1]), [dict(s) for s in kept[2]]
             self.out, self.hotel_a, self.obey = kept[3:]
-            inside._memory, inside._words, inside._last_s, inside._alarms = memory, words, last_s, alarms
-            inside._boat_machine.state = modes[0]
-            for machine, mode in zip(inside._shaft_machines, modes[1], strict=True):
-                machine.state = mode
+            inside.restore(kept_inside)
             for kept_list, length in zip((self.modes, self.events, self._actions), lengths, strict=True):
                 del kept_list[length:]
 

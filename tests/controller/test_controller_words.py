@@ -59,7 +59,7 @@ class TestCauses:
         rig.run(2.0)
         texts = [e.text for e in rig.events[count:] if e.dest == "STANDBY"]
         assert texts == ["gave up waiting for the permissives: port lever is not in neutral; "
-                         "bank contactor is not proven closed"]  # fmt: skip
+                         "bank contactor is open"]  # fmt: skip
 
     def test_a_trip_of_a_shaft(self) -> None:
         rig = READY()
@@ -159,7 +159,7 @@ class TestRefusals:
         rig = Rig()
         rig.run(0.3)
         rig["bank.contactor_closed"], rig["port.drive.link_v"] = False, 0.0
-        assert pressed(rig, "helm.enable") == ["boat: not READY: bank contactor is not proven closed"]
+        assert pressed(rig, "helm.enable") == ["boat: not READY: bank contactor is open"]
 
     def test_a_trip_and_a_reset_in_one_tick(self) -> None:
         rig = READY()
@@ -233,7 +233,7 @@ class TestMissing:
     def test_before_the_first_tick_nothing_holds(self) -> None:
         controller = Controller(Rig().config)
         assert controller.explain("boat", "TRIPPED")[0].bits == ("EMERGENCY_STOP",)
-        assert controller.explain("boat", "NEUTRAL_WAIT")[0].bits == ("ENABLE_EDGE", "SHAFT_AVAILABLE")
+        assert controller.explain("boat", "NEUTRAL_WAIT")[0].bits == ("ENABLE_EDGE", "SHAFT_AVAILABLE", "OWN_BOAT")
         for name in ("port", "starboard"):
             assert controller.explain(name, "ISOLATED")[0].bits == ("DRIVE_FAULT",)
 
@@ -261,15 +261,15 @@ class TestController:
 
     def test_made_anew(self) -> None:
         config = Rig().config
-        assert Controller(config).memory.boat.since_full_s == 0.0
-        assert Controller(config, 5.0).memory.boat.since_full_s == 5.0
+        assert Controller(config).memory.boat.dwells.since_full_s == 0.0
+        assert Controller(config, 5.0).memory.boat.dwells.since_full_s == 5.0
         assert Controller(config).boat_mode is BoatMode.STANDBY
 
     def test_time_between_ticks(self) -> None:
         rig = Rig()
         for now_s, age_s in ((0.5, 0.0), (1.5, 1.0), (4.5, 4.0)):
             rig.controller.tick(now_s, rig.boat_in(), rig.shaft_in())
-            assert rig.controller.memory.boat.age_s == pytest.approx(age_s)
+            assert rig.controller.memory.boat.dwells.age_s == pytest.approx(age_s)
 
     def test_a_failed_controller_repeats_its_last_words(self, monkeypatch: pytest.MonkeyPatch) -> None:
         rig = Rig().propel()
@@ -293,7 +293,7 @@ class TestController:
         with pytest.raises(ExecutorsDisagreeError):
             machine.consider(word)
         boat = TableMachine(BOAT_TABLE, BoatMode, BoatMode.STANDBY)
-        enabled = int(BoatCondition.ENABLE_EDGE | BoatCondition.SHAFT_AVAILABLE)
+        enabled = int(BoatCondition.ENABLE_EDGE | BoatCondition.SHAFT_AVAILABLE | BoatCondition.OWN_BOAT)
         monkeypatch.setattr(boat, "weigh_word", lambda word: BoatMode.TRIPPED)
         with pytest.raises(ExecutorsDisagreeError):
             boat.consider(enabled)

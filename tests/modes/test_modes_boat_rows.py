@@ -9,7 +9,7 @@ from supervisor.modes import BOAT_COMPILED, BOAT_TABLE, NO_ROW, BoatCondition, B
 
 C, M = BoatCondition, BoatMode
 NO = C(0)
-SOUND = C.CONTACTOR_CLOSED | C.SHAFT_AVAILABLE | C.SHAFTS_AT_REST
+SOUND = C.CONTACTOR_CLOSED | C.SHAFT_AVAILABLE | C.SHAFTS_AT_REST | C.OWN_BOAT
 HEALTHY = {
     "standby": (M.STANDBY, SOUND | C.LEVERS_NEUTRAL),
     "waiting": (M.NEUTRAL_WAIT, SOUND),
@@ -27,6 +27,11 @@ CASES = [
     *((name, trip, NO, M.TRIPPED) for name in ("waiting", "ready", "working") for trip in TRIPS),
     ("standby", C.INPUT_LOST, NO, None),  # switched on piece by piece
     ("standby", C.RUNTIME_FAULT, NO, None),
+    # an own interlock that trips the boat; in STANDBY it bars
+    *((name, NO, C.OWN_BOAT, M.TRIPPED) for name in ("waiting", "ready", "working")),
+    ("standby", NO, C.OWN_BOAT, None),
+    ("standby", C.ENABLE_EDGE, C.OWN_BOAT, None),
+    ("tripped", NO, C.OWN_BOAT, None),
     ("ready", NO, C.CONTACTOR_CLOSED, M.TRIPPED),
     ("working", NO, C.CONTACTOR_CLOSED, M.TRIPPED),
     # enable

@@ -14,8 +14,10 @@ C, M = ShaftCondition, ShaftMode
 
 LIVE = C.BOAT_READY | C.BOAT_LIVE
 SOUND = (
-    LIVE | C.REARMED | C.IN_SERVICE | C.LINK_CHARGED | C.SAFE_TO_TURN | C.NO_DIVER | C.LOCK_RELEASED | C.LOCK_SETTLED
+    LIVE | C.REARMED | C.IN_SERVICE | C.LINK_CHARGED | C.NO_SHORE | C.NO_DIVER | C.LOCK_RELEASED | C.LOCK_SETTLED
     | C.DISCHARGE_PERMIT | C.CHARGE_PERMIT | C.DERATE_OPEN | C.CHARGE_WANTED | C.TRAILING_OK
+    | C.OWN_THRUST_START | C.OWN_THRUST_STAYS | C.OWN_THRUST
+    | C.OWN_CHARGE_START | C.OWN_CHARGE_STAYS | C.OWN_CHARGE | C.OWN_SHAFT
 )  # fmt: skip
 STOPPED = C.ENGINE_STOPPED | C.ENGINE_CLEAR | C.GEAR_NEUTRAL
 RUNNING = C.ENGINE_RUNNING | C.GEAR_AHEAD
@@ -39,6 +41,31 @@ CASES = [
     *((name, NO, NO, None, False) for name in ("rest", "propel", "under way", "at rest", "harvest", "unload")),
     # a trip of this shaft isolates it, from every mode
     *((name, trip, NO, M.ISOLATED, True) for name in HEALTHY if name != "isolated" for trip in TRIPS),
+    # an own interlock that trips the shaft, while the boat is live
+    *((name, NO, C.OWN_SHAFT, M.ISOLATED, True) for name in HEALTHY if name != "isolated"),
+    ("rest", NO, C.OWN_SHAFT | LIVE, None, False),
+    ("isolated", NO, C.OWN_SHAFT, None, False),
+    # own interlocks: what inhibits bars beginnings only, what stops does so from UNLOAD too
+    *(("rest", C.THRUST_ORDER, bit, None, False) for bit in (C.OWN_THRUST_START, C.OWN_THRUST_STAYS, C.OWN_THRUST)),
+    *(("rest", RUNNING | C.UNDER_WAY_ORDER, STOPPED | bit, None, False) for bit in (
+        C.OWN_CHARGE_START, C.OWN_CHARGE_STAYS, C.OWN_CHARGE)),
+    *(("rest", RUNNING | C.AT_REST_ORDER | C.CLUTCH_OPEN, STOPPED | C.CLUTCH_CLOSED | bit, None, False) for bit in (
+        C.OWN_CHARGE_START, C.OWN_CHARGE_STAYS, C.OWN_CHARGE)),
+    *(("rest", C.HARVEST_ORDER, bit, None, False) for bit in (C.OWN_CHARGE_START, C.OWN_CHARGE_STAYS, C.OWN_CHARGE)),
+    ("propel", NO, C.OWN_THRUST_START, None, False),
+    ("propel", NO, C.OWN_THRUST_STAYS, M.UNLOAD, True),
+    ("propel", NO, C.OWN_THRUST, M.REST, True),
+    ("propel", NO, C.OWN_CHARGE_START | C.OWN_CHARGE_STAYS | C.OWN_CHARGE, None, False),
+    *((name, NO, C.OWN_CHARGE_START, None, False) for name in ("under way", "at rest", "harvest")),
+    *((name, NO, C.OWN_CHARGE_STAYS, M.UNLOAD, True) for name in ("under way", "at rest", "harvest")),
+    *((name, NO, C.OWN_CHARGE, M.REST, True) for name in ("under way", "at rest", "harvest")),
+    *((name, NO, C.OWN_THRUST_START | C.OWN_THRUST_STAYS | C.OWN_THRUST, None, False)
+      for name in ("under way", "at rest", "harvest")),
+    ("unload", NO, C.OWN_THRUST, M.REST, True),
+    ("unload", NO, C.OWN_CHARGE, None, False),
+    ("unload", C.UNLOADS_SOURCE, C.OWN_CHARGE, M.REST, True),
+    ("unload", C.UNLOADS_SOURCE, C.OWN_THRUST, None, False),
+    ("reversal", C.TORQUE_ZERO, C.OWN_THRUST_START, M.REST, False),
     # ways out of REST
     ("rest", C.THRUST_ORDER, NO, M.PROPEL, False),
     ("rest", RUNNING | C.UNDER_WAY_ORDER, STOPPED, M.GENERATE, False),
@@ -50,7 +77,7 @@ CASES = [
     ("propel", NO, C.BOAT_READY, M.REST, True),
     ("propel", NO, C.BOAT_READY | C.BOAT_LIVE, M.REST, True),
     *(("propel", NO, bit, M.REST, True) for bit in (
-        C.IN_SERVICE, C.NO_DIVER, C.SAFE_TO_TURN, C.LOCK_RELEASED, C.LOCK_SETTLED, C.CLUTCH_CLOSED,
+        C.IN_SERVICE, C.NO_DIVER, C.NO_SHORE, C.LOCK_RELEASED, C.LOCK_SETTLED, C.CLUTCH_CLOSED,
         C.DISCHARGE_PERMIT)),
     ("propel", C.HANDSET_LOST, NO, M.REST, True),
     # PROPEL: by ramp
@@ -78,7 +105,7 @@ CASES = [
     ("under way", NO, C.DISCHARGE_PERMIT | C.DERATE_OPEN, None, False),
     # HARVEST: at once
     *(("harvest", NO, bit, M.REST, True) for bit in (
-        C.BOAT_READY, C.IN_SERVICE, C.NO_DIVER, C.SAFE_TO_TURN, C.LOCK_RELEASED, C.LOCK_SETTLED, C.CLUTCH_CLOSED,
+        C.BOAT_READY, C.IN_SERVICE, C.NO_DIVER, C.NO_SHORE, C.LOCK_RELEASED, C.LOCK_SETTLED, C.CLUTCH_CLOSED,
         C.CHARGE_PERMIT)),
     # HARVEST: by ramp
     ("harvest", C.OFF_ORDER, NO, M.UNLOAD, True),
@@ -91,7 +118,7 @@ CASES = [
     *(("unload", NO, bit, M.REST, True) for bit in (C.BOAT_READY, C.IN_SERVICE, C.NO_DIVER, C.LOCK_SETTLED)),
     ("unload", NO, C.CLUTCH_CLOSED, M.REST, True),
     ("unload", NO, C.LOCK_RELEASED, M.REST, True),
-    ("unload", NO, C.SAFE_TO_TURN, M.REST, True),
+    ("unload", NO, C.NO_SHORE, M.REST, True),
     ("unload", C.HANDSET_LOST, NO, M.REST, True),
     ("unload", C.TORQUE_ZERO, NO, M.REST, False),
     ("unload", C.UNLOAD_OVERDUE, NO, M.REST, True),
@@ -174,13 +201,13 @@ def test_isolated_leads_to_rest_only_and_never_without_reset_and_stillness(mode:
 
 NEEDS = {
     # design, section 5, typed by hand
-    M.PROPEL: C.BOAT_READY | C.IN_SERVICE | C.LINK_CHARGED | C.THRUST_ORDER | C.REARMED | C.SAFE_TO_TURN | C.NO_DIVER
+    M.PROPEL: C.BOAT_READY | C.IN_SERVICE | C.LINK_CHARGED | C.THRUST_ORDER | C.REARMED | C.NO_SHORE | C.NO_DIVER
     | C.LOCK_RELEASED | C.LOCK_SETTLED | C.CLUTCH_CLOSED | C.ENGINE_CLEAR | C.DISCHARGE_PERMIT | C.DERATE_OPEN,
     M.GENERATE: C.BOAT_READY | C.IN_SERVICE | C.LINK_CHARGED | C.CHARGE_PERMIT | C.CHARGE_WANTED | C.NO_DIVER
     | C.LOCK_SETTLED | C.ENGINE_RUNNING | C.GEAR_AHEAD,
     M.HARVEST: C.BOAT_READY | C.IN_SERVICE | C.LINK_CHARGED | C.CHARGE_PERMIT | C.CHARGE_WANTED | C.NO_DIVER
     | C.LOCK_SETTLED | C.LOCK_RELEASED | C.HARVEST_ORDER | C.ENGINE_STOPPED | C.GEAR_NEUTRAL | C.CLUTCH_CLOSED
-    | C.TRAILING_OK | C.SAFE_TO_TURN,
+    | C.TRAILING_OK | C.NO_SHORE,
 }  # fmt: skip
 
 

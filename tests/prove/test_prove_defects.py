@@ -29,7 +29,7 @@ from supervisor.modes import (
     TableError,
     validate,
 )
-from supervisor.rules import bank, boat_word, readings, shaft_timers, shaft_word, torque
+from supervisor.rules import bank, orders, readings, shaft_timers, shaft_word, torque
 from supervisor.rules.shaft_latches import after_mode
 from supervisor.rules.state import ShaftLatch, ShaftState
 
@@ -142,7 +142,7 @@ def arms_in_standby(lim, state, word, new_mode, disarms, to_propel, dwell, _boat
 def arms_while_asked(lim, state, word, *rest):  # type: ignore[no-untyped-def]
     """Neutral that was held arms although thrust is asked again."""
     after = after_mode(lim, state, word, *rest)
-    if state.neutral_s >= 0.5 and not word & C.CONTROL_LOST and rest[-1] == 2:
+    if state.dwells.neutral_s >= 0.5 and not word & C.CONTROL_LOST and rest[-1] == 2:
         return after._replace(latches=after.latches | int(ShaftLatch.REARMED))
     return after
 
@@ -225,7 +225,7 @@ RULE_DEFECTS: dict[str, tuple[list[Patch], dict[str, Any], Part, str]] = {
         [(shaft_timers, "disobeys", lambda *_: False)], {}, lambda n: _shaft_dwells(n, 0), "SR-32",
     ),
     "a maintained switch that passes": (
-        [(boat_word, "_edge", lambda known, on, bit, was_off: bool(known & on & bit))], {}, _edges, "SR-46",
+        [(orders, "_edge", lambda known, on, bit, was_off: bool(known & on & bit))], {}, _edges, "SR-46",
     ),
     "an unknown lever that is neutral": (
         [(readings, "read_lever", lambda lim, shaft: readings.Lever(1, 0, 0))], {},

@@ -6,6 +6,7 @@ import pytest
 
 from sim.prove import prove_tables
 from sim.prove.consistency import IMPOSSIBLE_SHAFT
+from sim.prove.flat import shaft_state
 from sim.prove.grid import ALL_BOAT, ALL_SHAFT, Numbers
 from sim.prove.letters import PERMISSIVES
 from sim.prove.numeric_contacts import word_of
@@ -15,7 +16,7 @@ from supervisor.config import load_config
 from supervisor.controller.controller import freeze
 from supervisor.modes import BOAT_TABLE, SHAFT_TABLE, BoatCondition, BoatMode, Row, ShaftCondition, ShaftMode
 from supervisor.rules.shaft_latches import after_mode
-from supervisor.rules.state import ShaftLatch, ShaftState
+from supervisor.rules.state import ShaftLatch
 from supervisor.signals import BoatInputs, ShaftInputs
 
 BOAT = freeze(load_config("marsh_tern"))
@@ -92,7 +93,7 @@ def test_words_called_impossible_are_never_formed() -> None:
             rng.getrandbits(25),
             *(rng.choice((-1.0, 0.0, 4.0, 700.0)) for _ in range(12)),
         )
-        state = ShaftState(latches=rng.getrandbits(10), still_s=rng.choice((-1.0, 5.0)))
+        state = shaft_state(latches=rng.getrandbits(10), still_s=rng.choice((-1.0, 5.0)))
         word = word_of(numbers, 0, bank_in, shaft_in, state)
         for one in IMPOSSIBLE_SHAFT:
             if "READY" not in one.reason:  # added later, by with_boat
@@ -119,7 +120,7 @@ def test_the_latch_rule_reads_only_what_a_letter_holds() -> None:
         elif other & permissives == permissives:
             other &= ~int(ShaftCondition.NO_DIVER)
         latches = rng.choice((0, int(ShaftLatch.REARMED), int(ShaftLatch.REARMED | ShaftLatch.UNLOAD_TO_PROPEL)))
-        state = ShaftState(mode=rng.randrange(6), latches=latches, neutral_s=rng.choice((-1.0, 0.5)))
+        state = shaft_state(mode=rng.randrange(6), latches=latches, neutral_s=rng.choice((-1.0, 0.5)))
         rest = (rng.randrange(6), rng.random() < 0.5, rng.random() < 0.3, 0.5, rng.choice((0, 2)))
         first = after_mode(BOAT.shafts[0], state, word, *rest)
         second = after_mode(BOAT.shafts[0], state, other, *rest)

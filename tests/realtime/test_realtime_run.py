@@ -57,7 +57,7 @@ def test_a_run_and_its_folder(hub: Hub, tmp_path: Path, capsys: pytest.CaptureFi
 
     again: list[str] = []
     second = boat_run(hub, folder, again)
-    assert second.supervisor.controller.memory.boat.since_full_s > 0.3  # the reminder goes on where it was
+    assert second.supervisor.controller.memory.boat.dwells.since_full_s > 0.3  # the reminder goes on where it was
     with pytest.raises(FolderInUseError):
         boat_run(hub, folder, [])
     hub.order("unplug private0")

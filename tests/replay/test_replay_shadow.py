@@ -1,6 +1,7 @@
 """Against the controller that was in charge: our own, or a foreign one through a mapping of its messages."""
 
 import functools
+import itertools
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,8 @@ from replay_recorded import record, voyage  # type: ignore[import-not-found]
 from sim.cli.app import dispatch
 from sim.replay.session import Options, Session
 from sim.replay.shadow import ShadowReport
+from sim.requirements import Record
+from sim.requirements.record import LONGEST_GAP_S
 
 # A foreign controller: one unguarded message a shaft, tenths of N m offset by 1000 N m, and a run bit that is inverted.
 FOREIGN_DBC = """VERSION ""
@@ -131,6 +134,48 @@ def test_an_order_that_is_no_longer_repeated_is_none(run_folder: Path, tmp_path:
     verdicts = {judgement.id: judgement for judgement in session.result().rules[1].judgements}
     assert verdicts["SR-09"].held is False
     assert verdicts["SR-09"].duration_s == pytest.approx(0.5, abs=0.12)
+
+
+@pytest.mark.parametrize("own_ticks", [False, True])
+def test_an_order_does_not_stand_through_a_silence_of_the_whole_recording(
+    run_folder: Path, tmp_path: Path, own_ticks: bool
+) -> None:
+    """Nothing at all is recorded from 20.5 s to 26 s: no tick hears a command, and yet the last one does not stand.
+    For 5.5 s it would be thrust with every input lost."""
+    folder = foreign_copy(run_folder, tmp_path, until_s=20.5, keep_nm=30.0)
+    lines = (folder / "bus.log").read_text(encoding="ascii").splitlines()
+    kept = [line for line in lines if not 20.5 <= float(line.split()[0].strip("()")) < 26.0]
+    (folder / "bus.log").write_text("".join(f"{line}\n" for line in kept), encoding="ascii")
+    options = Options(commands=folder / "commands.toml", rules=True, own_ticks=own_ticks)
+    session = Session("marsh_tern", str(folder), options)
+    session.run()
+    verdicts = {judgement.id: judgement for judgement in session.result().rules[1].judgements}
+    assert verdicts["SR-09"].duration_s == pytest.approx(0.5, abs=0.12)
+    # 3.5 turns of 20 ms after the last frame it is gone; drive torque and speed are stale after 80 ms
+    assert all(judgement.duration_s < 0.7 for judgement in verdicts.values())
+
+
+def test_requirements_are_judged_on_late_ticks_too(tmp_path: Path) -> None:
+    """Ticks five times as long as the boat's: records may still not lie further apart than half a second."""
+    record(tmp_path, "marsh_tern", lambda rig: rig.run(2.0))
+    times = "".join(f"{0.1 * k!r},1,1,\n" for k in range(1, 601))
+    head = "# thwart ticks 1; stamp = time_s + 0.0; since_full_s = 0.0\ntime_s,receive_ok,deadline_ok,reopened\n"
+    (tmp_path / "ticks.csv").write_text(head + times, encoding="ascii")
+    session = Session("marsh_tern", str(tmp_path), Options(rules=True))
+    assert session.own_rules is not None
+    fed: list[float] = []
+    evaluator = session.own_rules._feeder.evaluator
+    feed = evaluator.feed
+
+    def noted(one: Record) -> None:
+        fed.append(one.time_s)
+        feed(one)
+
+    evaluator.feed = noted  # type: ignore[method-assign]
+    session.run()
+    session.result()
+    assert fed[-1] - fed[0] > 59.0
+    assert max(later - sooner for sooner, later in itertools.pairwise(fed)) <= LONGEST_GAP_S
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from boatyard.boats import frozen
 from boatyard.rig import Kept, Rig
+from boatyard.states import flat_boat, flat_shaft
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -55,7 +56,7 @@ def test_any_inputs_in_any_order_give_finite_orders_within_the_ratings(shafts: i
         assert math.isfinite(tick.boat_command.charge_limit_a)
         assert 0.0 <= tick.boat_command.charge_limit_a <= 240.0
         assert 0.0 <= tick.boat_command.derate_pct <= 100.0
-        for state in (memory.boat, *memory.shafts):
+        for state in (flat_boat(memory.boat), *map(flat_shaft, memory.shafts)):
             assert all(math.isfinite(value) for value in state)
 
 

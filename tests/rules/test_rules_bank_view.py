@@ -6,17 +6,16 @@ derate 26 to 18 %, floor 15 %, return 21 %, 2 %/s.
 
 import pytest
 from boatyard.boats import frozen
+from boatyard.states import FlatBoat, flat
 from levels import ALL_BOAT
 
 from supervisor.config.limits import BoatLimits
 from supervisor.rules import bank as rules
-from supervisor.rules import initial_memory
 from supervisor.rules.bank import BankView
-from supervisor.rules.state import BoatState
 from supervisor.signals import BoatInputs
 
 LIM = frozen(shafts=1).limits
-START = initial_memory(frozen(shafts=1)).boat
+START = FlatBoat()
 READY = 2
 ENDED, DERATE_ENDED, FULL_DONE = 32, 64, 128
 
@@ -33,10 +32,10 @@ HEALTHY = BoatInputs(
 
 
 def view(
-    inputs: BoatInputs = HEALTHY, state: BoatState = START, drives_a: float = 0.0, known: bool = True,
+    inputs: BoatInputs = HEALTHY, state: FlatBoat = START, drives_a: float = 0.0, known: bool = True,
     dt_s: float = 0.1, lim: BoatLimits = LIM,
 ) -> BankView:  # fmt: skip
-    return rules.bank_view(lim, state, inputs, drives_a, known, dt_s)
+    return flat(rules.bank_view)(lim, state, inputs, drives_a, known, dt_s)
 
 
 class TestView:

@@ -2,32 +2,37 @@
 
 import pytest
 from boatyard.boats import frozen
+from boatyard.states import FlatBoat, flat
 from levels import ALL_BOAT, boat, crowded, hidden
 
-from supervisor.rules import boat_word as rules
-from supervisor.rules import initial_memory
+from supervisor.rules import boat_timers, boat_word, outputs
+from supervisor.rules import orders as ordering
 from supervisor.rules.bank import BankView
-from supervisor.rules.boat_word import Levers, Orders, Summary
-from supervisor.rules.state import BoatState
+from supervisor.rules.boat_word import Summary
+from supervisor.rules.orders import Levers, Orders
+from supervisor.rules.state import OwnState
 from supervisor.signals import BoatInputs
 
 BOAT = frozen(shafts=1)
 LIM = BOAT.limits
-START = initial_memory(BOAT).boat
+START = FlatBoat()
 NO_LEVERS, NO_SHAFTS, NO_ORDERS = Levers(0, 0, 0, 0, 0), Summary(0, 0, 0, 0), Orders(0, 0, 0, 0, 0, 0, 0)
 GOOD = BoatInputs(known=ALL_BOAT, on=1 << 26 | 1 << 27)
 """Everything known, receive path and deadlines good, nothing else on."""
 STANDBY, NEUTRAL_WAIT, READY, TRIPPED = 0, 1, 2, 3
+OWN_BOAT = 1 << 15
 ENABLE_WAS_OFF, RESET_WAS_OFF, HELD_WAS_OFF, OFF_WANTED, IN_CONTROL = 1, 2, 4, 8, 16
 CHARGE_ENDED, DERATE_ENDED, FULL_DONE, WAS_LOST, ACKNOWLEDGE_WAS_OFF = 32, 64, 128, 256, 512
 ALL_LATCHES = 1023
 
 
 def word(
-    inputs: BoatInputs = GOOD, state: BoatState = START, orders: Orders = NO_ORDERS, levers: Levers = NO_LEVERS,
+    inputs: BoatInputs = GOOD, state: FlatBoat = START, orders: Orders = NO_ORDERS, levers: Levers = NO_LEVERS,
     shafts: Summary = NO_SHAFTS,
 ) -> int:  # fmt: skip
-    return rules.boat_word(LIM, state, inputs, orders, levers, shafts)
+    found: int = flat(boat_word.boat_word)(LIM, state, inputs, orders, levers, shafts)
+    assert found & OWN_BOAT, "there are no own interlocks"
+    return found & ~OWN_BOAT
 
 
 class TestWord:
@@ -82,7 +87,7 @@ class TestWord:
 def orders(
     inputs: BoatInputs, latches: int = 0, mode: int = STANDBY, levers: Levers = Levers(1, 1, 1, 1, 0)  # noqa: B008
 ) -> Orders:  # fmt: skip
-    return rules.read_orders(LIM, START._replace(latches=latches, mode=mode), inputs, levers)
+    return flat(ordering.read_orders)(LIM, START._replace(latches=latches, mode=mode), inputs, levers)
 
 
 class TestPushButtons:
@@ -222,20 +227,20 @@ VIEW = BankView(0.0, 0.0, 0, 0, 0, 0, 0, 51.0, 77.0, 11.0, 12.0, 13.0, 0.0, 0.0,
 
 
 class TestTimers:
-    STATE = BoatState(READY, 0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10)
+    STATE = FlatBoat(READY, 0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10)
     IDLE = Summary(1, 1, 1, 0)
 
-    def after(self, state: BoatState = STATE, view: BankView = VIEW, orders: Orders = NO_ORDERS,
-              shafts: Summary = IDLE) -> BoatState:  # fmt: skip
-        return rules.boat_timers(LIM, state, GOOD, view, orders, shafts, 0.5)
+    def after(self, state: FlatBoat = STATE, view: BankView = VIEW, orders: Orders = NO_ORDERS,
+              shafts: Summary = IDLE) -> FlatBoat:  # fmt: skip
+        return flat(boat_timers.boat_timers)(state, view, orders, shafts, OwnState(), 0.5)
 
     def test_each_counts_on_its_own_condition(self) -> None:
-        assert self.after() == BoatState(READY, 0, -1.0, -1.0, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10)
+        assert self.after() == FlatBoat(READY, 0, -1.0, -1.0, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10)
         ordered_off = self.after(orders=Orders(0, 0, 1, 0, 0, 0, 0))
-        assert ordered_off == BoatState(READY, 0, -1.0, 2.5, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10)
+        assert ordered_off == FlatBoat(READY, 0, -1.0, 2.5, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10)
         for mode, wait_s in ((NEUTRAL_WAIT, 1.5), (STANDBY, -1.0), (TRIPPED, -1.0)):
             got = self.after(self.STATE._replace(mode=mode), orders=Orders(0, 0, 1, 0, 0, 0, 0))
-            assert got == BoatState(mode, 0, wait_s, -1.0, -1.0, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10)
+            assert got == FlatBoat(mode, 0, wait_s, -1.0, -1.0, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10)
 
     def test_what_is_no_idleness(self) -> None:
         assert self.after(shafts=Summary(1, 1, 0, 0)).idle_s == -1.0
@@ -257,12 +262,12 @@ class TestTimers:
             assert got.latches == ALL_LATCHES & ~bank | one
 
     def test_entering_a_mode_starts_the_dwells_anew_and_nothing_else(self) -> None:
-        assert rules.enter_boat_mode(self.STATE, TRIPPED) == BoatState(
+        assert flat(boat_timers.enter_boat_mode)(self.STATE, TRIPPED) == FlatBoat(
             TRIPPED, 0, -1.0, -1.0, -1.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10
         )
 
     def test_an_acknowledgement_covers_what_is_shown_until_it_goes(self) -> None:
         shown = self.STATE._replace(acknowledged=0b0110)
-        assert rules.acknowledge(shown, NO_ORDERS, 0b0101) == shown._replace(acknowledged=0b0100)
+        assert flat(outputs.acknowledge)(shown, NO_ORDERS, 0b0101, 0) == shown._replace(acknowledged=0b0100)
         pressed = Orders(0, 0, 0, 0, 0, 1, 0)
-        assert rules.acknowledge(shown, pressed, 0b1011) == shown._replace(acknowledged=0b1011)
+        assert flat(outputs.acknowledge)(shown, pressed, 0b1011, 0) == shown._replace(acknowledged=0b1011)

@@ -12,12 +12,17 @@ import pytest
 from boatyard.boats import frozen
 from boatyard.compiled import compile_modules, differences
 from boatyard.rig import BOAT_AT_REST, SHAFT_AT_REST
+from boatyard.states import FlatBoat, FlatShaft, kept_boat, kept_shaft
 
 from supervisor.rules import (
     bank,
+    boat_timers,
     boat_word,
     initial_memory,
+    orders,
     outputs,
+    own,
+    permits,
     readings,
     run_tick,
     shaft_latches,
@@ -31,7 +36,21 @@ from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInput, BoatInputs,
 
 pytest.importorskip("numba")
 
-MODULES = [bank, boat_word, outputs, readings, shaft_latches, shaft_timers, shaft_word, state, torque]
+MODULES = [
+    bank,
+    boat_timers,
+    boat_word,
+    orders,
+    outputs,
+    own,
+    permits,
+    readings,
+    shaft_latches,
+    shaft_timers,
+    shaft_word,
+    state,
+    torque,
+]
 TICKS = 2500
 
 
@@ -147,7 +166,6 @@ def test_torque_rules_give_the_same_bits_in_every_mode(compiled: dict[str, Calla
     luck = random.Random(21)
     boat = frozen(shafts=1)
     lim, shaft_lim = boat.limits, boat.shafts[0]
-    rest = initial_memory(boat)
     seen = 0
     for _ in range(4000):
         boat_in, shaft_in = _wild(luck, BOAT_INPUTS, BoatInputs), _wild(luck, SHAFT_INPUTS, ShaftInputs)
@@ -158,21 +176,21 @@ def test_torque_rules_give_the_same_bits_in_every_mode(compiled: dict[str, Calla
             cell_min_v=luck.uniform(2.7, 3.3), cell_hot_c=luck.uniform(10, 46), cell_cold_c=luck.uniform(-2, 20),
         )  # fmt: skip
         shaft_in = shaft_in._replace(machine_speed_rpm=luck.choice([1.0, -1.0]) * luck.uniform(0, 1400))
-        boat_state = rest.boat._replace(mode=luck.randrange(4), hotel_a=luck.uniform(-50, 80))
+        boat_state = kept_boat(FlatBoat(mode=luck.randrange(4), hotel_a=luck.uniform(-50, 80)))
         view_args = (lim, boat_state, boat_in, luck.uniform(-300, 300), luck.random() < 0.9, 0.02)
         view = bank.bank_view(*view_args)
         assert not differences(view, compiled["bank.bank_view"](*view_args))
-        shaft = rest.shafts[0]._replace(
+        shaft = kept_shaft(FlatShaft(
             mode=luck.randrange(6), latches=luck.getrandbits(10), torque_nm=luck.uniform(-110, 110),
             charge_a=luck.choice([0.0, luck.uniform(0, 120)]), order_pct=luck.uniform(-100, 100),
             last_sign=luck.choice([-1, 0, 1]), zero_s=luck.uniform(0, 1), sag_ref_rpm=luck.uniform(0, 3000),
             steady_s=luck.uniform(0, 6), ramp_nm_per_s=luck.uniform(0, 40),
-        )  # fmt: skip
+        ))  # fmt: skip
         args = (lim, shaft_lim, shaft, shaft_in, view, luck.random() < 0.3, 0.02)
         asked = torque.ask(*args)
         assert not differences(asked, compiled["torque.ask"](*args))
         args = (shaft_lim, shaft, shaft_in, view, asked, luck.random(), luck.random(), 0.02)
         after = torque.order(*args)
         assert not differences(after, compiled["torque.order"](*args)), args
-        seen += after.torque_nm != 0.0
+        seen += after.effort.torque_nm != 0.0
     assert seen > 250

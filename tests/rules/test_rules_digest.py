@@ -1,7 +1,7 @@
 """What the rules decide, pinned: a digest over long random streams of ticks, of modes, orders, permits and alarms.
 
-A refactoring of the tick must not change one bit of it. A change of behaviour that is meant changes the digests here, in
-the same commit, and says why. The digests cover what a tick decides, not how it remembers it.
+A refactoring of the tick must not change one bit of it. A change of behaviour that is meant changes the digests here,
+in the same commit, and says why. The digests cover what a tick decides, not how it remembers it.
 """
 
 import hashlib
@@ -12,11 +12,12 @@ from typing import Any
 import pytest
 from boatyard.boats import frozen
 from boatyard.rig import BOAT_AT_REST, SHAFT_AT_REST
+from boatyard.wandering import Wandering
 
 from supervisor.config import load_config
 from supervisor.controller import freeze
 from supervisor.rules import Boat, initial_memory, run_tick
-from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, ShaftInputs
+from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, ShaftInputs
 
 TICKS = 4000
 FRESH = 400
@@ -40,45 +41,6 @@ PINNED: dict[str, tuple[str, set[int]]] = {
     "four_shafts": ("0f7434894be10d332ec1944b", {0, 1, 2, 3, 4, 5}),
 }
 """Digest and the shaft modes that the stream passes through (a shipped gearbox that may not trail does not harvest)."""
-
-
-class Wandering:
-    """Inputs that begin sound and wander: contacts flip and vanish, numbers drift, each comes back in time."""
-
-    def __init__(self, specs: tuple[InputSpec, ...], start: dict[str, Any], luck: random.Random) -> None:
-        self.specs, self.luck = specs, luck
-        self.start = {spec.name: start.get(spec.name, 0.0) for spec in specs}
-        self.values = dict(self.start)
-
-    def move(self, changes: int) -> None:
-        """Change that many inputs."""
-        luck = self.luck
-        for spec in luck.sample(self.specs, changes):
-            sound = self.start[spec.name]
-            if luck.random() < 0.4:
-                self.values[spec.name] = sound
-            elif luck.random() < 0.15:
-                self.values[spec.name] = None
-            elif spec.is_contact:
-                self.values[spec.name] = luck.random() < 0.5
-            else:
-                near = (self.values[spec.name] or 0.0) + luck.gauss(0.0, 0.12) * min(spec.high - spec.low, 150.0)
-                self.values[spec.name] = min(spec.high, max(spec.low, near))
-
-    def inputs(self, kind: type) -> Any:
-        """As `kind`, BoatInputs or ShaftInputs."""
-        known = on = 0
-        numbers = {}
-        for spec in self.specs:
-            value = self.values[spec.name]
-            if value is None:
-                continue
-            known |= int(spec.bit)
-            if spec.is_contact:
-                on |= int(spec.bit) if value else 0
-            else:
-                numbers[spec.field] = float(value)
-        return kind(known=known, on=on, **numbers)
 
 
 def decided(boat: Boat, seed: int, ticks: int) -> tuple[str, set[int]]:

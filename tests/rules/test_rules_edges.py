@@ -4,11 +4,13 @@ import math
 
 import pytest
 from boatyard.boats import frozen
+from boatyard.states import FlatShaft, flat
 from hypothesis import given
 from hypothesis import strategies as st
 
 from supervisor.rules import bank, initial_memory, shaft_word, state, torque
 from supervisor.rules.bank import falling, rising, slewed
+from supervisor.rules.own import NO_OWN
 from supervisor.rules.readings import Lever
 from supervisor.rules.torque import Ask
 from supervisor.signals import BoatInput, BoatInputs, ShaftInput, ShaftInputs
@@ -16,6 +18,7 @@ from supervisor.signals import BoatInput, BoatInputs, ShaftInput, ShaftInputs
 BOAT = frozen(shafts=1)
 LIM, SHAFT = BOAT.limits, BOAT.shafts[0]
 REST = initial_memory(BOAT)
+SHAFT_AT_REST = FlatShaft()
 GOOD = BoatInputs(
     known=(1 << 28) - 1,
     on=int(BoatInput.CHARGE_PERMIT | BoatInput.DISCHARGE_PERMIT | BoatInput.CONTACTOR_CLOSED),
@@ -127,8 +130,8 @@ class TestEngineCurve:
         assert torque.curve_nm(SHAFT, float(rpm)) == pytest.approx(nm)
 
     def test_a_curve_of_two_equal_points_divides_by_nothing(self) -> None:
-        flat = SHAFT._replace(curve_rpm=(800.0, 800.0, 900.0), curve_nm=(95.0, 96.0, 97.0))
-        assert torque.curve_nm(flat, 800.0) == 95.0
+        level = SHAFT._replace(curve_rpm=(800.0, 800.0, 900.0), curve_nm=(95.0, 96.0, 97.0))
+        assert torque.curve_nm(level, 800.0) == 95.0
 
 
 class TestNothingDivides:
@@ -157,41 +160,43 @@ class TestNothingDivides:
 
     @pytest.mark.parametrize("order_pct", [0.0, 5.0, 5.1, 100.0, 100.1, -300.0])
     def test_a_lever_beyond_its_end_is_at_its_end(self, order_pct: float) -> None:
-        shaft = REST.shafts[0]._replace(order_pct=order_pct)
-        got = torque.wanted_nm(LIM, SHAFT, shaft, VIEW, 1.0, 0.0, False)
+        shaft = SHAFT_AT_REST._replace(order_pct=order_pct)
+        got = flat(torque.wanted_nm)(LIM, SHAFT, shaft, VIEW, 1.0, 0.0, False)
         assert got == pytest.approx(math.copysign(min(110.0, 110.0 * max(0.0, abs(order_pct) - 5) / 95), order_pct))
 
     def test_no_derate_left_is_no_torque_even_at_standstill(self) -> None:
-        shaft = REST.shafts[0]._replace(order_pct=100.0)
-        assert torque.wanted_nm(LIM, SHAFT, shaft, VIEW._replace(derate_pct=0.0), 1.0, 0.0, False) == 0.0
-        assert torque.wanted_nm(LIM, SHAFT, shaft, VIEW, 0.0, 0.0, False) == 0.0
+        shaft = SHAFT_AT_REST._replace(order_pct=100.0)
+        assert flat(torque.wanted_nm)(LIM, SHAFT, shaft, VIEW._replace(derate_pct=0.0), 1.0, 0.0, False) == 0.0
+        assert flat(torque.wanted_nm)(LIM, SHAFT, shaft, VIEW, 0.0, 0.0, False) == 0.0
 
 
 class TestSecondDoors:
     """What an earlier rule already sees to is seen to again where the order is made."""
 
     def test_a_share_larger_than_the_soft_start_is_cut_to_it(self) -> None:
-        shaft = REST.shafts[0]._replace(mode=1, torque_nm=-40.0, charge_a=5.0, last_sign=-1)
+        shaft = SHAFT_AT_REST._replace(mode=1, torque_nm=-40.0, charge_a=5.0, last_sign=-1)
         asked = Ask(-40.0, 0.0, 100.0, 0.0, 1.0)
-        after = torque.order(SHAFT, shaft, TURNING, VIEW, asked, 1.0, 1.0, 0.02)
+        after = flat(torque.order)(SHAFT, shaft, TURNING, VIEW, asked, 1.0, 1.0, 0.02)
         assert 0.0 < after.charge_a <= 5.0 + 4.0 * 0.02
 
     def test_an_order_beyond_the_rating_is_cut_to_it(self) -> None:
-        shaft = REST.shafts[0]._replace(mode=1, torque_nm=-500.0, charge_a=5000.0, last_sign=-1)
+        shaft = SHAFT_AT_REST._replace(mode=1, torque_nm=-500.0, charge_a=5000.0, last_sign=-1)
         asked = Ask(-500.0, 0.0, 5000.0, 0.0, 1.0)
-        after = torque.order(SHAFT, shaft, TURNING, VIEW, asked, 1.0, 1.0, 0.02)
+        after = flat(torque.order)(SHAFT, shaft, TURNING, VIEW, asked, 1.0, 1.0, 0.02)
         assert after.torque_nm == -110.0
 
     def test_an_engine_speed_gone_while_charging_backs_off(self) -> None:
-        shaft = REST.shafts[0]._replace(mode=2, charge_a=20.0, sag_ref_rpm=1500.0)
-        assert torque.sag(SHAFT, shaft, ShaftInputs()) == 2
-        assert torque.sag(SHAFT, shaft._replace(charge_a=0.0), ShaftInputs()) == 0
+        shaft = SHAFT_AT_REST._replace(mode=2, charge_a=20.0, sag_ref_rpm=1500.0)
+        assert flat(torque.sag)(SHAFT, shaft, ShaftInputs()) == 2
+        assert flat(torque.sag)(SHAFT, shaft._replace(charge_a=0.0), ShaftInputs()) == 0
 
     def test_unloading_that_takes_too_long_is_told(self) -> None:
         """10 s, and the ramp of a lost lever (3 s) on top."""
         for unload_s, overdue in ((13.0, False), (13.1, True)):
-            shaft = REST.shafts[0]._replace(mode=4, unload_s=unload_s, torque_nm=5.0)
-            word = shaft_word.shaft_word(LIM, SHAFT, VIEW, shaft, GOOD, TURNING, Lever(0, 0, 0), 0, False, False)
+            shaft = SHAFT_AT_REST._replace(mode=4, unload_s=unload_s, torque_nm=5.0)
+            word = flat(shaft_word.shaft_word)(
+                LIM, SHAFT, VIEW, shaft, GOOD, TURNING, Lever(0, 0, 0), NO_OWN, 0, False, False
+            )
             assert bool(word >> 37 & 1) == overdue
 
     def test_an_unknown_soc_may_be_configured_to_derate_nothing(self) -> None:
@@ -202,8 +207,8 @@ class TestSecondDoors:
     def test_torque_of_either_sign_is_followed_by_a_positive_zero(self) -> None:
         """-0.0 in an order would be another bit pattern on the bus."""
         for was_nm in (5.0, -5.0):
-            shaft = REST.shafts[0]._replace(mode=0, torque_nm=was_nm)
-            after = torque.order(SHAFT, shaft, TURNING, VIEW, Ask(0.0, 0.0, 0.0, 0.0, 1.0), 1.0, 1.0, 0.02)
+            shaft = SHAFT_AT_REST._replace(mode=0, torque_nm=was_nm)
+            after = flat(torque.order)(SHAFT, shaft, TURNING, VIEW, Ask(0.0, 0.0, 0.0, 0.0, 1.0), 1.0, 1.0, 0.02)
             assert math.copysign(1.0, after.torque_nm) == 1.0
 
 

@@ -2,19 +2,22 @@
 
 import pytest
 from boatyard.boats import frozen
+from boatyard.states import FlatBoat, FlatShaft, flat
 from levels import ALL_BOAT, ALL_SHAFT, boat, crowded, hidden
 
 from supervisor.config.limits import BoatLimits
-from supervisor.rules import initial_memory, outputs
+from supervisor.modes import given_permits
+from supervisor.rules import outputs
 from supervisor.rules.bank import BankView
-from supervisor.rules.boat_word import Orders
+from supervisor.rules.orders import Orders
+from supervisor.rules.own import NO_OWN
+from supervisor.rules.permits import permit_word
 from supervisor.rules.readings import Lever
-from supervisor.rules.state import BoatState, ShaftState
 from supervisor.signals import BoatInputs, ShaftInputs
 
 BOAT = frozen(shafts=1)
 BOAT_LIM, LIM = BOAT.limits, BOAT.shafts[0]
-START, REST = initial_memory(BOAT).boat, initial_memory(BOAT).shafts[0]
+START, REST = FlatBoat(), FlatShaft()
 DRIVE, PRECHARGE, START_ENGINE, CLUTCH, LOCK = 1, 2, 4, 8, 16
 READY_BIT, LIVE, IN_SERVICE, NEUTRAL, STILL, TORQUE_ZERO, NO_DIVER = (1 << n for n in (5, 6, 17, 27, 30, 36, 38))
 LINK, FAILED, OUT = 4, 8, 1 << 11
@@ -24,9 +27,9 @@ STANDS = ShaftInputs(known=ALL_SHAFT)
 
 
 def permits(
-    word: int, state: ShaftState = REST, inputs: ShaftInputs = STANDS, lever: Lever = NEUTRAL_LEVER, closed: bool = True
+    word: int, state: FlatShaft = REST, inputs: ShaftInputs = STANDS, lever: Lever = NEUTRAL_LEVER, closed: bool = True
 ) -> int:
-    return outputs.shaft_permits(LIM, state, inputs, word, lever, closed)
+    return given_permits(flat(permit_word)(LIM, state, inputs, word, lever, NO_OWN, closed))
 
 
 class TestDriveAndPrecharge:
@@ -120,8 +123,8 @@ class TestLock:
 
 
 class TestShaftAlarms:
-    def alarms(self, inputs: ShaftInputs = STANDS, state: ShaftState = REST, lever: Lever = NEUTRAL_LEVER) -> int:
-        return outputs.shaft_alarms(LIM, state, inputs, lever)
+    def alarms(self, inputs: ShaftInputs = STANDS, state: FlatShaft = REST, lever: Lever = NEUTRAL_LEVER) -> int:
+        return flat(outputs.shaft_alarms)(LIM, state, inputs, lever)
 
     def test_by_lever_mode_latch_and_heat(self) -> None:
         assert self.alarms() == 0
@@ -159,7 +162,7 @@ class TestShaftAlarms:
     def test_what_is_not_fitted_is_not_missed(self) -> None:
         few = LIM._replace(react=LIM.react._replace(mapped=1 << 3 | 1 << 2))
         for known, missing in ((1 << 3 | 1 << 2, False), (ALL_SHAFT, False), (1 << 2, True), (1 << 3, True), (0, True)):
-            got = outputs.shaft_alarms(few, REST, ShaftInputs(known=known), NEUTRAL_LEVER)
+            got = flat(outputs.shaft_alarms)(few, REST, ShaftInputs(known=known), NEUTRAL_LEVER)
             assert got & 1 << 13 == (1 << 13 if missing else 0)
 
     @pytest.mark.parametrize(
@@ -175,8 +178,8 @@ class TestShaftAlarms:
         ("seconds", "told"), [(-1.0, False), (1.5, False), (2.0, False), (2.01, True), (30.0, True)]
     )
     def test_contradictions(self, seconds: float, told: bool) -> None:
-        assert self.alarms(state=REST._replace(gear_lie_s=seconds)) == (1 << 15 if told else 0)
-        assert self.alarms(state=REST._replace(engine_lie_s=seconds)) == (1 << 16 if told else 0)
+        assert self.alarms(state=REST._replace(gear_contradicts_s=seconds)) == (1 << 15 if told else 0)
+        assert self.alarms(state=REST._replace(engine_contradicts_s=seconds)) == (1 << 16 if told else 0)
 
 
 class TestTimeToLimit:
@@ -202,10 +205,10 @@ NO_ORDERS = Orders(0, 0, 0, 0, 0, 0, 0)
 
 class TestBoatAlarms:
     def alarms(
-        self, inputs: BoatInputs = GOOD, state: BoatState = START, view: BankView = GOOD_VIEW,
+        self, inputs: BoatInputs = GOOD, state: FlatBoat = START, view: BankView = GOOD_VIEW,
         orders: Orders = NO_ORDERS, mode: int = 0, lim: BoatLimits = BOAT_LIM,
     ) -> int:  # fmt: skip
-        return outputs.boat_alarms(lim, state, inputs, view, orders, mode)
+        return flat(outputs.boat_alarms)(lim, state, inputs, view, orders, mode)
 
     def test_nothing_is_nothing(self) -> None:
         for mode in (0, 1, 2):
@@ -278,6 +281,6 @@ class TestBoatAlarms:
 
 def test_what_sounds() -> None:
     """Lever lost, handset lost, time to limit, derate ended, discharge withdrawn, idle, conflict, isolated, tripped,
-    handset low."""
-    assert sum(1 << n for n in (1, 2, 4, 6, 9, 12, 14, 19, 20, 3)) == outputs.SOUNDED
-    assert sum(1 << n for n in (0, 1, 13)) == outputs.FIRST_FRAME_ALARMS
+    handset low, an own interlock."""
+    assert sum(1 << n for n in (1, 2, 4, 6, 9, 12, 14, 19, 20, 3, 22)) == outputs.SOUNDED
+    assert sum(1 << n for n in (0, 1, 13, 22)) == outputs.FIRST_FRAME_ALARMS

@@ -94,7 +94,7 @@ class TestGear:
             for one in around:
                 assert readings.gear_neutral(lim, one) == is_neutral
                 assert readings.gear_ahead(lim, one) == is_ahead
-                assert readings.gear_lies(lim, one) == lies
+                assert readings.gear_contradicts(lim, one) == lies
                 assert readings.reported(lim, one) == (report is not None)
 
     def test_a_report_that_is_not_fitted_or_not_fresh_contradicts_nothing(self) -> None:
@@ -105,7 +105,7 @@ class TestGear:
         cases += [(lim, one._replace(known=one.known & ~GEAR_REPORT)) for lim, one in stale]
         for lim, one in cases:
             assert not readings.reported(lim, one)
-            assert not readings.gear_lies(lim, one)
+            assert not readings.gear_contradicts(lim, one)
             assert readings.gear_neutral(lim, one) == bool(one.on & 1 << 13)
             assert readings.gear_ahead(lim, one) == bool(one.on & 1 << 14)
 
@@ -124,15 +124,15 @@ class TestEngine:
         for one in crowded(level):
             assert readings.engine_stopped(one) == stopped
             assert readings.engine_running(LIM, one) == running
-            assert readings.engine_lies(one) == lies
+            assert readings.engine_contradicts(one) == lies
         for one in hidden(level, "engine.running"):
             assert not readings.engine_stopped(one)
             assert not readings.engine_running(LIM, one)
-            assert not readings.engine_lies(one)
+            assert not readings.engine_contradicts(one)
         for one in hidden(level, "engine_speed_rpm"):
             assert readings.engine_stopped(one) == (not contact)
             assert not readings.engine_running(LIM, one)
-            assert not readings.engine_lies(one)
+            assert not readings.engine_contradicts(one)
 
 
 class TestStill:

@@ -2,33 +2,34 @@
 
 import pytest
 from boatyard.boats import frozen
+from boatyard.states import FlatShaft, flat
 
-from supervisor.rules import initial_memory, shaft_latches
-from supervisor.rules.state import ShaftState
+from supervisor.rules import shaft_latches
 
 BOAT = frozen(shafts=1)
 LIM = BOAT.shafts[0]
-REST = initial_memory(BOAT).shafts[0]
+REST = FlatShaft()
 STANDBY, NEUTRAL_WAIT, READY, TRIPPED = 0, 1, 2, 3
 REST_MODE, PROPEL, GENERATE, HARVEST, UNLOAD, ISOLATED = range(6)
-REARMED, TO_PROPEL, LINK, FAILED, RETRIED, CHARGE_ARMED, HARVEST_ARMED, SLOW, SAGGING, SOURCE, SERVING, OUT = (
-    1 << n for n in range(12)
+REARMED, TO_PROPEL, LINK, FAILED, RETRIED, CHARGE_ARMED, HARVEST_ARMED, SLOW, SAGGING, SOURCE, SERVING, OUT, BEGUN = (
+    1 << n for n in range(13)
 )
 
 PROPEL_WORD = (
     1 << 5 | 1 << 17 | 1 << 18 | 1 << 9 | 1 << 15 | 1 << 19 | 1 << 38 | 1 << 20 | 1 << 21 | 1 << 22 | 1 << 24 | 1 << 32
-    | 1 << 34
+    | 1 << 34 | 1 << 41 | 1 << 42
 )  # fmt: skip
 """All that PROPEL needs: ready, in service, link, thrust, rearmed, safe, no diver, lock released and settled, clutch,
-engine clear, discharge permit, derate open."""
+engine clear, discharge permit, derate open, no own interlock that ramps or stops."""
 THRUST, CONTROL_LOST, HANDSET_LOST, OFF = 1 << 9, 1 << 10, 1 << 11, 1 << 8
+OWN_STAYS = 1 << 41
 
 
 def after(
-    state: ShaftState = REST, word: int = 0, new: int = REST_MODE, disarms: bool = False, to_propel: bool = False,
+    state: FlatShaft = REST, word: int = 0, new: int = REST_MODE, disarms: bool = False, to_propel: bool = False,
     boat_mode: int = READY,
-) -> ShaftState:  # fmt: skip
-    return shaft_latches.after_mode(LIM, state, word, new, disarms, to_propel, 0.5, boat_mode)
+) -> FlatShaft:  # fmt: skip
+    return flat(shaft_latches.after_mode)(LIM, state, word, new, disarms, to_propel, 0.5, boat_mode)
 
 
 class TestRearmed:
@@ -56,8 +57,8 @@ class TestRearmed:
 
     def test_thrust_that_is_given_keeps_it(self) -> None:
         state = REST._replace(mode=PROPEL, latches=REARMED)
-        assert after(state, PROPEL_WORD, PROPEL).latches == REARMED
-        assert after(state, THRUST, PROPEL).latches == REARMED
+        assert after(state, PROPEL_WORD, PROPEL).latches == REARMED | BEGUN
+        assert after(state, THRUST, PROPEL).latches == REARMED | BEGUN
         for new in (REST_MODE, GENERATE, HARVEST, UNLOAD, ISOLATED):
             assert after(state, PROPEL_WORD, new).latches & REARMED == 0
 
@@ -65,13 +66,29 @@ class TestRearmed:
         state = REST._replace(mode=UNLOAD, latches=REARMED | TO_PROPEL)
         assert after(state, PROPEL_WORD, UNLOAD).latches == REARMED | TO_PROPEL
         assert after(state, PROPEL_WORD | 1 << 36 | 1 << 27, UNLOAD).latches == REARMED | TO_PROPEL
-        for bit in range(39):
+        for bit in range(47):
             if PROPEL_WORD & 1 << bit and bit != 9:
                 assert after(state, PROPEL_WORD & ~(1 << bit), UNLOAD).latches == TO_PROPEL, bit
         for bit in (8, 10, 11):
             assert after(state, PROPEL_WORD | 1 << bit, UNLOAD).latches == TO_PROPEL, bit
         assert after(state, PROPEL_WORD & ~THRUST, UNLOAD).latches == REARMED | TO_PROPEL
         assert after(state._replace(latches=REARMED | SOURCE | SAGGING), PROPEL_WORD, UNLOAD).latches & REARMED == 0
+
+
+class TestBegun:
+    """Passing neutral is no start: what inhibits a start asks whether this shaft has propelled since READY."""
+
+    def test_set_by_thrust_and_cleared_by_leaving_ready(self) -> None:
+        for others in (0, LINK | REARMED):
+            state = REST._replace(latches=others)
+            assert after(state, PROPEL_WORD, PROPEL).latches & BEGUN
+            begun = state._replace(latches=others | BEGUN)
+            for new in (REST_MODE, GENERATE, HARVEST, UNLOAD):
+                assert after(state, 0, new).latches & BEGUN == 0, "nothing but thrust begins"
+                assert after(begun, 0, new).latches & BEGUN, "passing neutral keeps it"
+            assert after(begun, 0, ISOLATED).latches & BEGUN == 0
+            for boat_mode in (STANDBY, NEUTRAL_WAIT, TRIPPED):
+                assert after(begun, PROPEL_WORD, PROPEL, boat_mode=boat_mode).latches & BEGUN == 0
 
 
 class TestUnloadTarget:
@@ -120,7 +137,9 @@ class TestSlowRamp:
                 state = REST._replace(mode=PROPEL, torque_nm=torque_nm, latches=others, ramp_nm_per_s=7.0)
                 got = after(state, CONTROL_LOST, UNLOAD)
                 assert (got.latches, got.ramp_nm_per_s) == (others | SLOW, 20.0)
-                for word in (0, PROPEL_WORD, HANDSET_LOST):
+                got = after(state, PROPEL_WORD & ~OWN_STAYS, UNLOAD)
+                assert (got.latches, got.ramp_nm_per_s) == (others | SLOW, 20.0), "an own interlock ramps likewise"
+                for word in (OWN_STAYS, PROPEL_WORD, HANDSET_LOST | OWN_STAYS):
                     got = after(state, word, UNLOAD)
                     assert (got.latches, got.ramp_nm_per_s) == (others, 7.0)
                 for new in (REST_MODE, ISOLATED):
@@ -134,8 +153,8 @@ class TestSlowRamp:
 
 
 def test_everything_else_is_carried() -> None:
-    state = ShaftState(PROPEL, 0, *(float(n) for n in range(10, 19)), 19.0, -1, *(float(n) for n in range(20, 28)))
+    state = FlatShaft(PROPEL, 0, *(float(n) for n in range(10, 19)), 19.0, -1, *(float(n) for n in range(20, 28)))
     for new in range(6):
-        got = after(state, THRUST, new)
+        got = after(state, THRUST | OWN_STAYS, new)
         assert got._replace(mode=PROPEL, latches=0) == state._replace(latches=0)
         assert got.mode == new

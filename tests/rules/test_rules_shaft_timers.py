@@ -2,17 +2,18 @@
 
 import pytest
 from boatyard.boats import frozen
+from boatyard.states import FlatShaft, flat
 from levels import ALL_BOAT, ALL_SHAFT
 
 from supervisor.config.limits import ShaftLimits
-from supervisor.rules import initial_memory, shaft_timers
+from supervisor.rules import shaft_timers
+from supervisor.rules.own import NO_OWN
 from supervisor.rules.readings import Lever
-from supervisor.rules.state import ShaftState
 from supervisor.signals import BoatInputs, ShaftInputs
 
 BOAT = frozen(shafts=1)
 LIM = BOAT.shafts[0]
-REST = initial_memory(BOAT).shafts[0]
+REST = FlatShaft()
 STANDBY, NEUTRAL_WAIT, READY, TRIPPED = 0, 1, 2, 3
 REST_MODE, PROPEL, GENERATE, HARVEST, UNLOAD, ISOLATED = range(6)
 REARMED, TO_PROPEL, LINK, FAILED, RETRIED, CHARGE_ARMED, HARVEST_ARMED, SLOW, SAGGING, SOURCE, SERVING, OUT = (
@@ -27,10 +28,12 @@ CALM = Lever(0, 0, 0)
 
 
 def timers(
-    state: ShaftState = REST, inputs: ShaftInputs = INPUTS, lever: Lever = CALM, mode: int = STANDBY,
+    state: FlatShaft = REST, inputs: ShaftInputs = INPUTS, lever: Lever = CALM, mode: int = STANDBY,
     boat_latches: int = 0, bank: BoatInputs = KNOWN, believed: bool = True, dt_s: float = 0.05, lim: ShaftLimits = LIM,
-) -> ShaftState:  # fmt: skip
-    return shaft_timers.shaft_timers(lim, state, bank, inputs, lever, mode, boat_latches, believed, dt_s)
+) -> FlatShaft:  # fmt: skip
+    return flat(shaft_timers.shaft_timers)(
+        BOAT.limits, lim, state, bank, inputs, lever, NO_OWN, mode, boat_latches, believed, dt_s
+    )
 
 
 class TestDwells:
@@ -40,8 +43,8 @@ class TestDwells:
             ("lever_lost_s", {"lever": Lever(0, 0, 1)}),
             ("disobey_s", {"inputs": INPUTS._replace(torque_nm=6.0)}),
             ("still_s", {"inputs": INPUTS._replace(machine_speed_rpm=0.0, propeller_speed_rpm=0.0)}),
-            ("gear_lie_s", {"inputs": INPUTS._replace(on=1 << 13, gear_report=1.0)}),
-            ("engine_lie_s", {"inputs": INPUTS._replace(engine_speed_rpm=60.0)}),
+            ("gear_contradicts_s", {"inputs": INPUTS._replace(on=1 << 13, gear_report=1.0)}),
+            ("engine_contradicts_s", {"inputs": INPUTS._replace(engine_speed_rpm=60.0)}),
         ]
         for name, changes in cases:
             idle = timers(REST._replace(**{name: 3.0}))
@@ -69,7 +72,7 @@ class TestDwells:
         assert timers(state, INPUTS._replace(torque_nm=-50.0)).disobey_s == 0.0
 
     def test_what_is_only_carried(self) -> None:
-        state = ShaftState(PROPEL, 0, *(float(n) for n in range(10, 19)), 19.0, -1, *(float(n) for n in range(20, 28)))
+        state = FlatShaft(PROPEL, 0, *(float(n) for n in range(10, 19)), 19.0, -1, *(float(n) for n in range(20, 28)))
         got = timers(state, INPUTS._replace(known=0), Lever(0, 0, 1))
         for name in ("mode", "torque_nm", "last_sign", "charge_a", "order_pct", "sag_ref_rpm", "lever_ref_pct",
                      "ramp_nm_per_s"):  # fmt: skip

@@ -2,18 +2,19 @@
 
 import pytest
 from boatyard.boats import frozen
+from boatyard.states import FlatShaft, flat
 from levels import ALL_BOAT, ALL_SHAFT
 
 from supervisor.config.limits import ShaftLimits
-from supervisor.rules import initial_memory, shaft_word
+from supervisor.rules import shaft_word
 from supervisor.rules.bank import BankView
+from supervisor.rules.own import OwnOnShaft
 from supervisor.rules.readings import Lever
-from supervisor.rules.state import ShaftState
 from supervisor.signals import BoatInputs, ShaftInputs
 
 BOAT = frozen(shafts=1)
 BOAT_LIM, LIM = BOAT.limits, BOAT.shafts[0]
-REST = initial_memory(BOAT).shafts[0]
+REST = FlatShaft()
 NOTHING = BankView(0.0, 0.0, 0, 0, 0, 0, 0, 51.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 0)
 CALM = Lever(0, 0, 0)
 TURNING = ShaftInputs(known=ALL_SHAFT, machine_speed_rpm=600.0, propeller_speed_rpm=600.0, torque_nm=50.0)
@@ -21,6 +22,8 @@ TURNING = ShaftInputs(known=ALL_SHAFT, machine_speed_rpm=600.0, propeller_speed_
 KNOWN = BoatInputs(known=ALL_BOAT, on=1 << 22 | 1 << 23)
 """Everything known; shore cable in and a diver below, so that nothing is safe."""
 NOT_TRAILING = LIM._replace(trailing_allowed=0)
+NOTHING_OWN = OwnOnShaft(0, 0, 100.0, 100.0)
+"""Own interlocks of every effect, all of them bad: no bit of theirs is set."""
 # what follows from TURNING: its out-of-service contact is off, its engine is stopped
 IN_SERVICE, STOPPED = 1 << 17, 1 << 24 | 1 << 25
 BASE = IN_SERVICE | STOPPED
@@ -28,13 +31,13 @@ PROPEL, GENERATE, UNLOAD, ISOLATED = 1, 2, 4, 5
 
 
 def word(
-    inputs: ShaftInputs = TURNING, state: ShaftState = REST, bank: BoatInputs = KNOWN, view: BankView = NOTHING,
+    inputs: ShaftInputs = TURNING, state: FlatShaft = REST, bank: BoatInputs = KNOWN, view: BankView = NOTHING,
     lever: Lever = CALM, boat_latches: int = 0, handset_lost: bool = False, reset: bool = False,
     lim: ShaftLimits = NOT_TRAILING,
 ) -> int:  # fmt: skip
     """The word, less what follows from TURNING."""
-    found = shaft_word.shaft_word(
-        BOAT_LIM, lim, view, state, bank, inputs, lever, boat_latches, handset_lost, reset
+    found = flat(shaft_word.shaft_word)(
+        BOAT_LIM, lim, view, state, bank, inputs, lever, NOTHING_OWN, boat_latches, handset_lost, reset
     )  # fmt: skip
     return found & ~BASE
 
@@ -44,9 +47,9 @@ def whole(inputs: ShaftInputs, **changes: object) -> int:
     return word_of(inputs, KNOWN, **changes)
 
 
-def word_of(inputs: ShaftInputs, bank: BoatInputs, lim: ShaftLimits = NOT_TRAILING, state: ShaftState = REST) -> int:
+def word_of(inputs: ShaftInputs, bank: BoatInputs, lim: ShaftLimits = NOT_TRAILING, state: FlatShaft = REST) -> int:
     """All bits, of inputs alone."""
-    return shaft_word.shaft_word(BOAT_LIM, lim, NOTHING, state, bank, inputs, CALM, 0, False, False)
+    return flat(shaft_word.shaft_word)(BOAT_LIM, lim, NOTHING, state, bank, inputs, CALM, NOTHING_OWN, 0, False, False)
 
 
 def lit(*numbers: int, also: int = 0) -> ShaftInputs:
@@ -74,7 +77,7 @@ class TestTrips:
     ])  # fmt: skip
     def test_a_precharge_that_failed_is_retried_once(self, latches: int, reset: bool, failed: bool) -> None:
         assert word(state=REST._replace(latches=latches), reset=reset) == (4 if failed else 0)
-        others = 1 << 8 | 1 << 9 | 1 << 10
+        others = 1 << 8 | 1 << 7 | 1 << 10
         assert word(state=REST._replace(latches=latches | others), reset=reset) == (4 if failed else 0)
 
     def test_an_indispensable_input(self) -> None:
@@ -91,8 +94,8 @@ class TestTrips:
             (0, 8),
         ):
             for inputs, expected in ((TURNING, lost), (lit(21), 0)):
-                got = shaft_word.shaft_word(
-                    lim, LIM, NOTHING, REST, KNOWN._replace(known=known), inputs, CALM, 0, False, False
+                got = flat(shaft_word.shaft_word)(
+                    lim, LIM, NOTHING, REST, KNOWN._replace(known=known), inputs, CALM, NOTHING_OWN, 0, False, False
                 )
                 assert got & 8 == expected, "a shaft out of service misses nothing"
 
@@ -125,8 +128,9 @@ class TestThrustOrder:
             assert word(one, boat_latches=latches) == asks * self.THRUST
             assert word(one, boat_latches=latches, lever=Lever(0, 1, 0)) == asks * self.THRUST
             assert word(one._replace(known=ALL_SHAFT & ~2), boat_latches=latches) == 0
-            assert shaft_word.shaft_word(
-                BOAT_LIM, NOT_TRAILING, NOTHING, REST, KNOWN, one._replace(known=2), CALM, latches, False, False
+            assert flat(shaft_word.shaft_word)(
+                BOAT_LIM, NOT_TRAILING, NOTHING, REST, KNOWN, one._replace(known=2), CALM, NOTHING_OWN, latches,
+                False, False
             ) & self.THRUST == asks * self.THRUST  # fmt: skip
 
 
@@ -161,7 +165,7 @@ class TestSelectors:
     def test_armed_and_on(self, contact: int, armed: int, bit: int) -> None:
         for latches in (armed, 32 | 64):
             assert word(lit(contact), REST._replace(latches=latches)) == 1 << bit
-        for latches in (0, 4095 & ~(armed | 1 | 2 | 4 | 8)):
+        for latches in (0, 4095 & ~(armed | 1 | 2 | 4 | 8 | 512)):
             assert word(lit(contact), REST._replace(latches=latches)) == 0
         assert word(lit(), REST._replace(latches=32 | 64)) == 0
         unknown = lit(contact)._replace(known=ALL_SHAFT & ~(1 << contact))
@@ -170,7 +174,17 @@ class TestSelectors:
     def test_latches_show(self) -> None:
         assert word(state=REST._replace(latches=1)) == 1 << 15
         assert word(state=REST._replace(latches=2)) == 1 << 16
-        assert word(state=REST._replace(latches=128 | 256 | 512)) == 0
+        assert word(state=REST._replace(latches=512)) == 1 << 39
+        assert word(state=REST._replace(latches=128 | 256)) == 0
+
+    def test_own_interlocks_show(self) -> None:
+        """The bits that own interlocks leave are passed on as they are."""
+        for bit in range(40, 47):
+            own = OwnOnShaft(1 << bit, 0, 100.0, 100.0)
+            found = flat(shaft_word.shaft_word)(
+                BOAT_LIM, NOT_TRAILING, NOTHING, REST, KNOWN, TURNING, CALM, own, 0, False, False
+            )
+            assert found & ~BASE == 1 << bit
 
 
 class TestMachinery:
@@ -188,15 +202,17 @@ class TestMachinery:
         got = word(state=REST._replace(latches=latches, link_off_s=link_off_s))
         assert bool(got & 1 << 18) == charged
 
-    @pytest.mark.parametrize(("diver", "shore", "no_diver", "safe"), [
-        (False, False, True, True), (False, True, True, False), (True, False, False, False), (True, True, False, False),
-        (None, False, False, False), (False, None, True, False), (None, None, False, False),
+    @pytest.mark.parametrize(("diver", "shore", "no_diver", "no_shore"), [
+        (False, False, True, True), (False, True, True, False), (True, False, False, True), (True, True, False, False),
+        (None, False, False, True), (False, None, True, False), (None, None, False, False),
     ])  # fmt: skip
-    def test_diver_and_shore_cable(self, diver: bool | None, shore: bool | None, no_diver: bool, safe: bool) -> None:
+    def test_diver_and_shore_cable(
+        self, diver: bool | None, shore: bool | None, no_diver: bool, no_shore: bool
+    ) -> None:
         known = ALL_BOAT & ~((1 << 23 if diver is None else 0) | (1 << 22 if shore is None else 0))
         for on in ((1 << 23 if diver else 0) | (1 << 22 if shore else 0),):
             got = word(bank=KNOWN._replace(known=known, on=on))
-            assert (bool(got & 1 << 38), bool(got & 1 << 19)) == (no_diver, safe)
+            assert (bool(got & 1 << 38), bool(got & 1 << 19)) == (no_diver, no_shore)
 
     @pytest.mark.parametrize(("released", "engaged", "is_released", "settled"), [
         (True, False, True, True), (False, True, False, True), (True, True, False, False), (False, False, False, False),
@@ -275,9 +291,16 @@ class TestBank:
         assert got == 1 << 34
         whole = BOAT_LIM._replace(unknown_soc_pct=100.0)
         blind = TURNING._replace(known=ALL_SHAFT & ~(1 << 8))
-        assert shaft_word.shaft_word(whole, LIM, view, REST, KNOWN, blind, CALM, 0, False, False) & 1 << 34
+        assert (
+            flat(shaft_word.shaft_word)(whole, LIM, view, REST, KNOWN, blind, CALM, NOTHING_OWN, 0, False, False)
+            & 1 << 34
+        )
         none = BOAT_LIM._replace(unknown_soc_pct=0.0)
-        assert shaft_word.shaft_word(none, LIM, view, REST, KNOWN, blind, CALM, 0, False, False) & 1 << 34 == 0
+        assert (
+            flat(shaft_word.shaft_word)(none, LIM, view, REST, KNOWN, blind, CALM, NOTHING_OWN, 0, False, False)
+            & 1 << 34
+            == 0
+        )
 
     def test_charge_wanted(self) -> None:
         view = NOTHING._replace(charge_wanted=1)

@@ -3,27 +3,29 @@
 import pytest
 from boatyard.boats import frozen
 from boatyard.rig import Kept, Rig
+from boatyard.states import FlatBoat, FlatShaft, flat_boat, flat_shaft, kept_boat, kept_shaft
 from levels import ALL_SHAFT
 
-from supervisor.rules import Boat, finite, initial_memory, run_tick, state, tick
-from supervisor.rules.boat_word import Levers, Summary
+from supervisor.rules import Boat, boat_word, finite, initial_memory, orders, run_tick, state
+from supervisor.rules.boat_word import Summary
+from supervisor.rules.orders import Levers
 from supervisor.rules.readings import Lever
-from supervisor.rules.state import ShaftState
 from supervisor.signals import Alarm, BoatInputs, ShaftInputs
 
 BOAT = frozen(shafts=2)
 MEMORY = initial_memory(BOAT)
-REST = MEMORY.shafts[0]
+REST = FlatShaft()
 KNOWN = ShaftInputs(known=ALL_SHAFT)
 NEUTRAL, ASKS, LOST = Lever(1, 0, 0), Lever(0, 1, 0), Lever(0, 0, 1)
 HELD = REST._replace(neutral_s=0.5)
 
 
 def levers(
-    read: tuple[Lever, Lever] = (NEUTRAL, NEUTRAL), states: tuple[ShaftState, ShaftState] = (HELD, HELD),
+    read: tuple[Lever, Lever] = (NEUTRAL, NEUTRAL), states: tuple[FlatShaft, FlatShaft] = (HELD, HELD),
     inputs: tuple[ShaftInputs, ShaftInputs] = (KNOWN, KNOWN), boat: Boat = BOAT,
 ) -> Levers:  # fmt: skip
-    return tick._levers(boat, MEMORY._replace(shafts=states), read, inputs)
+    kept = tuple(kept_shaft(one) for one in states)
+    return orders.gather_levers(boat.limits, boat.shafts, kept, read, inputs)
 
 
 class TestLevers:
@@ -69,16 +71,26 @@ class TestLevers:
 
 
 IN_SERVICE, LINK = 1 << 17, 1 << 18
+OWN_SHAFT = 1 << 46
 GOOD = IN_SERVICE | LINK
 
 
 def summary(one: int = GOOD, other: int = GOOD, modes: tuple[int, int] = (0, 0)) -> Summary:
+    """Words without an own interlock that trips; see the last test."""
+    one, other = one | OWN_SHAFT, other | OWN_SHAFT
     states = [REST._replace(mode=mode) for mode in modes]
-    assert tick._summary(states[::-1], [other, one]) == tick._summary(states, [one, other]), "in any order"
-    return tick._summary(states, [one, other])
+    assert boat_word.summary_of(states[::-1], [other, one]) == boat_word.summary_of(states, [one, other]), (
+        "in any order"
+    )
+    return boat_word.summary_of(states, [one, other])
 
 
 class TestSummary:
+    def test_an_own_interlock_that_trips_a_shaft_makes_it_unavailable(self) -> None:
+        states = [REST, REST]
+        assert boat_word.summary_of(states, [GOOD, GOOD]) == Summary(0, 0, 1, 0)
+        assert boat_word.summary_of(states, [GOOD | OWN_SHAFT, GOOD]) == Summary(1, 1, 1, 0)
+
     def test_links_and_service(self) -> None:
         assert summary() == Summary(1, 1, 1, 0)
         assert summary(IN_SERVICE) == Summary(0, 1, 1, 0)
@@ -222,7 +234,7 @@ class TestFirstSecond:
     def test_the_second_has_passed_at_1_s(self) -> None:
         lost = Alarm.SOC_UNKNOWN | Alarm.INPUT_LOST | Alarm.LEVER_LOST
         for age_s, told in ((0.25, False), (0.5, True), (0.75, True)):
-            memory = MEMORY._replace(boat=MEMORY.boat._replace(age_s=age_s))
+            memory = MEMORY._replace(boat=kept_boat(FlatBoat(age_s=age_s)))
             got = run_tick(BOAT, memory, BoatInputs(), [ShaftInputs()] * 2, 0.5).boat_command.alarms
             assert bool(got & lost) == told
 
@@ -237,7 +249,7 @@ class TestCurrents:
     def test_the_drives_currents_add_up_and_count_only_if_all_are_known(self) -> None:
         boat_in = BoatInputs(known=1 << 2, current_a=-10.0)
         both = [ShaftInputs(known=1 << 6, current_a=30.0), ShaftInputs(known=1 << 6, current_a=20.0)]
-        settled = MEMORY._replace(boat=MEMORY.boat._replace(drives_a=50.0))
+        settled = MEMORY._replace(boat=kept_boat(FlatBoat(drives_a=50.0)))
         got = run_tick(BOAT, settled, boat_in, both, 0.1).view
         assert got.drives_a == pytest.approx(50.0)
         assert got.load_a == pytest.approx(60.0 * 0.1 / 0.4)
@@ -256,10 +268,16 @@ class TestDecisions:
             asked.append((which, mode))
             return -1
 
-        run_tick(
-            BOAT, MEMORY._replace(shafts=(REST, REST._replace(mode=4))), BoatInputs(), [KNOWN, KNOWN], 0.02, decide
-        )
+        memory = MEMORY._replace(shafts=(kept_shaft(REST), kept_shaft(REST._replace(mode=4))))
+        run_tick(BOAT, memory, BoatInputs(), [KNOWN, KNOWN], 0.02, decide)
         assert asked == [(-1, 0), (0, 0), (1, 4)]
+
+    def test_unequal_numbers_of_shafts_are_refused(self) -> None:
+        """Else a shaft would be left out without a word."""
+        with pytest.raises(ValueError, match="numbers of shafts"):
+            run_tick(BOAT, MEMORY, BoatInputs(), [KNOWN], 0.02)
+        with pytest.raises(ValueError, match="numbers of shafts"):
+            run_tick(BOAT, MEMORY._replace(shafts=MEMORY.shafts[:1]), BoatInputs(), [KNOWN, KNOWN], 0.02)
 
     def test_a_shaft_that_goes_on_unloading_is_on_its_way_to_rest(self) -> None:
         rig = Rig().generate(3.0)
@@ -307,15 +325,17 @@ class TestFinite:
 
 class TestState:
     def test_power_up(self) -> None:
-        boat, shaft = state.BoatState(), state.ShaftState()
+        kept = (state.BoatState(), state.ShaftState())
+        boat, shaft = flat_boat(kept[0]), flat_shaft(kept[1])
         assert boat == (0, 0, -1.0, -1.0, -1.0, 0.0, 100.0, 0.0, 0.0, 0.0, 0.0, 0)
         assert shaft == (0, 0, -1.0, -1.0, -1.0, 0.0, -1.0, -1.0, -1.0, 0.0, 1e9, 0.0, 0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0,
-                         -1.0, -1.0)  # fmt: skip
-        assert initial_memory(BOAT) == (boat, (shaft, shaft))
+                         -1.0, -1.0, 100.0, 100.0)  # fmt: skip
+        assert kept[0].own == (0, (-1.0,) * 16)
+        assert initial_memory(BOAT) == (kept[0], (kept[1], kept[1]))
 
     def test_latches_are_bits_of_their_own(self) -> None:
         assert [int(bit) for bit in state.BoatLatch] == [1 << n for n in range(10)]
-        assert [int(bit) for bit in state.ShaftLatch] == [1 << n for n in range(12)]
+        assert [int(bit) for bit in state.ShaftLatch] == [1 << n for n in range(13)]
 
     @pytest.mark.parametrize(("timer", "running", "dt", "after"), [
         (-1.0, True, 5.0, 0.0), (-0.5, True, 5.0, 0.0), (0.0, True, 0.5, 0.5), (3.0, True, 0.5, 3.5),

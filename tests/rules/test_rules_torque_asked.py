@@ -9,17 +9,17 @@ import math
 
 import pytest
 from boatyard.boats import frozen
+from boatyard.states import FlatShaft, flat
 from levels import ALL_SHAFT, hidden, shaft
 
-from supervisor.rules import initial_memory, torque
+from supervisor.rules import torque
 from supervisor.rules.bank import BankView
-from supervisor.rules.state import ShaftState
 from supervisor.rules.torque import Ask
 from supervisor.signals import ShaftInputs
 
 BOAT = frozen(shafts=1)
 BOAT_LIM, LIM = BOAT.limits, BOAT.shafts[0]
-REST = initial_memory(BOAT).shafts[0]
+REST = FlatShaft()
 VIEW = BankView(240.0, 600.0, 1, 1, 1, 1, 1, 50.0, 100.0, 0.0, 0.0, 0.0, 240.0, 600.0, 0, 0, 0)
 """A healthy bank at 50 V, no derate."""
 RAD_S = math.pi / 30.0
@@ -121,10 +121,10 @@ class TestSmallOnes:
     def test_sag(self, charge_a: float, ref: float, rpm: float, level: int) -> None:
         state = REST._replace(charge_a=charge_a, sag_ref_rpm=ref)
         one = shaft(engine_speed_rpm=rpm)
-        assert torque.sag(LIM, state, one) == level
-        assert torque.sag(LIM, state, one._replace(known=ALL_SHAFT)) == level
+        assert flat(torque.sag)(LIM, state, one) == level
+        assert flat(torque.sag)(LIM, state, one._replace(known=ALL_SHAFT)) == level
         for blind in hidden(one, "engine_speed_rpm"):
-            assert torque.sag(LIM, state, blind) == (2 if charge_a > 0.0 and ref > 0.0 else 0)
+            assert flat(torque.sag)(LIM, state, blind) == (2 if charge_a > 0.0 and ref > 0.0 else 0)
 
 
 class TestWanted:
@@ -151,14 +151,14 @@ class TestWanted:
     ])  # fmt: skip
     def test_values(self, order: float, derate: float, temp: float, omega: float, handset: bool, nm: float) -> None:
         state, view = REST._replace(order_pct=order), VIEW._replace(derate_pct=derate)
-        assert torque.wanted_nm(BOAT_LIM, LIM, state, view, temp, omega, handset) == near(nm)
+        assert flat(torque.wanted_nm)(BOAT_LIM, LIM, state, view, temp, omega, handset) == near(nm)
 
 
 class TestAsk:
     def ask(
-        self, state: ShaftState, inputs: ShaftInputs, view: BankView = VIEW, handset: bool = False, dt_s: float = TICK_S
+        self, state: FlatShaft, inputs: ShaftInputs, view: BankView = VIEW, handset: bool = False, dt_s: float = TICK_S
     ) -> Ask:
-        return torque.ask(BOAT_LIM, LIM, state, inputs, view, handset, dt_s)
+        return flat(torque.ask)(BOAT_LIM, LIM, state, inputs, view, handset, dt_s)
 
     def test_an_unknown_speed_asks_nothing(self) -> None:
         state = REST._replace(mode=PROPEL, order_pct=100.0, torque_nm=50.0)
@@ -207,7 +207,7 @@ class TestAsk:
         for rpm in (500.0, -500.0):
             got = self.ask(REST._replace(mode=HARVEST, charge_a=500.0), turning(rpm))
             assert got.charge_cap_a == near(22.5 * 500.0 * RAD_S * 0.93 / 50.0)
-        strong = torque.ask(BOAT_LIM, LIM._replace(harvest_k=1.0), REST._replace(mode=HARVEST, charge_a=500.0),
+        strong = flat(torque.ask)(BOAT_LIM, LIM._replace(harvest_k=1.0), REST._replace(mode=HARVEST, charge_a=500.0),
                             turning(200.0), VIEW, False, TICK_S)  # fmt: skip
         assert strong.charge_cap_a == near(90.0 * 200.0 * RAD_S * 0.93 / 50.0)
 

@@ -9,18 +9,18 @@ import math
 
 import pytest
 from boatyard.boats import frozen
+from boatyard.states import FlatShaft, flat
 from levels import ALL_SHAFT, hidden
 
 from supervisor.config.limits import ShaftLimits
-from supervisor.rules import initial_memory, torque
+from supervisor.rules import torque
 from supervisor.rules.bank import BankView
-from supervisor.rules.state import ShaftState
 from supervisor.rules.torque import Ask
 from supervisor.signals import ShaftInputs
 
 BOAT = frozen(shafts=1)
 BOAT_LIM, LIM = BOAT.limits, BOAT.shafts[0]
-REST = initial_memory(BOAT).shafts[0]
+REST = FlatShaft()
 VIEW = BankView(240.0, 600.0, 1, 1, 1, 1, 1, 50.0, 100.0, 0.0, 0.0, 0.0, 240.0, 600.0, 0, 0, 0)
 """A healthy bank at 50 V, no derate."""
 RAD_S = math.pi / 30.0
@@ -39,10 +39,10 @@ def near(value: float) -> object:
 
 
 def order(
-    state: ShaftState, inputs: ShaftInputs, asked: Ask, charge: float = 1.0, motor: float = 1.0, view: BankView = VIEW,
+    state: FlatShaft, inputs: ShaftInputs, asked: Ask, charge: float = 1.0, motor: float = 1.0, view: BankView = VIEW,
     dt_s: float = TICK_S, lim: ShaftLimits = LIM,
-) -> ShaftState:  # fmt: skip
-    return torque.order(lim, state, inputs, view, asked, charge, motor, dt_s)
+) -> FlatShaft:  # fmt: skip
+    return flat(torque.order)(lim, state, inputs, view, asked, charge, motor, dt_s)
 
 
 class TestOrderInGeneral:
@@ -63,20 +63,20 @@ class TestOrderInGeneral:
             got = order(state._replace(torque_nm=0.0, charge_a=0.0), blind, Ask(80.0, 90.0, 90.0, 90.0, 1.0))
             assert (got.torque_nm, got.charge_a) == (0.0, 0.0), "nor does it begin"
 
-    def test_sign_and_time_at_zero(self) -> None:
-        for was, target, sign, zero_s in ((10.0, 10.0, 1, 0.0), (-10.0, -10.0, -1, 0.0)):
+    def test_the_sign_that_is_remembered(self) -> None:
+        for was, target, sign in ((10.0, 10.0, 1), (-10.0, -10.0, -1)):
             state = REST._replace(mode=PROPEL, torque_nm=was, last_sign=sign, zero_s=3.0)
             got = order(state, turning(0.0), Ask(target, 0.0, 0.0, 100.0, 1.0))
-            assert (got.torque_nm, got.last_sign, got.zero_s) == (was, sign, zero_s)
+            assert (got.torque_nm, got.last_sign) == (was, sign)
         for sign in (1, -1, 0):
             got = order(
                 REST._replace(mode=PROPEL, last_sign=sign, zero_s=3.0), turning(0.0), Ask(0.0, 0.0, 0.0, 9.0, 1.0)
             )
-            assert (got.torque_nm, got.last_sign, got.zero_s) == (0.0, sign, 3.0)
+            assert (got.torque_nm, got.last_sign, got.zero_s) == (0.0, sign, 3.0), "the dwell at zero is the timers'"
             assert math.copysign(1.0, got.torque_nm) == 1.0
 
     def test_what_is_only_carried(self) -> None:
-        state = ShaftState(PROPEL, 0, *(float(n) for n in range(10, 19)), 0.0, 0, *(float(n) for n in range(20, 28)))
+        state = FlatShaft(PROPEL, 0, *(float(n) for n in range(10, 19)), 0.0, 0, *(float(n) for n in range(20, 28)))
         got = order(state, turning(0.0), Ask(0.0, 0.0, 0.0, 0.0, 1.0))
         assert got == state._replace(charge_a=0.0, sag_ref_rpm=0.0, torque_nm=0.0)
 
@@ -86,7 +86,7 @@ class TestSource:
 
     NM_PER_A = 50.0 / (0.93 * 600.0 * RAD_S)
 
-    def source(self, charge_a: float, limit_a: float, rpm: float = 600.0, **changes: float | int) -> ShaftState:
+    def source(self, charge_a: float, limit_a: float, rpm: float = 600.0, **changes: float | int) -> FlatShaft:
         sign = math.copysign(1.0, rpm)
         state = REST._replace(
             mode=GENERATE, charge_a=charge_a, torque_nm=-sign * charge_a * self.NM_PER_A, steady_s=0.0

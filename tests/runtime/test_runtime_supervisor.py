@@ -114,4 +114,4 @@ def test_the_same_supervisor_runs_in_virtual_time(port: BusPort) -> None:
     loop = Loop(lambda now_s: modes.append(supervisor.tick(now_s).boat_mode), 0.02, clock)
     loop.run(until_s=10.0)
     assert len(modes) == 151
-    assert supervisor.controller.memory.boat.since_full_s == pytest.approx(40 * 86400.0 + 3.0, abs=0.1)
+    assert supervisor.controller.memory.boat.dwells.since_full_s == pytest.approx(40 * 86400.0 + 3.0, abs=0.1)

@@ -10,7 +10,7 @@ import pytest
 
 from supervisor.controller import controller
 from supervisor.modes import BOAT_TABLE, SHAFT_TABLE, BoatCondition, BoatMode, ShaftCondition, ShaftMode
-from supervisor.modes.table import compile_rows
+from supervisor.modes.table import compile_all, compile_rows
 from supervisor.rules import bank, tick, torque
 from supervisor.rules.readings import Lever
 from supervisor.rules.state import ShaftLatch
@@ -37,7 +37,7 @@ def boat_rows(patch: Patch, change: Callable[[Any], Any]) -> None:
     """Put a changed boat table into live and compiled executor; `change` gives a row or None for none."""
     rows = tuple(row for row in map(change, BOAT_TABLE) if row is not None)
     patch.setattr(controller, "BOAT_TABLE", rows)
-    patch.setattr(tick, "BOAT_TABLE", rows)
+    patch.setattr(tick, "BOAT_ROWS", compile_all(rows))
     patch.setattr(tick, "BOAT_COMPILED", compile_rows(rows, BoatMode))
 
 
@@ -45,7 +45,7 @@ def shaft_rows(patch: Patch, change: Callable[[Any], Any]) -> None:
     """The same for the shaft's table."""
     rows = tuple(row for row in map(change, SHAFT_TABLE) if row is not None)
     patch.setattr(controller, "SHAFT_TABLE", rows)
-    patch.setattr(tick, "SHAFT_TABLE", rows)
+    patch.setattr(tick, "SHAFT_ROWS", compile_all(rows))
     patch.setattr(tick, "SHAFT_COMPILED", compile_rows(rows, ShaftMode))
 
 
@@ -134,7 +134,8 @@ def generating_torque_sign_flipped(patch: Patch) -> None:
 
     def order(lim: Any, state: Any, *rest: Any) -> Any:
         made = sound(lim, state, *rest)
-        return made._replace(torque_nm=-made.torque_nm) if state.mode == ShaftMode.GENERATE else made
+        effort = made.effort._replace(torque_nm=-made.effort.torque_nm)
+        return made._replace(effort=effort) if state.mode == ShaftMode.GENERATE else made
 
     patch.setattr(tick, "order", order)
 
@@ -182,7 +183,7 @@ def disobey_timeout_ten_times_too_long(patch: Patch) -> None:
 
 def diver_lockout_forgotten(patch: Patch) -> None:
     sound = tick.shaft_word
-    safe = int(ShaftCondition.NO_DIVER | ShaftCondition.SAFE_TO_TURN)
+    safe = int(ShaftCondition.NO_DIVER | ShaftCondition.NO_SHORE)
     patch.setattr(tick, "shaft_word", lambda *given: sound(*given) | safe)
 
 

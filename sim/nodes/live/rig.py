@@ -16,6 +16,7 @@ from sim.nodes.actions import Value, shown
 from sim.nodes.jumps import jump_targets
 from sim.nodes.live.reported import Reported
 from sim.nodes.live.stand_in import StandIn
+from sim.nodes.own import kinds_of
 from sim.nodes.reasons import RigEvent
 from sim.nodes.snapshot import Snapshot
 from supervisor.bus.port import BusSetting
@@ -46,14 +47,15 @@ class LiveRig:
         self.stand_in = StandIn(config, file, nodes, settings, Adapters(settle_s), self._clock.now_s(), soc_pct)
         self.boat = config.boat.name
         self.shafts: Sequence[str] = self.stand_in.boat_map.shaft_names
+        self.interlocks = kinds_of(self.stand_in.boat_map)
         self.buses: Sequence[str] = tuple(config.buses)
         self.tick_s = self.stand_in.tick_s
         self._device_tick_s = config.boat.tick_s
         self.reported = Reported(self.stand_in.boat_map)
-        self.unseen = self.reported.unseen
+        self.unseen = self.reported.unseen | {f"interlock.{name}" for name in self.interlocks}
         self.events: list[RigEvent] = []
         self.on_frame: Callable[[float, can.Message, str], None] | None = None
-        self._snapshot = Snapshot(self.shafts)
+        self._snapshot = Snapshot(self.shafts, self.interlocks)
         self._loop = Loop(self.stand_in.tick, self.tick_s, self._clock)
         self._collector = SlackCollector()
         self._collecting = False

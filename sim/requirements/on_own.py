@@ -1,0 +1,356 @@
+"""Evaluators of the owner's own interlocks: one for each `[[interlock]]` of the boat file, by its name.
+
+Restated from the boat file's own keys and design.md section 5, "Own interlocks"; no rule and no frozen limit is read.
+What an interlock is held for here comes from its signal alone: bad after its debounce, good at once, unknown bad.
+Where the records begin in the middle nothing is known of it until its signal has said so.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from sim.requirements.judge import Judge
+from sim.requirements.scene import FIRST_FRAMES_S, Scene, Side
+from supervisor.config.schema import Interlock
+from supervisor.modes import BoatCondition, BoatMode, ShaftCondition, ShaftMode
+from supervisor.rules import Boat
+from supervisor.signals import Alarm, OwnInputs, ShaftPermit
+
+_EPS_S = 1e-6
+_LIVE = (BoatMode.NEUTRAL_WAIT, BoatMode.READY)
+_SOURCES = (ShaftMode.GENERATE, ShaftMode.HARVEST)
+_RAD_S_PER_RPM = 0.10471975511965977
+_NO_CURRENT_A = 0.5
+"""Less than this is none: voltage and speed move an aimed current a little while its torque stands."""
+_LONGEST_RAMP_S = 0.1
+"""A late tick moves a ramp no further than this one does."""
+
+_BITS: dict[str, tuple[ShaftCondition, ...]] = {
+    "inhibit_thrust": (ShaftCondition.OWN_THRUST_START,),
+    "stop_thrust": (ShaftCondition.OWN_THRUST,),
+    "ramp_thrust": (ShaftCondition.OWN_THRUST_STAYS,),
+    "inhibit_charge": (ShaftCondition.OWN_CHARGE_START,),
+    "unload_charge": (ShaftCondition.OWN_CHARGE_STAYS,),
+    "stop_charge": (ShaftCondition.OWN_CHARGE,),
+    "stop_both": (ShaftCondition.OWN_THRUST, ShaftCondition.OWN_CHARGE),
+    "trip_shaft": (ShaftCondition.OWN_SHAFT,),
+}
+"""The bits that an effect holds clear while it acts on a shaft."""
+
+_WORDS = {
+    "warn": "an alarm stands",
+    "inhibit_thrust": "thrust does not begin",
+    "stop_thrust": "there is no thrust, at once",
+    "ramp_thrust": "thrust goes to zero in the ramp's time",
+    "limit_thrust": "thrust ahead stays within {limit_pct:g} % of rated torque and power",
+    "inhibit_charge": "charging does not begin",
+    "unload_charge": "charging is led to zero",
+    "stop_charge": "there is no charging, at once",
+    "stop_both": "there is neither thrust nor charging, at once",
+    "inhibit_engine_start": "no engine start is permitted",
+    "trip_shaft": "the shaft is ISOLATED while the boat is live",
+    "trip_boat": "a live boat is TRIPPED, and none is enabled",
+}
+
+_UNITS = {"stop_thrust": "N m", "ramp_thrust": "s", "limit_thrust": "N m", "stop_charge": "N m", "stop_both": "N m"}
+
+
+OWN_PREFIX = "interlock "
+
+
+def own_identifier(name: str) -> str:
+    """How verdicts call an own interlock."""
+    return f"{OWN_PREFIX}{name}"
+
+
+def own_sentence(entry: Interlock) -> str:
+    """What must hold, in one sentence with the boat file's own words and numbers."""
+    where = f" ({', '.join(entry.shafts)})" if entry.shafts is not None else ""
+    unknown = ", or its signal is not known," if entry.unknown == "bad" else ""
+    after = f" for {entry.debounce_s:g} s" if entry.debounce_s else ""
+    effect = _WORDS[entry.effect].format(limit_pct=entry.limit_pct or 0.0)
+    if entry.astern:
+        effect = effect.replace("thrust ahead", "thrust")
+    return f"While {entry.bad}{after}{unknown} {effect}{where}; not before, and not otherwise."
+
+
+class Held(NamedTuple):
+    """What an interlock is held for at one tick. `bad` and `good` are both False while it may be either; `since_s` is
+    since when it surely is bad (s)."""
+
+    bad: bool
+    good: bool
+    since_s: float
+
+
+class OwnSignal:
+    """One interlock's signal, followed from tick to tick."""
+
+    def __init__(self, channel: int, entry: Interlock) -> None:
+        self.entry = entry
+        self._bit = 1 << channel
+        self._channel = channel
+        self.forget()
+
+    def forget(self) -> None:
+        """Nothing is known of what was before."""
+        self._side: bool | None = None
+        self._bad_from_s: float | None = None
+        self._state: bool | None = None
+        self._sure_s = 0.0
+
+    def _reads(self, own: OwnInputs) -> bool | None:
+        """Whether the signal says bad now; None between its two thresholds."""
+        entry = self.entry
+        if not own.known & self._bit:
+            return entry.unknown == "bad"
+        if entry.good_when is not None:
+            return bool(own.on & self._bit) != (entry.good_when == "on")
+        value, back = own.values[self._channel], entry.hysteresis or 0.0
+        if entry.bad_above is not None:
+            return True if value >= entry.bad_above else False if value <= entry.bad_above - back else None
+        limit = entry.bad_below or 0.0
+        return True if value <= limit else False if value >= limit + back else None
+
+    def look(self, own: OwnInputs, time_s: float, tick_s: float) -> Held:
+        """What it is held for at this tick."""
+        reads = self._reads(own)
+        if reads is not None:
+            self._side = reads
+        if self._side is False:
+            self._state, self._bad_from_s = False, None
+            return Held(False, True, 0.0)
+        if self._side is None:
+            return Held(False, False, 0.0)
+        if self._bad_from_s is None:
+            self._bad_from_s = time_s
+        lasted_s = time_s - self._bad_from_s
+        if self._state is not True and lasted_s >= self.entry.debounce_s + tick_s - _EPS_S:
+            self._state, self._sure_s = True, time_s
+        early = self._state is False and lasted_s < self.entry.debounce_s - _EPS_S
+        return Held(self._state is True, early, self._sure_s)
+
+
+class OwnJudge(Judge):
+    """One own interlock: its effect follows its debounce within a tick, in every mode; never before, nor elsewhere."""
+
+    def __init__(self, boat: Boat, channel: int, interlocks: Sequence[Interlock], names: Sequence[str]) -> None:
+        self.entry = entry = interlocks[channel]
+        self.identifier = own_identifier(entry.name)
+        self.unit = _UNITS.get(entry.effect, "")
+        super().__init__(boat)
+        self._channel = channel
+        self._signals = [OwnSignal(number, one) for number, one in enumerate(interlocks)]
+        self._shafts = [self._acts_on(entry, name) for name in names]
+        self._others = interlocks
+        self._names = tuple(names)
+        self.forget()
+
+    @staticmethod
+    def _acts_on(entry: Interlock, name: str) -> bool:
+        return entry.shafts is None or name in entry.shafts
+
+    def forget(self) -> None:
+        count = len(self._shafts)
+        for signal in self._signals:
+            signal.forget()
+        self._began: list[bool | None] = [None] * count
+        self._barred = [False] * count
+        self._neutral_s: list[float | None] = [None] * count
+        self._left_a: list[float | None] = [None] * count
+        self._limited_s: float | None = None
+
+    def judge(self, scene: Scene) -> None:
+        held = [signal.look(scene.bank.own, scene.time_s, scene.tick_s) for signal in self._signals]
+        mine = held[self._channel]
+        self._alarm(scene, held)
+        self._boat(scene, held)
+        for side in scene.sides:
+            self._follow(scene, side)
+            if self._shafts[side.number]:
+                self._side(scene, side, mine)
+            self._bits(scene, side, held)
+        if mine.bad and self.entry.effect == "limit_thrust":
+            self._limited_s = scene.time_s
+
+    # ---- alarm and boat
+
+    def _alarm(self, scene: Scene, held: Sequence[Held]) -> None:
+        stands = bool(scene.command.alarms & Alarm.OWN_INTERLOCK.value)
+        if held[self._channel].bad and scene.age_s > FIRST_FRAMES_S + scene.tick_s:
+            self._yes_or_no(scene, stands, f"{self.entry.bad}: no alarm for it" if not stands else self.entry.bad)
+        if stands and all(one.good for one in held):
+            self._yes_or_no(scene, False, "an alarm of own interlocks stands, and all of them are good")
+
+    def _boat(self, scene: Scene, held: Sequence[Held]) -> None:
+        mine = held[self._channel]
+        live = scene.mode in _LIVE
+        if self.entry.effect != "trip_boat":
+            return
+        if mine.bad:
+            left = scene.was_mode == BoatMode.TRIPPED and scene.mode != BoatMode.TRIPPED
+            self._yes_or_no(scene, not live and not left, f"boat {scene.mode.name} while {self.entry.bad}")
+            for side in scene.sides:
+                self.note_zero(scene, side, self.entry.bad)
+        if scene.word is not None:
+            clear = not scene.word & BoatCondition.OWN_BOAT
+            if mine.bad:
+                self._yes_or_no(scene, clear, f"the boat's word does not say that {self.entry.bad}")
+            elif clear and all(
+                one.good for one, entry in zip(held, self._others, strict=True) if entry.effect == "trip_boat"
+            ):
+                self._yes_or_no(scene, False, "the boat is held back with every own interlock good that trips it")
+
+    # ---- one shaft
+
+    def _follow(self, scene: Scene, side: Side) -> None:
+        """Whether the shaft has propelled since READY; fresh neutral after a thrust that was ended."""
+        number = side.number
+        if scene.mode != BoatMode.READY:
+            self._began[number] = False
+        elif self._began[number] is not None and side.was is not None and side.was.mode == ShaftMode.PROPEL:
+            self._began[number] = True
+        if not side.neutral:
+            self._neutral_s[number] = None
+        elif self._neutral_s[number] is None:
+            self._neutral_s[number] = scene.time_s
+
+    def _side(self, scene: Scene, side: Side, mine: Held) -> None:
+        effect = self.entry.effect
+        if effect == "inhibit_thrust":
+            self._inhibit_thrust(scene, side, mine)
+        elif effect in ("stop_thrust", "stop_both", "ramp_thrust"):
+            self._end_thrust(scene, side, mine)
+        elif effect == "limit_thrust":
+            self._limit(scene, side, mine)
+        if effect in ("inhibit_charge", "unload_charge", "stop_charge", "stop_both"):
+            self._charge(scene, side, mine)
+        if effect == "inhibit_engine_start" and mine.bad:
+            given = bool(side.command.permits & ShaftPermit.ENGINE_START.value)
+            self._yes_or_no(scene, not given, f"{side.name}: engine start permitted while {self.entry.bad}")
+        if effect == "trip_shaft" and mine.bad:
+            if scene.mode in _LIVE:
+                self.note_zero(scene, side, self.entry.bad)
+            gone = side.was is not None and side.was.mode == ShaftMode.ISOLATED and side.mode != ShaftMode.ISOLATED
+            sound = not gone and (side.mode == ShaftMode.ISOLATED or scene.mode not in _LIVE)
+            self._yes_or_no(scene, sound, f"{side.name}: {side.mode.name} while {self.entry.bad}")
+
+    def _inhibit_thrust(self, scene: Scene, side: Side, mine: Held) -> None:
+        starts = side.mode == ShaftMode.PROPEL and side.was is not None and side.was.mode != ShaftMode.PROPEL
+        if mine.bad and self._began[side.number] is False:
+            words = "began" if starts else "does not begin"
+            self._yes_or_no(scene, not starts, f"{side.name}: thrust {words} while {self.entry.bad}")
+
+    def _end_thrust(self, scene: Scene, side: Side, mine: Held) -> None:
+        number, ramps = side.number, self.entry.effect == "ramp_thrust"
+        thrust_nm = side.torque_nm if side.propels else 0.0
+        was_nm = side.was.torque_nm if side.was is not None and side.was.propels else 0.0
+        if mine.bad:
+            if thrust_nm or was_nm:
+                self._barred[number] = True
+            self._yes_or_no(
+                scene, side.mode != ShaftMode.PROPEL, f"{side.name}: {side.mode.name} while {self.entry.bad}"
+            )
+            if not ramps:
+                self.note_zero(scene, side, self.entry.bad, thrust_nm)
+            elif thrust_nm:
+                left_s = side.lim.lever_ramp_s + 2 * scene.tick_s - (scene.time_s - mine.since_s)
+                if abs(thrust_nm) > abs(was_nm) + 1e-6:
+                    left_s = -1.0  # it grew
+                self.note(
+                    scene,
+                    left_s,
+                    lambda: (
+                        f"{side.name}: {thrust_nm:.1f} N m, {scene.time_s - mine.since_s:.2f} s after: {self.entry.bad}"
+                    ),
+                )
+        elif self._barred[number] and side.mode == ShaftMode.PROPEL and thrust_nm:
+            self._yes_or_no(scene, False, f"{side.name}: thrust without fresh neutral after: {self.entry.bad}")
+        since_s = self._neutral_s[number]
+        if since_s is not None and scene.time_s - since_s >= scene.lim.neutral_s - scene.tick_s - _EPS_S:
+            self._barred[number] = False
+
+    def _limit(self, scene: Scene, side: Side, mine: Held) -> None:
+        """The limit itself is there at once; torque comes down to it by the belt's slew, and returns with the limit."""
+        least_pct = self.entry.limit_pct or 0.0
+        if mine.bad:
+            limit_pct = least_pct
+        elif self._limited_s is None:
+            return
+        else:
+            rise = scene.lim.derate_rate_pct_per_s * (scene.time_s - self._limited_s + scene.tick_s)
+            limit_pct = least_pct + rise
+        if limit_pct >= 100.0 or not side.propels:
+            return
+        ahead_nm = abs(side.torque_nm) if self.entry.astern else side.torque_nm
+        if side.torque_nm * side.facts.rpm < 0.0 or not ahead_nm > 0.0:
+            return
+        most_nm = side.lim.rated_torque_nm * limit_pct / 100.0
+        omega = abs(side.facts.rpm) * _RAD_S_PER_RPM
+        if omega > 0.0:
+            most_nm = min(most_nm, side.lim.rated_power_w * limit_pct / 100.0 / omega)
+        was_nm = abs(side.was.torque_nm) if side.was is not None and side.was.propels else 0.0
+        most_nm = max(most_nm, was_nm - side.lim.torque_slew_nm_per_s * min(scene.dt_s, _LONGEST_RAMP_S))
+        self.note(
+            scene,
+            most_nm - ahead_nm + 1e-6,
+            lambda: (
+                f"{side.name}: {side.torque_nm:.1f} N m, {most_nm:.1f} N m left "
+                f"by a limit of {limit_pct:.1f} %: {self.entry.bad if mine.bad else 'coming back'}"
+            ),
+        )
+
+    def _charge(self, scene: Scene, side: Side, mine: Held) -> None:
+        if not mine.bad:
+            self._left_a[side.number] = None
+            return
+        effect, was = self.entry.effect, side.was
+        begins = was is not None and side.mode in _SOURCES and was.mode not in _SOURCES
+        if effect == "inhibit_charge":
+            self._yes_or_no(scene, not begins, f"{side.name}: {side.mode.name} while {self.entry.bad}")
+            return
+        self._yes_or_no(scene, side.mode not in _SOURCES, f"{side.name}: {side.mode.name} while {self.entry.bad}")
+        if effect in ("stop_charge", "stop_both"):
+            self.note_zero(scene, side, self.entry.bad, side.torque_nm if side.source else 0.0)
+        elif side.source:
+            self._falls(scene, side)
+
+    def _falls(self, scene: Scene, side: Side) -> None:
+        """Charging that is led to zero falls by its rate, from where it stood."""
+        now_a, number = side.command.current_a, side.number
+        left_a = self._left_a[number]
+        if left_a is None:
+            left_a = now_a + side.lim.charge_fall_a_per_s * scene.tick_s
+        else:
+            left_a -= side.lim.charge_fall_a_per_s * min(scene.dt_s, _LONGEST_RAMP_S)
+        self._left_a[number] = left_a
+        if now_a > _NO_CURRENT_A:
+            words = f"{side.name}: {now_a:.1f} A aimed at while {self.entry.bad}"
+            self.note(scene, left_a + _NO_CURRENT_A - now_a, lambda: words)
+
+    # ---- the words
+
+    def _bits(self, scene: Scene, side: Side, held: Sequence[Held]) -> None:
+        """The bits of this effect: clear where this one is bad, and set where no interlock of the effect can be."""
+        if side.word is None:
+            return
+        mine = held[self._channel]
+        for bit in _BITS.get(self.entry.effect, ()):
+            clear = not side.word & bit
+            acts = self._shafts[side.number] and self.entry.effect != "inhibit_thrust"
+            if mine.bad and acts and not clear:
+                self._yes_or_no(scene, False, f"{side.name}: the shaft's word does not say that {self.entry.bad}")
+            if clear and self._no_cause(bit, side.name, held):
+                self._yes_or_no(
+                    scene, False, f"{side.name}: {bit.name} is withheld, and no own interlock of this effect is bad yet"
+                )
+
+    def _no_cause(self, bit: ShaftCondition, shaft: str, held: Sequence[Held]) -> bool:
+        """No interlock that holds this bit on this shaft can be bad."""
+        return all(
+            one.good
+            for one, entry in zip(held, self._others, strict=True)
+            if bit in _BITS.get(entry.effect, ()) and self._acts_on(entry, shaft)
+        )
+
+    def _yes_or_no(self, scene: Scene, holds: bool, words: str) -> None:
+        self.note(scene, 0.0 if holds else -1.0, lambda: words)

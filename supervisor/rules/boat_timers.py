@@ -1,0 +1,51 @@
+"""Dwell timers of the boat: debounce and dwell end here."""
+
+from supervisor.rules.bank import BankView
+from supervisor.rules.bits import (
+    BOAT_LATCH_CHARGE_ENDED,
+    BOAT_LATCH_DERATE_ENDED,
+    BOAT_LATCH_FULL_DONE,
+    MODE_NEUTRAL_WAIT,
+    MODE_READY,
+)
+from supervisor.rules.boat_word import Summary
+from supervisor.rules.orders import Orders
+from supervisor.rules.state import NOT_RUNNING_S, BankMemory, BoatDwells, BoatState, OwnState, count
+
+_BANK_LATCHES = BOAT_LATCH_CHARGE_ENDED | BOAT_LATCH_DERATE_ENDED | BOAT_LATCH_FULL_DONE
+
+
+def boat_timers(
+    state: BoatState, view: BankView, orders: Orders, shafts: Summary, own: OwnState, dt_s: float
+) -> BoatState:
+    """Dwell timers of the boat, advanced by one tick, with the latches of `orders` and `view` and the new state of the
+    own interlocks taken over."""
+    ready = state.mode == MODE_READY
+    idle = ready and shafts.at_rest == 1 and shafts.ordered == 0 and orders.acknowledge == 0
+    was = state.dwells
+    dwells = BoatDwells(
+        wait_s=count(was.wait_s, state.mode == MODE_NEUTRAL_WAIT, dt_s),
+        off_s=count(was.off_s, ready and orders.off_order == 1, dt_s),
+        idle_s=count(was.idle_s, idle, dt_s),
+        since_full_s=count(was.since_full_s, view.full_reached == 0, dt_s),
+        age_s=count(was.age_s, True, dt_s),
+    )
+    bank = BankMemory(derate_pct=view.derate_pct, hotel_a=view.hotel_a, load_a=view.load_a, drives_a=view.drives_a)
+    latches = (orders.latches & ~_BANK_LATCHES) | (view.latches & _BANK_LATCHES)
+    return BoatState(
+        mode=state.mode, latches=latches, acknowledged=state.acknowledged, dwells=dwells, bank=bank, own=own
+    )
+
+
+def enter_boat_mode(state: BoatState, mode: int) -> BoatState:
+    """The boat's state on entering a mode: its dwell timers start anew."""
+    dwells = BoatDwells(
+        wait_s=NOT_RUNNING_S,
+        off_s=NOT_RUNNING_S,
+        idle_s=NOT_RUNNING_S,
+        since_full_s=state.dwells.since_full_s,
+        age_s=state.dwells.age_s,
+    )
+    return BoatState(
+        mode=mode, latches=state.latches, acknowledged=state.acknowledged, dwells=dwells, bank=state.bank, own=state.own
+    )
