@@ -126,7 +126,7 @@ def soc_derated(step: Step, i: int) -> bool:
     was, c = step.was.boat, step.config.limits
     if was.mode != READY:
         return at_most(step.now.view.derate_pct, c.unknown_soc_pct)
-    falls = was.derate_pct - c.derate_rate_pct_per_s * ramp_s(step)
+    falls = was.bank.derate_pct - c.derate_rate_pct_per_s * ramp_s(step)
     return at_most(step.now.view.derate_pct, max(c.unknown_soc_pct, falls))
 
 
@@ -219,7 +219,7 @@ def no_hotel(step: Step, i: int) -> bool:
 
 
 def load_stands(step: Step, i: int) -> bool:
-    return near(step.now.view.load_a, step.was.boat.load_a)
+    return near(step.now.view.load_a, step.was.boat.bank.load_a)
 
 
 def hotel_known(step: Step, i: int) -> bool:
@@ -243,7 +243,7 @@ def approached(was_a: float, to_a: float, time_s: float, dt_s: float) -> float:
 
 
 def hotel_believed_a(step: Step) -> float:
-    was_a, to_a = step.was.boat.hotel_a, seen_a(step)
+    was_a, to_a = step.was.boat.bank.hotel_a, seen_a(step)
     if settled(step):
         rise_s, fall_s = SLOW_S, QUICK_S
     else:
@@ -254,7 +254,7 @@ def hotel_believed_a(step: Step) -> float:
 
 
 def load_believed_a(step: Step) -> float:
-    was_a, to_a = step.was.boat.load_a, seen_a(step)
+    was_a, to_a = step.was.boat.bank.load_a, seen_a(step)
     if settled(step):
         rise_s, fall_s = QUICK_S, SLOW_S
     else:
@@ -281,14 +281,14 @@ def load_not_more(step: Step, i: int) -> bool:
 
 
 def drives_smoothed(step: Step, i: int) -> bool:
-    mean_a = approached(step.was.boat.drives_a, drives_a(step), SMOOTH_S, length_s(step))
+    mean_a = approached(step.was.boat.bank.drives_a, drives_a(step), SMOOTH_S, length_s(step))
     return near(step.now.view.drives_a, mean_a)
 
 
 def view_kept(step: Step, i: int) -> bool:
     view, boat = step.now.view, step.now.memory.boat
-    currents = boat.hotel_a == view.hotel_a and boat.load_a == view.load_a and boat.drives_a == view.drives_a
-    return currents and boat.derate_pct == view.derate_pct
+    currents = boat.bank.hotel_a == view.hotel_a and boat.bank.load_a == view.load_a and boat.bank.drives_a == view.drives_a
+    return currents and boat.bank.derate_pct == view.derate_pct
 
 
 def volts_believed(step: Step, i: int) -> bool:
@@ -411,7 +411,7 @@ def derate_in_force_pct(step: Step) -> float:
     was, c = step.was.boat, step.config.limits
     if was.mode != READY:
         return derate_aim_pct(step)
-    return moved(was.derate_pct, derate_aim_pct(step), c.derate_rate_pct_per_s * ramp_s(step))
+    return moved(was.bank.derate_pct, derate_aim_pct(step), c.derate_rate_pct_per_s * ramp_s(step))
 
 
 def derate_within(step: Step, i: int) -> bool:

@@ -50,10 +50,14 @@ from sim.prove.terms import (
     shaft_still,
 )
 from sim.requirements.facts import BOAT, SHAFT, has, no, yes
+from supervisor.modes import BoatCondition, PermitCondition, ShaftCondition
 from supervisor.signals import ShaftPermit
 
 ENABLE, PRECHARGE = ShaftPermit.DRIVE_ENABLE.value, ShaftPermit.PRECHARGE.value
 START, CLOSE, ENGAGE = ShaftPermit.ENGINE_START.value, ShaftPermit.CLUTCH_CLOSE.value, ShaftPermit.LOCK_ENGAGE.value
+
+OWN_BOAT, OWN_SHAFT = BoatCondition.OWN_BOAT.value, ShaftCondition.OWN_SHAFT.value
+OWN_ENGINE_START = PermitCondition.OWN_ENGINE_START.value
 
 LINK_AWAY_S, UNLOAD_S = 0.2, 10.0
 """A link away from the bank's voltage for longer is lost; unloading beyond this, and a lost lever's ramp, ends (s)."""
@@ -95,7 +99,7 @@ def enters_ready_serving(step: Step, i: int) -> bool:
 
 
 def lever_dwelt(step: Step, i: int) -> bool:
-    return lever_neutral(step, i) and step.was.shafts[i].neutral_s >= step.config.limits.neutral_s
+    return lever_neutral(step, i) and step.was.shafts[i].dwells.neutral_s >= step.config.limits.neutral_s
 
 
 def enters_ready_working(step: Step, i: int) -> bool:
@@ -119,12 +123,12 @@ def dead(step: Step, i: int) -> bool:
 
 
 def any_stop_cause(step: Step) -> bool:
-    """A cause of a boat trip: the boat's own, or an input of a serving shaft whose loss trips the boat."""
+    """A cause of a boat trip: the boat's, an input of a serving shaft whose loss trips the boat, an own interlock."""
     cause = boat_stop_cause(step)
     for k in range(len(step.shaft_in)):
         lost = not has(step.shaft_in[k], step.boat.shafts[k].react.trip_boat)
         cause = cause or (lost and not out_of_service(step, k))
-    return cause
+    return cause or step.now.boat_word & OWN_BOAT == 0
 
 
 def stop_cause(step: Step, i: int) -> bool:
@@ -189,7 +193,7 @@ def waits(step: Step, i: int) -> bool:
 
 
 def wait_in_time(step: Step, i: int) -> bool:
-    return step.now.memory.boat.wait_s < step.config.limits.neutral_wait_s
+    return step.now.memory.boat.dwells.wait_s < step.config.limits.neutral_wait_s
 
 
 def is_ready(step: Step, i: int) -> bool:
@@ -197,12 +201,12 @@ def is_ready(step: Step, i: int) -> bool:
 
 
 def off_in_time(step: Step, i: int) -> bool:
-    return step.now.memory.boat.off_s < step.config.limits.disable_s
+    return step.now.memory.boat.dwells.off_s < step.config.limits.disable_s
 
 
 def idle_in_time(step: Step, i: int) -> bool:
     c = step.config.limits
-    return step.now.memory.boat.idle_s < c.idle_reminder_s + c.idle_off_s
+    return step.now.memory.boat.dwells.idle_s < c.idle_reminder_s + c.idle_off_s
 
 
 def contactor_unproven(step: Step, i: int) -> bool:
@@ -212,7 +216,7 @@ def contactor_unproven(step: Step, i: int) -> bool:
 def first_tick(step: Step, i: int) -> bool:
     """Nothing was remembered: no button seen off, STANDBY, no torque."""
     boat = step.was.boat
-    return boat.mode == STANDBY and boat.latches == 0 and boat.age_s <= 0.0
+    return boat.mode == STANDBY and boat.latches == 0 and boat.dwells.age_s <= 0.0
 
 
 def stands_by(step: Step, i: int) -> bool:
@@ -236,7 +240,7 @@ def stays_or_reset(step: Step, i: int) -> bool:
 
 
 def disobeyed(step: Step, i: int) -> bool:
-    dwell_s = counted(step.was.shafts[i].disobey_s, disobeys(step, i), length_s(step))
+    dwell_s = counted(step.was.shafts[i].dwells.disobey_s, disobeys(step, i), length_s(step))
     return dwell_s >= step.config.limits.disobey_s
 
 
@@ -255,7 +259,7 @@ def faulty(step: Step, i: int) -> bool:
 
 
 def link_fell(step: Step, i: int) -> bool:
-    return step.now.memory.shafts[i].link_off_s > LINK_AWAY_S
+    return step.now.memory.shafts[i].dwells.link_off_s > LINK_AWAY_S
 
 
 def precharge_failed(step: Step, i: int) -> bool:
@@ -267,7 +271,8 @@ def precharge_failed(step: Step, i: int) -> bool:
 
 def own_cause(step: Step, i: int) -> bool:
     """A cause of this shaft's own to be isolated."""
-    return faulty(step, i) or disobeyed(step, i) or lost_input(step, i) or link_fell(step, i)
+    own = step.now.shaft_words[i] & OWN_SHAFT == 0
+    return faulty(step, i) or disobeyed(step, i) or lost_input(step, i) or link_fell(step, i) or own
 
 
 def isolates(step: Step, i: int) -> bool:
@@ -380,7 +385,7 @@ def runs_ahead(step: Step, i: int) -> bool:
 
 def may_trail(step: Step, i: int) -> bool:
     gearbox, now = step.config.shaft[i].gearbox, step.now.memory.shafts[i]
-    in_time = gearbox.trailing_limit_s <= 0.0 or now.trail_s < gearbox.trailing_limit_s
+    in_time = gearbox.trailing_limit_s <= 0.0 or now.dwells.trail_s < gearbox.trailing_limit_s
     return gearbox.trailing_allowed and in_time
 
 
@@ -443,7 +448,7 @@ def still_asked(step: Step, i: int) -> bool:
 def loses_control(step: Step, i: int) -> bool:
     """A lost lever, kept for its hold in PROPEL only; or another input whose loss ramps thrust down."""
     held = mode_was(step, i) == PROPEL
-    held = held and step.now.memory.shafts[i].lever_lost_s < step.config.limits.lever_hold_s
+    held = held and step.now.memory.shafts[i].dwells.lever_lost_s < step.config.limits.lever_hold_s
     if lever_lost(step, i):
         return not held
     own = has(step.shaft_in[i], step.boat.shafts[i].react.ramp_down)
@@ -466,7 +471,7 @@ def is_unload(step: Step, i: int) -> bool:
 
 def unload_in_time(step: Step, i: int) -> bool:
     """In time; or thrust is asked at this very tick, which is looked at first."""
-    in_time = at_most(step.now.memory.shafts[i].unload_s, UNLOAD_S + step.config.limits.lever_ramp_s)
+    in_time = at_most(step.now.memory.shafts[i].dwells.unload_s, UNLOAD_S + step.config.limits.lever_ramp_s)
     return in_time or step.was.shafts[i].latches & HELD.UNLOAD_TO_PROPEL == 0
 
 
@@ -494,7 +499,7 @@ def through_rest(step: Step, i: int) -> bool:
     """Work begins at rest, or for PROPEL from UNLOAD at zero: nothing passes from one work to another."""
     was, now = mode_was(step, i), mode_now(step, i)
     if now == PROPEL and was != PROPEL:
-        return was == REST or (was == UNLOAD and step.was.shafts[i].torque_nm == 0.0)
+        return was == REST or (was == UNLOAD and step.was.shafts[i].effort.torque_nm == 0.0)
     if (now == GENERATE or now == HARVEST) and now != was:
         return was == REST
     if now == UNLOAD and was != UNLOAD:
@@ -530,7 +535,7 @@ def torque_gone(step: Step, i: int) -> bool:
     most_nm = step.config.limits.disobey_torque_pct / 100.0 * step.config.shaft[i].drive.rated_torque_nm
     silent = has(shaft, SHAFT.TORQUE) and abs(shaft.torque_nm) <= most_nm
     at_rest = mode_now(step, i) == REST or mode_now(step, i) == ISOLATED
-    return at_rest and no_torque(step, i) and step.was.shafts[i].torque_nm == 0.0 and silent
+    return at_rest and no_torque(step, i) and step.was.shafts[i].effort.torque_nm == 0.0 and silent
 
 
 def switched_off(step: Step, i: int) -> bool:
@@ -547,6 +552,7 @@ def start_given(step: Step, i: int) -> bool:
 
 def may_start(step: Step, i: int) -> bool:
     safe = gear_neutral(step, i) and no(step.boat_in, BOAT.DIVER_LOCKOUT)
+    safe = safe and step.now.permit_words[i] & OWN_ENGINE_START != 0
     return safe and (torque_gone(step, i) or switched_off(step, i))
 
 
@@ -568,7 +574,7 @@ def engage_given(step: Step, i: int) -> bool:
 
 
 def may_engage(step: Step, i: int) -> bool:
-    long = step.now.memory.shafts[i].still_s >= step.config.shaft[i].lock.still_s
+    long = step.now.memory.shafts[i].dwells.still_s >= step.config.shaft[i].lock.still_s
     return long and shaft_still(step, i) and torque_gone(step, i)
 
 

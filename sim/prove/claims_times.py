@@ -47,6 +47,7 @@ UNDER_WAY_ORDER, AT_REST_ORDER = ShaftCondition.UNDER_WAY_ORDER.value, ShaftCond
 HARVEST_ORDER, ENGINE_RUNNING = ShaftCondition.HARVEST_ORDER.value, ShaftCondition.ENGINE_RUNNING.value
 SHAFT_STILL, THRUST_ORDER = ShaftCondition.SHAFT_STILL.value, ShaftCondition.THRUST_ORDER.value
 CONTROL_LOST, HANDSET_LOST = ShaftCondition.CONTROL_LOST.value, ShaftCondition.HANDSET_LOST.value
+OWN_THRUST_STAYS = ShaftCondition.OWN_THRUST_STAYS.value
 
 COOLING = 0.2
 """Time on precharge is forgotten this much slower than it was spent."""
@@ -65,12 +66,12 @@ def moved_on(step: Step) -> bool:
 
 def wait_counts(step: Step, i: int) -> bool:
     runs = step.was.boat.mode == NEUTRAL_WAIT and not moved_on(step)
-    return near(step.now.memory.boat.wait_s, counted(step.was.boat.wait_s, runs, length_s(step)))
+    return near(step.now.memory.boat.dwells.wait_s, counted(step.was.boat.dwells.wait_s, runs, length_s(step)))
 
 
 def off_counts(step: Step, i: int) -> bool:
     runs = step.was.boat.mode == READY and step.now.orders.off_order == 1 and not moved_on(step)
-    return near(step.now.memory.boat.off_s, counted(step.was.boat.off_s, runs, length_s(step)))
+    return near(step.now.memory.boat.dwells.off_s, counted(step.was.boat.dwells.off_s, runs, length_s(step)))
 
 
 def resting(step: Step) -> bool:
@@ -93,16 +94,16 @@ def ordered(step: Step) -> bool:
 def idle_counts(step: Step, i: int) -> bool:
     runs = step.was.boat.mode == READY and resting(step) and not ordered(step) and not moved_on(step)
     runs = runs and step.now.orders.acknowledge == 0
-    return near(step.now.memory.boat.idle_s, counted(step.was.boat.idle_s, runs, length_s(step)))
+    return near(step.now.memory.boat.dwells.idle_s, counted(step.was.boat.dwells.idle_s, runs, length_s(step)))
 
 
 def full_counts(step: Step, i: int) -> bool:
     runs = step.now.view.full_reached == 0
-    return near(step.now.memory.boat.since_full_s, counted(step.was.boat.since_full_s, runs, length_s(step)))
+    return near(step.now.memory.boat.dwells.since_full_s, counted(step.was.boat.dwells.since_full_s, runs, length_s(step)))
 
 
 def age_counts(step: Step, i: int) -> bool:
-    return near(step.now.memory.boat.age_s, counted(step.was.boat.age_s, True, length_s(step)))
+    return near(step.now.memory.boat.dwells.age_s, counted(step.was.boat.dwells.age_s, True, length_s(step)))
 
 
 # --- a shaft's timers
@@ -110,48 +111,46 @@ def age_counts(step: Step, i: int) -> bool:
 
 def neutral_counts(step: Step, i: int) -> bool:
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
-    return near(now.neutral_s, counted(was.neutral_s, position_neutral(step, i), ramp_s(step)))
+    return near(now.dwells.neutral_s, counted(was.dwells.neutral_s, position_neutral(step, i), ramp_s(step)))
 
 
 def lost_counts(step: Step, i: int) -> bool:
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
-    return near(now.lever_lost_s, counted(was.lever_lost_s, lever_lost(step, i), length_s(step)))
+    return near(now.dwells.lever_lost_s, counted(was.dwells.lever_lost_s, lever_lost(step, i), length_s(step)))
 
 
 def unload_counts(step: Step, i: int) -> bool:
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
-    return near(now.unload_s, counted(was.unload_s, was.mode == UNLOAD, length_s(step)))
+    return near(now.dwells.unload_s, counted(was.dwells.unload_s, was.mode == UNLOAD, length_s(step)))
 
 
 def disobey_counts(step: Step, i: int) -> bool:
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
-    return near(now.disobey_s, counted(was.disobey_s, disobeys(step, i), length_s(step)))
+    return near(now.dwells.disobey_s, counted(was.dwells.disobey_s, disobeys(step, i), length_s(step)))
 
 
 def still_counts(step: Step, i: int) -> bool:
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
-    return near(now.still_s, counted(was.still_s, shaft_still(step, i), ramp_s(step)))
+    return near(now.dwells.still_s, counted(was.dwells.still_s, shaft_still(step, i), ramp_s(step)))
 
 
 def trail_counts(step: Step, i: int) -> bool:
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
-    if was.mode == HARVEST and was.trail_s < LONGEST_S:
-        return near(now.trail_s, was.trail_s + length_s(step))
+    if was.mode == HARVEST and was.dwells.trail_s < LONGEST_S:
+        return near(now.dwells.trail_s, was.dwells.trail_s + length_s(step))
     if shaft_still(step, i) or engine_running(step, i):
-        return now.trail_s == 0.0
-    return near(now.trail_s, was.trail_s)
+        return now.dwells.trail_s == 0.0
+    return near(now.dwells.trail_s, was.dwells.trail_s)
 
 
 def zero_counts(step: Step, i: int) -> bool:
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
-    if now.torque_nm != 0.0:
-        return now.zero_s == 0.0
-    return near(now.zero_s, counted(was.zero_s, was.torque_nm == 0.0, ramp_s(step)))
+    return near(now.dwells.zero_s, counted(was.dwells.zero_s, was.effort.torque_nm == 0.0, ramp_s(step)))
 
 
 def gear_lie_counts(step: Step, i: int) -> bool:
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
-    return near(now.gear_lie_s, counted(was.gear_lie_s, gear_lies(step, i), length_s(step)))
+    return near(now.dwells.gear_contradicts_s, counted(was.dwells.gear_contradicts_s, gear_lies(step, i), length_s(step)))
 
 
 def gear_lies(step: Step, i: int) -> bool:
@@ -166,7 +165,7 @@ def gear_lies(step: Step, i: int) -> bool:
 def engine_lie_counts(step: Step, i: int) -> bool:
     was, now, shaft = step.was.shafts[i], step.now.memory.shafts[i], step.shaft_in[i]
     lies = no(shaft, SHAFT.ENGINE_RUN) and has(shaft, SHAFT.ENGINE_SPEED) and shaft.engine_speed_rpm > 50.0
-    return near(now.engine_lie_s, counted(was.engine_lie_s, lies, length_s(step)))
+    return near(now.dwells.engine_contradicts_s, counted(was.dwells.engine_contradicts_s, lies, length_s(step)))
 
 
 # --- link and precharge
@@ -190,7 +189,7 @@ def charged(step: Step, i: int) -> bool:
 def link_off_counts(step: Step, i: int) -> bool:
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
     runs = was_charged(step, i) and not charged(step, i)
-    return near(now.link_off_s, counted(was.link_off_s, runs, length_s(step)))
+    return near(now.dwells.link_off_s, counted(was.dwells.link_off_s, runs, length_s(step)))
 
 
 def link_latched(step: Step, i: int) -> bool:
@@ -214,8 +213,8 @@ def precharged_for(step: Step, i: int) -> float:
         return 0.0
     works = live(step.was.boat.mode) and yes(step.boat_in, BOAT.CONTACTOR_CLOSED) and in_service(step, i)
     if works and was.mode != ISOLATED and not was_charged(step, i):
-        return was.precharge_s + length_s(step)
-    return max(0.0, was.precharge_s - COOLING * length_s(step))
+        return was.dwells.precharge_s + length_s(step)
+    return max(0.0, was.dwells.precharge_s - COOLING * length_s(step))
 
 
 def took_too_long(step: Step, i: int) -> bool:
@@ -224,8 +223,8 @@ def took_too_long(step: Step, i: int) -> bool:
 
 def precharge_counts(step: Step, i: int) -> bool:
     if retry_begins(step, i):
-        return step.now.memory.shafts[i].precharge_s == 0.0
-    return near(step.now.memory.shafts[i].precharge_s, precharged_for(step, i))
+        return step.now.memory.shafts[i].dwells.precharge_s == 0.0
+    return near(step.now.memory.shafts[i].dwells.precharge_s, precharged_for(step, i))
 
 
 def precharge_fails(step: Step, i: int) -> bool:
@@ -289,11 +288,11 @@ def order_remembered(step: Step, i: int) -> bool:
 
 def sign_remembered(step: Step, i: int) -> bool:
     now = step.now.memory.shafts[i]
-    if now.torque_nm > 0.0:
-        return now.last_sign == 1
-    if now.torque_nm < 0.0:
-        return now.last_sign == -1
-    return now.last_sign == step.was.shafts[i].last_sign
+    if now.effort.torque_nm > 0.0:
+        return now.effort.last_sign == 1
+    if now.effort.torque_nm < 0.0:
+        return now.effort.last_sign == -1
+    return now.effort.last_sign == step.was.shafts[i].effort.last_sign
 
 
 def throttle_moved(step: Step, i: int) -> bool:
@@ -304,11 +303,11 @@ def throttle_moved(step: Step, i: int) -> bool:
 def steady_counts(step: Step, i: int) -> bool:
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
     if throttle_moved(step, i):
-        return now.steady_s == 0.0 and now.lever_ref_pct == step.shaft_in[i].lever_pct
-    grown_s = was.steady_s + ramp_s(step)
-    if was.steady_s >= LONGEST_S:
-        grown_s = was.steady_s
-    return near(now.steady_s, grown_s) and now.lever_ref_pct == was.lever_ref_pct
+        return now.dwells.steady_s == 0.0 and now.lever_ref_pct == step.shaft_in[i].lever_pct
+    grown_s = was.dwells.steady_s + ramp_s(step)
+    if was.dwells.steady_s >= LONGEST_S:
+        grown_s = was.dwells.steady_s
+    return near(now.dwells.steady_s, grown_s) and now.lever_ref_pct == was.lever_ref_pct
 
 
 def works_as_source(step: Step, i: int) -> bool:
@@ -322,7 +321,7 @@ def turns_enough(step: Step, i: int) -> bool:
 
 def stood_wrong(step: Step, i: int) -> bool:
     """The torque of the last tick no longer opposes: the shaft turns the other way."""
-    stood_nm = step.was.shafts[i].torque_nm
+    stood_nm = step.was.shafts[i].effort.torque_nm
     return stood_nm != 0.0 and not against(step, i, stood_nm)
 
 
@@ -336,10 +335,10 @@ def sag_reference(step: Step, i: int) -> bool:
     """The engine's speed at the start of the ramp, once its throttle has been steady."""
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
     if not works_as_source(step, i) or not turns_enough(step, i) or stood_wrong(step, i):
-        return now.sag_ref_rpm == 0.0
-    if was.charge_a <= 0.0 or now.steady_s < STEADY_S:
-        return now.sag_ref_rpm == engine_rpm(step, i)
-    return now.sag_ref_rpm == was.sag_ref_rpm
+        return now.effort.sag_ref_rpm == 0.0
+    if was.effort.charge_a <= 0.0 or now.dwells.steady_s < STEADY_S:
+        return now.effort.sag_ref_rpm == engine_rpm(step, i)
+    return now.effort.sag_ref_rpm == was.effort.sag_ref_rpm
 
 
 # --- unloading
@@ -364,14 +363,15 @@ def unloads_source(step: Step, i: int) -> bool:
 
 
 def slow_ramp(step: Step, i: int) -> bool:
-    """A lost lever's thrust comes down in the ramp's time from wherever it stands."""
+    """A lost lever's thrust, or an own interlock's that ramps, comes down in the ramp's time from where it stands."""
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
     slow = now.latches & HELD.SLOW_RAMP != 0
     if now.mode != UNLOAD:
-        return not slow and now.ramp_nm_per_s == was.ramp_nm_per_s
-    if was.mode == PROPEL and step.now.shaft_words[i] & CONTROL_LOST != 0:
-        return slow and near(now.ramp_nm_per_s, abs(was.torque_nm) / step.config.limits.lever_ramp_s)
-    return slow == (was.latches & HELD.SLOW_RAMP != 0) and now.ramp_nm_per_s == was.ramp_nm_per_s
+        return not slow and now.effort.ramp_nm_per_s == was.effort.ramp_nm_per_s
+    word = step.now.shaft_words[i]
+    if was.mode == PROPEL and (word & CONTROL_LOST != 0 or word & OWN_THRUST_STAYS == 0):
+        return slow and near(now.effort.ramp_nm_per_s, abs(was.effort.torque_nm) / step.config.limits.lever_ramp_s)
+    return slow == (was.latches & HELD.SLOW_RAMP != 0) and now.effort.ramp_nm_per_s == was.effort.ramp_nm_per_s
 
 
 # --- REARMED
@@ -387,7 +387,7 @@ def anew(step: Step, i: int) -> bool:
 
 def fresh_neutral(step: Step, i: int) -> bool:
     """The dwell is at its time, and neutral holds at this very tick."""
-    return at_most(step.config.limits.neutral_s, step.now.memory.shafts[i].neutral_s) and position_neutral(step, i)
+    return at_most(step.config.limits.neutral_s, step.now.memory.shafts[i].dwells.neutral_s) and position_neutral(step, i)
 
 
 def row_disarms(step: Step, i: int) -> bool:
@@ -399,7 +399,8 @@ def control_gone(step: Step, i: int) -> bool:
 
 
 _THRUST = next(row for row in SHAFT_TABLE if row.source == REST and row.dest == PROPEL)
-PERMITS_THRUST, BARS_THRUST = int(_THRUST.must), int(_THRUST.must_not)
+PERMITS_THRUST, BARS_THRUST = int(_THRUST.must & ~ShaftCondition.OWN_THRUST_START), int(_THRUST.must_not)
+"""What thrust needs to go on, and what bars it: an own interlock that inhibits bars beginnings, it disarms nothing."""
 
 
 def asks_in_vain(step: Step, i: int) -> bool:
@@ -425,7 +426,7 @@ def disarmed(step: Step, i: int) -> bool:
 
 
 def may_arm(step: Step, i: int) -> bool:
-    held = step.now.memory.shafts[i].neutral_s >= step.config.limits.neutral_s
+    held = step.now.memory.shafts[i].dwells.neutral_s >= step.config.limits.neutral_s
     was = step.was.shafts[i].latches & HELD.REARMED != 0
     return (held or was) and not not_ready(step, i) and not ended_otherwise(step, i)
 
@@ -488,7 +489,8 @@ TIME_CLAIMS: tuple[StepClaim, ...] = (
     _shaft("SR-24", "unload's target", "UNLOAD leads to PROPEL only if a row said so, until it ends", unload_target),
     _shaft("SR-23", "a source unloads as one", "what unloads from GENERATE or HARVEST is remembered as a source",
            unloads_source),
-    _shaft("SR-26", "slow ramp", "thrust whose lever is lost gets the slope that brings it to zero in the ramp's time",
+    _shaft("SR-26", "slow ramp", "thrust whose lever is lost, or that an own interlock ramps down, gets the slope that brings it to zero in the "
+           "ramp's time",
            slow_ramp),
     _shaft("SR-05", "armed by fresh neutral", "REARMED comes anew only with neutral held for its dwell, at this very "
            "tick", fresh_neutral, anew),

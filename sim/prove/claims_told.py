@@ -23,7 +23,7 @@ from sim.requirements.facts import BOAT, SHAFT
 from supervisor.signals import Alarm
 
 SOC_UNKNOWN, LEVER_LOST = Alarm.SOC_UNKNOWN.value, Alarm.LEVER_LOST.value
-INPUT_LOST = Alarm.INPUT_LOST.value
+INPUT_LOST, OWN_INTERLOCK = Alarm.INPUT_LOST.value, Alarm.OWN_INTERLOCK.value
 
 FIRST_FRAMES_S = 1.0
 """Nothing is called lost before this time after power-up (s)."""
@@ -34,7 +34,7 @@ CONTRADICTED_S = 2.0
 SOUNDED = (
     Alarm.LEVER_LOST.value | Alarm.HANDSET_LOST.value | Alarm.TIME_TO_LIMIT.value | Alarm.DERATE_ENDED.value
     | Alarm.DISCHARGE_WITHDRAWN.value | Alarm.IDLE_REMINDER.value | Alarm.CONTROL_CONFLICT.value
-    | Alarm.SHAFT_ISOLATED.value | Alarm.BOAT_TRIPPED.value | Alarm.HANDSET_LOW.value
+    | Alarm.SHAFT_ISOLATED.value | Alarm.BOAT_TRIPPED.value | Alarm.HANDSET_LOW.value | Alarm.OWN_INTERLOCK.value
 )  # fmt: skip
 """What asks the crew to act now, restated."""
 
@@ -45,7 +45,7 @@ def told(step: Step, bit: int) -> bool:
 
 def young(step: Step) -> bool:
     """So soon after power-up that a first frame may yet come."""
-    return step.now.memory.boat.age_s < FIRST_FRAMES_S
+    return step.now.memory.boat.dwells.age_s < FIRST_FRAMES_S
 
 
 def soc_alarm(step: Step, i: int) -> bool:
@@ -125,13 +125,13 @@ def discharge_alarm(step: Step, i: int) -> bool:
 
 
 def full_alarms(step: Step, i: int) -> bool:
-    due = step.now.memory.boat.since_full_s > step.config.limits.full_charge_reminder_days * 86400.0
+    due = step.now.memory.boat.dwells.since_full_s > step.config.limits.full_charge_reminder_days * 86400.0
     active = told(step, Alarm.FULL_CHARGE_ACTIVE.value) == (step.now.view.full_active == 1)
     return active and told(step, Alarm.FULL_CHARGE_DUE.value) == due
 
 
 def idle_alarm(step: Step, i: int) -> bool:
-    due = step.now.memory.boat.idle_s >= step.config.limits.idle_reminder_s
+    due = step.now.memory.boat.dwells.idle_s >= step.config.limits.idle_reminder_s
     return told(step, Alarm.IDLE_REMINDER.value) == due
 
 
@@ -167,14 +167,14 @@ def conflict_alarm(step: Step, i: int) -> bool:
 def gear_alarm(step: Step, i: int) -> bool:
     some = False
     for state in step.now.memory.shafts:
-        some = some or state.gear_lie_s > CONTRADICTED_S
+        some = some or state.dwells.gear_contradicts_s > CONTRADICTED_S
     return told(step, Alarm.GEAR_CONTRADICTED.value) == some
 
 
 def engine_alarm(step: Step, i: int) -> bool:
     some = False
     for state in step.now.memory.shafts:
-        some = some or state.engine_lie_s > CONTRADICTED_S
+        some = some or state.dwells.engine_contradicts_s > CONTRADICTED_S
     return told(step, Alarm.ENGINE_CONTRADICTED.value) == some
 
 
@@ -212,12 +212,19 @@ def sag_alarm(step: Step, i: int) -> bool:
     return told(step, Alarm.ENGINE_SAG.value) == some
 
 
+def own_alarm(step: Step, i: int) -> bool:
+    return told(step, OWN_INTERLOCK) == (step.now.memory.boat.own.bad != 0 and not young(step))
+
+
 def acknowledged(step: Step, i: int) -> bool:
     """What is acknowledged is what stood at the press, until it has gone and come again."""
     alarms = step.now.boat_command.alarms
     if step.now.orders.acknowledge == 1:
         return step.now.memory.boat.acknowledged == alarms
-    return step.now.memory.boat.acknowledged == step.was.boat.acknowledged & alarms
+    kept = step.was.boat.acknowledged & alarms
+    if step.now.memory.boat.own.bad & ~step.was.boat.own.bad != 0:
+        kept = kept & ~OWN_INTERLOCK
+    return step.now.memory.boat.acknowledged == kept
 
 
 def sounds(step: Step, i: int) -> bool:
@@ -244,7 +251,7 @@ def limits_shown(step: Step, i: int) -> bool:
 
 def order_sent(step: Step, i: int) -> bool:
     command, state = step.now.shaft_commands[i], step.now.memory.shafts[i]
-    return command.torque_nm == ordered_nm(step, i) and command.current_a == state.charge_a
+    return command.torque_nm == ordered_nm(step, i) and command.current_a == state.effort.charge_a
 
 
 def _boat(requirement: str, name: str, text: str, then, given=always) -> StepClaim:  # type: ignore[no-untyped-def]
@@ -276,7 +283,9 @@ TOLD_CLAIMS: tuple[StepClaim, ...] = (
     _boat("SR-06", "isolated alarm", "an isolated shaft is told", isolated_alarm),
     _boat("SR-03", "tripped alarm", "a trip of the boat is told", tripped_alarm),
     _boat("SR-22", "sag alarm", "a sagging engine is told", sag_alarm),
-    _boat("SR-35", "acknowledged", "an acknowledgement holds for what stood at the press, until that has gone",
+    _boat("SR-50", "own interlock alarm", "an own interlock that is bad is told, from the first second on", own_alarm),
+    _boat("SR-35", "acknowledged", "an acknowledgement holds for what stood at the press, until that has gone, or comes "
+          "for another own interlock",
           acknowledged),
     _boat("SR-35", "sounder", "what asks the crew to act now sounds until acknowledged, unless the boat is in STANDBY",
           sounds),

@@ -39,26 +39,26 @@ OVERSPEED_FROM = 0.95
 
 def ordered_nm(step: Step, i: int) -> float:
     """Torque ordered in this tick (N m)."""
-    return step.now.memory.shafts[i].torque_nm
+    return step.now.memory.shafts[i].effort.torque_nm
 
 
 def size_nm(step: Step, i: int) -> float:
-    return abs(step.now.memory.shafts[i].torque_nm)
+    return abs(step.now.memory.shafts[i].effort.torque_nm)
 
 
 def was_nm(step: Step, i: int) -> float:
     """Size of the order a tick ago (N m)."""
-    return abs(step.was.shafts[i].torque_nm)
+    return abs(step.was.shafts[i].effort.torque_nm)
 
 
 def charges(step: Step, i: int) -> bool:
     """The order opposes measured rotation."""
-    return against(step, i, step.now.memory.shafts[i].torque_nm)
+    return against(step, i, step.now.memory.shafts[i].effort.torque_nm)
 
 
 def drives(step: Step, i: int) -> bool:
     """The order is not zero and does not oppose."""
-    return step.now.memory.shafts[i].torque_nm != 0.0 and not charges(step, i)
+    return step.now.memory.shafts[i].effort.torque_nm != 0.0 and not charges(step, i)
 
 
 def fed_w(step: Step, i: int) -> float:
@@ -107,7 +107,7 @@ def driving(step: Step, i: int) -> bool:
 
 
 def nothing(step: Step, i: int) -> bool:
-    return ordered_nm(step, i) == 0.0 and step.now.memory.shafts[i].charge_a == 0.0
+    return ordered_nm(step, i) == 0.0 and step.now.memory.shafts[i].effort.charge_a == 0.0
 
 
 def slow_or_unknown(step: Step, i: int) -> bool:
@@ -136,17 +136,17 @@ def turned_round(step: Step, i: int) -> bool:
 
 def one_sign(step: Step, i: int) -> bool:
     """The order never changes sign without a tick at zero between."""
-    now, was = ordered_nm(step, i), step.was.shafts[i].torque_nm
+    now, was = ordered_nm(step, i), step.was.shafts[i].effort.torque_nm
     return not (now > 0.0 and was < 0.0) and not (now < 0.0 and was > 0.0)
 
 
 def dwelt(step: Step, i: int) -> bool:
     """Thrust of the other sign than the last only after its dwell at zero."""
     was, now = step.was.shafts[i], ordered_nm(step, i)
-    if not (now > 0.0 and was.last_sign < 0) and not (now < 0.0 and was.last_sign > 0):
+    if not (now > 0.0 and was.effort.last_sign < 0) and not (now < 0.0 and was.effort.last_sign > 0):
         return True
-    zero_s = counted(was.zero_s, was.torque_nm == 0.0, ramp_s(step))
-    return was.torque_nm == 0.0 and zero_s >= step.config.shaft[i].drive.reversal_dwell_s
+    zero_s = counted(was.dwells.zero_s, was.effort.torque_nm == 0.0, ramp_s(step))
+    return was.effort.torque_nm == 0.0 and zero_s >= step.config.shaft[i].drive.reversal_dwell_s
 
 
 def follows_order(step: Step, i: int) -> bool:
@@ -228,6 +228,22 @@ def within_power(step: Step, i: int) -> bool:
     return at_most(size_nm(step, i) * turning, most_w)
 
 
+def own_part(step: Step, i: int) -> float:
+    """What own interlocks leave of thrust the way it is asked (0 to 1)."""
+    state = step.now.memory.shafts[i]
+    if state.order_pct < 0.0:
+        return state.own_astern_pct / 100.0
+    return state.own_ahead_pct / 100.0
+
+
+def within_own(step: Step, i: int) -> bool:
+    """Torque and power within what own interlocks leave, or coming down by the slew."""
+    drive, turning, down_nm = step.config.shaft[i].drive, omega(step, i), falls_nm(step, i)
+    torque = at_most(size_nm(step, i), max(drive.rated_torque_nm * own_part(step, i), down_nm))
+    most_w = max(drive.rated_power_kw * 1000.0 * own_part(step, i), down_nm * turning)
+    return torque and at_most(size_nm(step, i) * turning, most_w)
+
+
 def derated_away(step: Step, i: int) -> bool:
     return propels(step, i) and (step.now.view.derate_pct <= 0.0 or own_derate(step, i) <= 0.0)
 
@@ -261,8 +277,8 @@ def unload_falls(step: Step, i: int) -> bool:
     """What unloads falls: by its ramp, by the slew, or as a source by its current."""
     now, drive = step.now.memory.shafts[i], step.config.shaft[i].drive
     if now.latches & HELD.SLOW_RAMP != 0:
-        return at_most(size_nm(step, i), max(0.0, was_nm(step, i) - now.ramp_nm_per_s * ramp_s(step)))
-    if against(step, i, step.was.shafts[i].torque_nm):
+        return at_most(size_nm(step, i), max(0.0, was_nm(step, i) - now.effort.ramp_nm_per_s * ramp_s(step)))
+    if against(step, i, step.was.shafts[i].effort.torque_nm):
         less_w = step.config.limits.charge_fall_a_per_s * ramp_s(step) * step.now.view.voltage_v
         turning = drive.efficiency * omega(step, i)
         return at_most(size_nm(step, i) * turning, max(0.0, was_nm(step, i) * turning - less_w))
@@ -276,28 +292,28 @@ def soft_a(step: Step, i: int) -> float:
     """The most that the current aimed at may be in this tick by the soft start (A). What is really fed rises by the
     marginal efficiency, which can come near 1: the aim rises by that much less."""
     rise_a = step.config.limits.charge_rise_a_per_s * step.config.shaft[i].drive.efficiency * ramp_s(step)
-    return step.was.shafts[i].charge_a + rise_a
+    return step.was.shafts[i].effort.charge_a + rise_a
 
 
 def soft_start(step: Step, i: int) -> bool:
-    return at_most(step.now.memory.shafts[i].charge_a, soft_a(step, i))
+    return at_most(step.now.memory.shafts[i].effort.charge_a, soft_a(step, i))
 
 
 def aim_counts(step: Step, i: int) -> bool:
     """What the order feeds stays within the current aimed at."""
-    most_w = step.now.memory.shafts[i].charge_a * step.now.view.voltage_v
+    most_w = step.now.memory.shafts[i].effort.charge_a * step.now.view.voltage_v
     return at_most(fed_w(step, i), most_w)
 
 
 def aim_is_fed(step: Step, i: int) -> bool:
     """Nor is more aimed at than is fed, but where the drive's torque is at its limit."""
-    aimed_w, drive = step.now.memory.shafts[i].charge_a * step.now.view.voltage_v, step.config.shaft[i].drive
+    aimed_w, drive = step.now.memory.shafts[i].effort.charge_a * step.now.view.voltage_v, step.config.shaft[i].drive
     at_limit = at_most(min(drive.generate_torque_nm, drive.rated_torque_nm), size_nm(step, i))
     return at_limit or at_most(aimed_w, fed_w(step, i))
 
 
 def no_aim(step: Step, i: int) -> bool:
-    return step.now.memory.shafts[i].charge_a == 0.0
+    return step.now.memory.shafts[i].effort.charge_a == 0.0
 
 
 def charges_not(step: Step, i: int) -> bool:
@@ -305,14 +321,14 @@ def charges_not(step: Step, i: int) -> bool:
 
 
 def aim_sound(step: Step, i: int) -> bool:
-    return step.now.memory.shafts[i].charge_a >= 0.0
+    return step.now.memory.shafts[i].effort.charge_a >= 0.0
 
 
 def together_within(step: Step, i: int) -> bool:
     """All shafts together aim at no more than the sources' budget."""
     total_a = 0.0
     for state in step.now.memory.shafts:
-        total_a = total_a + state.charge_a
+        total_a = total_a + state.effort.charge_a
     return at_most(total_a, step.now.view.source_budget_a)
 
 
@@ -321,7 +337,7 @@ def no_charge_permit(step: Step, i: int) -> bool:
 
 
 def nothing_charges(step: Step, i: int) -> bool:
-    return not charges(step, i) and step.now.memory.shafts[i].charge_a == 0.0
+    return not charges(step, i) and step.now.memory.shafts[i].effort.charge_a == 0.0
 
 
 def no_discharge_permit(step: Step, i: int) -> bool:
@@ -351,7 +367,7 @@ def generating_power(step: Step, i: int) -> bool:
     """The drive's rating for generating, hot or not, and its current."""
     drive = step.config.shaft[i].drive
     by_power = at_most(fed_w(step, i), drive.generate_power_kw * 1000.0 * own_derate(step, i))
-    return by_power and at_most(step.now.memory.shafts[i].charge_a, drive.max_current_a)
+    return by_power and at_most(step.now.memory.shafts[i].effort.charge_a, drive.max_current_a)
 
 
 def curve_nm(step: Step, i: int) -> float:
@@ -400,11 +416,11 @@ def within_torque_heat(step: Step, i: int) -> bool:
 def sag_of(step: Step, i: int) -> int:
     """0 the engine holds its speed of ramp start, 1 it sags, 2 it sags further or is not heard."""
     was, shaft = step.was.shafts[i], step.shaft_in[i]
-    if step.now.memory.shafts[i].steady_s < STEADY_S or was.charge_a <= 0.0 or was.sag_ref_rpm <= 0.0:
+    if step.now.memory.shafts[i].dwells.steady_s < STEADY_S or was.effort.charge_a <= 0.0 or was.effort.sag_ref_rpm <= 0.0:
         return 0
     if not has(shaft, SHAFT.ENGINE_SPEED):
         return 2
-    lost_rpm = was.sag_ref_rpm - shaft.engine_speed_rpm
+    lost_rpm = was.effort.sag_ref_rpm - shaft.engine_speed_rpm
     if lost_rpm > 2.0 * step.config.shaft[i].engine.sag_rpm:
         return 2
     if lost_rpm > step.config.shaft[i].engine.sag_rpm:
@@ -417,7 +433,7 @@ def sags(step: Step, i: int) -> bool:
 
 
 def rise_pauses(step: Step, i: int) -> bool:
-    return at_most(step.now.memory.shafts[i].charge_a, step.was.shafts[i].charge_a)
+    return at_most(step.now.memory.shafts[i].effort.charge_a, step.was.shafts[i].effort.charge_a)
 
 
 def sags_far(step: Step, i: int) -> bool:
@@ -425,11 +441,11 @@ def sags_far(step: Step, i: int) -> bool:
 
 
 def fallen_a(step: Step, i: int) -> float:
-    return max(0.0, step.was.shafts[i].charge_a - step.config.limits.charge_fall_a_per_s * ramp_s(step))
+    return max(0.0, step.was.shafts[i].effort.charge_a - step.config.limits.charge_fall_a_per_s * ramp_s(step))
 
 
 def backs_off(step: Step, i: int) -> bool:
-    return at_most(step.now.memory.shafts[i].charge_a, fallen_a(step, i))
+    return at_most(step.now.memory.shafts[i].effort.charge_a, fallen_a(step, i))
 
 
 def sag_told(step: Step, i: int) -> bool:
@@ -458,9 +474,10 @@ def wanted_nm(step: Step, i: int) -> float:
     if not propels(step, i) or abs(order_pct) <= band_pct or derated_away(step, i):
         return 0.0
     part = (min(100.0, abs(order_pct)) - band_pct) / (100.0 - band_pct) * part_given(step, i)
-    most_nm = own.drive.rated_torque_nm * min(part, own_derate(step, i))
-    if most_nm * turning > power_w(step, i):
-        most_nm = power_w(step, i) / turning
+    most_nm = own.drive.rated_torque_nm * min(part, min(own_derate(step, i), own_part(step, i)))
+    most_w = min(power_w(step, i), own.drive.rated_power_kw * 1000.0 * own_part(step, i))
+    if most_nm * turning > most_w:
+        most_nm = most_w / turning
     if order_pct < 0.0:
         return -most_nm
     return most_nm
@@ -508,14 +525,14 @@ def charge_asked_a(step: Step, i: int) -> float:
         return 0.0
     if works_as_source(step, i):
         return min(source_a(step, i), soft_a(step, i))
-    return max(braking_a(step, i, wanted_nm(step, i)), braking_a(step, i, step.was.shafts[i].torque_nm))
+    return max(braking_a(step, i, wanted_nm(step, i)), braking_a(step, i, step.was.shafts[i].effort.torque_nm))
 
 
 def motor_asked_a(step: Step, i: int) -> float:
     """What it asks of the motors' budget."""
     if not speed_known(step, i):
         return 0.0
-    return max(driving_a(step, i, wanted_nm(step, i)), driving_a(step, i, step.was.shafts[i].torque_nm))
+    return max(driving_a(step, i, wanted_nm(step, i)), driving_a(step, i, step.was.shafts[i].effort.torque_nm))
 
 
 def charge_share(step: Step) -> float:
@@ -538,7 +555,7 @@ def source_works(step: Step, i: int) -> bool:
 
 def source_given_nm(step: Step, i: int) -> float:
     """What a source is to oppose with (N m)."""
-    drive, had_a = step.config.shaft[i].drive, step.was.shafts[i].charge_a
+    drive, had_a = step.config.shaft[i].drive, step.was.shafts[i].effort.charge_a
     limit_a = charge_asked_a(step, i) * charge_share(step)
     sag = 0
     if generates(step, i):
@@ -564,24 +581,24 @@ def works_on_thrust(step: Step, i: int) -> bool:
 
 def unload_dropped(step: Step, i: int) -> bool:
     """A source that unloads and no longer opposes, or too slowly: dropped."""
-    return not turns_enough(step, i) or not against(step, i, step.was.shafts[i].torque_nm)
+    return not turns_enough(step, i) or not against(step, i, step.was.shafts[i].effort.torque_nm)
 
 
 def moved_nm(step: Step, i: int) -> float:
     """Where the slew leads the order, before the budgets cut it, with its sign (N m)."""
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
     target_nm, step_nm = wanted_nm(step, i), slew_nm(step, i)
-    reverses = (target_nm > 0.0 and was.last_sign < 0) or (target_nm < 0.0 and was.last_sign > 0)
-    zero_s = counted(was.zero_s, was.torque_nm == 0.0, ramp_s(step))
-    if reverses and (was.torque_nm != 0.0 or zero_s < step.config.shaft[i].drive.reversal_dwell_s):
+    reverses = (target_nm > 0.0 and was.effort.last_sign < 0) or (target_nm < 0.0 and was.effort.last_sign > 0)
+    zero_s = counted(was.dwells.zero_s, was.effort.torque_nm == 0.0, ramp_s(step))
+    if reverses and (was.effort.torque_nm != 0.0 or zero_s < step.config.shaft[i].drive.reversal_dwell_s):
         target_nm = 0.0
     if unloads(step, i):
         if now.latches & HELD.SLOW_RAMP != 0:
-            step_nm = now.ramp_nm_per_s * ramp_s(step)
-        elif against(step, i, was.torque_nm):
+            step_nm = now.effort.ramp_nm_per_s * ramp_s(step)
+        elif against(step, i, was.effort.torque_nm):
             fall_a = step.config.limits.charge_fall_a_per_s * ramp_s(step)
             step_nm = fall_a * step.now.view.voltage_v / (step.config.shaft[i].drive.efficiency * omega(step, i))
-    return moved(was.torque_nm, target_nm, step_nm)
+    return moved(was.effort.torque_nm, target_nm, step_nm)
 
 
 def cut_nm(step: Step, i: int, torque_nm: float) -> float:
@@ -651,6 +668,8 @@ TORQUE_CLAIMS: tuple[StepClaim, ...] = (
            "or comes down by the slew", propels, within_heat),
     _shaft("SR-18", "power within derate", "in PROPEL power stays within rated power times the derates (and the "
            "handset's part), or comes down by the slew", propels, within_power),
+    _shaft("SR-50", "within own limits", "in PROPEL torque and power stay within what own interlocks leave of them, or "
+           "come down by the slew", propels, within_own),
     _shaft("SR-18", "derated to zero", "with a derate at zero thrust comes down by the slew", derated_away, comes_down),
     _shaft("SR-42", "not driven into overspeed", "at or above the highest speed no order drives", too_fast, drives_not),
     _shaft("SR-42", "fades before overspeed", "in the last part before it driving torque fades", driven,

@@ -330,7 +330,7 @@ def _voyage(config: BoatConfig, boat: Boat, luck: random.Random, ticks: int) -> 
 def _answer(config: BoatConfig, memory: Memory, index: int, side: Sounding, luck: random.Random) -> Sounding:
     """The drive obeys the last order, roughly, unless it is the one that is disturbed."""
     numbers, drive = dict(side.numbers), config.shaft[index].drive
-    ordered_nm = memory.shafts[index].torque_nm
+    ordered_nm = memory.shafts[index].effort.torque_nm
     if numbers["torque_nm"] == 0.0:
         numbers["torque_nm"] = ordered_nm * luck.uniform(0.95, 1.0)
     if numbers["current_a"] == 0.0:
@@ -367,7 +367,7 @@ def anywhere(config: BoatConfig, boat: Boat, seed: int, count: int) -> Iterator[
             sides.append(side)
         if luck.random() < 0.5:
             total_a = sum(side.numbers["current_a"] for side in sides)
-            sound = sound._replace(numbers={**sound.numbers, "current_a": total_a - memory.boat.hotel_a})
+            sound = sound._replace(numbers={**sound.numbers, "current_a": total_a - memory.boat.bank.hotel_a})
         dt_s = lengths(luck, config.boat.tick_s)
         yield _step(config, boat, memory, sound.boat(), [side.shaft() for side in sides], dt_s)
 
@@ -463,7 +463,7 @@ def _shaft_remembered(config: BoatConfig, index: int, work: int, mode: int, luck
         "sag_ref_rpm": luck.choice((0.0, 1600.0, 1600.0, 2250.0)) if work == GENERATE else 0.0,
         "lever_ref_pct": luck.choice((0.0, 60.0, -60.0)),
         "ramp_nm_per_s": luck.choice((0.0, own.drive.rated_torque_nm / c.lever_ramp_s, 3.0)),
-        "steady_s": luck.choice((0.0, 2.99, 3.0, 10.0, 1e9)), "gear_lie_s": _timer(luck, 2.0),
-        "engine_lie_s": _timer(luck, 2.0),
+        "steady_s": luck.choice((0.0, 2.99, 3.0, 10.0, 1e9)), "gear_contradicts_s": _timer(luck, 2.0),
+        "engine_contradicts_s": _timer(luck, 2.0),
     }  # fmt: skip
     return filled(ShaftState(), values)

@@ -359,7 +359,7 @@ def link_near(step: Step, i: int, was_charged: bool) -> bool:
 
 def disobeys(step: Step, i: int) -> bool:
     """Torque or current beyond the tolerance with zero ordered a tick ago, or torque of the wrong sign."""
-    shaft, ordered_nm = step.shaft_in[i], step.was.shafts[i].torque_nm
+    shaft, ordered_nm = step.shaft_in[i], step.was.shafts[i].effort.torque_nm
     most_nm = step.config.limits.disobey_torque_pct / 100.0 * step.config.shaft[i].drive.rated_torque_nm
     pulls = has(shaft, SHAFT.TORQUE) and abs(shaft.torque_nm) > most_nm
     if ordered_nm > 0.0:
