@@ -234,7 +234,7 @@ class _Writer:
         found += [*mode.leave, *mode.enter, *mode.leave]
         found += self._each_unknown(mode.enter, acts, mode.leave, others)
         if not ramps:
-            found += self._in_unload(mode, ramp_s)
+            found += self._in_unload(mode, ramp_s, self._all("mode", value="REST"))
         return found
 
     def _ends_charge(self, mode: Mode) -> list[Step]:
@@ -255,16 +255,19 @@ class _Writer:
         found += self._each_unknown([step(f"Still {mode.title}", again)], acts, [], others)
         found += [*mode.leave]
         if at_once and mode.unload:
-            found += self._in_unload(mode, 1.0)
+            found += self._in_unload(mode, 1.0, self._all("mode", value="REST"))
         return found
 
-    def _in_unload(self, mode: Mode, lasts_s: float) -> list[Step]:
-        """While torque is being led to zero anyway: the effect does not wait for that."""
+    def _in_unload(
+        self, mode: Mode, lasts_s: float, shown: Sequence[Expect], leave: Sequence[Step] | None = None
+    ) -> list[Step]:
+        """While torque is being led to zero anyway, for `lasts_s`: the effect does not wait for that. `shown` is where
+        it leads then, `leave` the way out of it."""
         before_s = max(0.0, self.entry.debounce_s - 0.4)
         left_s = self.acts_s - before_s
         if left_s + 0.2 >= 0.8 * lasts_s or not mode.unload:
             return []
-        zero = [*self._all("order_nm", value=0.0), *self._all("mode", value="REST")]
+        zero = [*self._all("order_nm", value=0.0), *shown]
         unloads = [{"signal": f"{self.first}.mode", "value": "UNLOAD"}]
         found = [*mode.enter]
         if before_s > 0.0:
@@ -277,7 +280,7 @@ class _Writer:
                 "bad while torque is being unloaded: it is zero at once", self.over, self._soon(zero, left_s)
             )
         found += self._put("good", self.good, [self._is("good", self.back_s)])
-        return [*found, *mode.mend, *mode.leave]
+        return [*found, *mode.mend, *(mode.leave if leave is None else leave)]
 
     def _inhibit_thrust(self) -> list[Step]:
         """A start is barred; what runs goes on, and passing neutral is no start."""
@@ -414,7 +417,9 @@ class _Writer:
         held = self._all("mode", value="PROPEL")
         others = [] if boat else self._all("mode", self.others, value="PROPEL")
         found += [*thrust.enter, *self._bad([*held, *others], [*shown, *zero], others), *good, *thrust.leave, *recover]
-        found += self._each_unknown(thrust.enter, [*shown, *zero], [*thrust.leave, *recover], others)
+        leave = [*thrust.leave, *recover]
+        found += self._each_unknown(thrust.enter, [*shown, *zero], leave, others)
+        found += self._in_unload(thrust, self.config.limits.lever_ramp_s, shown, leave)
         return [*found, *thrust.enter, *thrust.leave]
 
     def _bars_enabling(self) -> list[Step]:

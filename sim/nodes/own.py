@@ -16,6 +16,9 @@ from supervisor.bus import OWN, BoatMap, InputRow, OwnSides
 Fixed = tuple[tuple[str, int], ...]
 """Raw codes that tell one message from others of its kind."""
 
+_DECIMALS = 9
+"""A computer's 80.30000000000001 is 80.3."""
+
 
 def own_rows(boat_map: BoatMap) -> list[InputRow]:
     """The rows of the own interlocks, in the order of the boat file."""
@@ -50,7 +53,7 @@ def reading(row: InputRow, code: int) -> float | None:
     elif row.spec.is_contact:
         value = float(code)
     else:
-        value = row.signal.physical(code) * row.factor + row.offset
+        value = round(row.signal.physical(code) * row.factor + row.offset, _DECIMALS)
     if row.spec.is_contact:
         return None if value not in (0.0, 1.0) else float((value == 1.0) != row.invert)
     return value if row.low <= value <= row.high else None

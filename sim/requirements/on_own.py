@@ -107,9 +107,9 @@ class OwnSignal:
             return bool(own.on & self._bit) != (entry.good_when == "on")
         value, back = own.values[self._channel], entry.hysteresis or 0.0
         if entry.bad_above is not None:
-            return True if value >= entry.bad_above else False if value <= entry.bad_above - back else None
+            return True if value >= entry.bad_above else False if value <= round(entry.bad_above - back, 9) else None
         limit = entry.bad_below or 0.0
-        return True if value <= limit else False if value >= limit + back else None
+        return True if value <= limit else False if value >= round(limit + back, 9) else None
 
     def look(self, own: OwnInputs, time_s: float, tick_s: float) -> Held:
         """What it is held for at this tick."""

@@ -15,7 +15,8 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-02", "Off means off", ("H-01", "H-12", "H-22"),
-        "Unless the boat is READY, every torque order is zero and no drive is enabled.",
+        "Unless the boat is READY, every torque order is zero and no drive is enabled; nor is torque ordered of a shaft at "
+        "REST or ISOLATED.",
         "minus the torque ordered outside READY", "N m",
         "Wire each drive's enable output to its hard-wired enable input, not to a bus.",
         rows=("shaft PROPEL>REST -BOAT_READY", "shaft GENERATE>REST -BOAT_READY", "shaft HARVEST>REST -BOAT_READY",

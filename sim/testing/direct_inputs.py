@@ -10,6 +10,7 @@ from sim.nodes.own import reading
 from sim.nodes.readers import BOAT_READERS, SHAFT_READERS
 from sim.plant import PlantState
 from supervisor.bus import BOAT, OWN, BoatMap, InputRow, InputTable
+from supervisor.config.limits import OWN_DECIMALS
 from supervisor.controller import Outcome
 from supervisor.signals import OWN_CHANNELS, BoatInput, BoatInputs, OwnInputs, ShaftInputs, ShaftPermit
 
@@ -182,7 +183,7 @@ class DirectTable(InputTable):
                     on |= bit
             elif low <= value <= high:
                 known |= bit
-                values[index] = float(value)
+                values[index] = float(value) if level != OWN else round(float(value), OWN_DECIMALS)
         read = self._was[level] = _Was(known, on, tuple(values))
         return read
 

@@ -11,6 +11,7 @@ from supervisor.bus.codec import MessageCodec
 from supervisor.bus.e2e import GuardChecker, Verdict
 from supervisor.bus.faults import Bad
 from supervisor.bus.rows import InputRow
+from supervisor.config.limits import OWN_DECIMALS
 
 NEVER = -math.inf
 TIE_S = 1e-6
@@ -119,7 +120,7 @@ class Group:
         if index >= 0:
             self.indices.append(index)
         plain = not signal.big_endian and not signal.is_float and row.values is None and row.paired < 0
-        plain = plain and signal.need_bytes <= row.message.min_length
+        plain = plain and signal.need_bytes <= row.message.min_length and (row.own is None or row.spec.is_contact)
         if plain and row.spec.is_contact and not signal.absent & {0, 1} and not signal.signed:
             self.contacts.append((signal.shift, mask, 1 if row.invert else 0, slot.bit, slot))
         elif plain and not row.spec.is_contact:
@@ -181,7 +182,8 @@ class Group:
     def _other(
         self, slot: Slot, data: bytes | bytearray, little: int, time_s: float, known: int, on: int
     ) -> tuple[int, int]:
-        """A signal off the beaten track: big-endian, float, coded, or in a part of the message that may be missing."""
+        """A signal off the beaten track: big-endian, float, coded, in a part of the message that may be missing, or a
+        number with a threshold, which must fall on the side that its decimal figures say."""
         row = slot.row
         signal = row.signal
         if signal.need_bytes > len(data):
@@ -205,6 +207,8 @@ class Group:
         else:
             value = signal.physical(code) if not row.spec.is_contact or signal.is_float else float(code)
             value = value * row.factor + row.offset
+            if row.own is not None and math.isfinite(value):
+                value = round(value, OWN_DECIMALS)
         if row.spec.is_contact:
             if value not in (0.0, 1.0):
                 self._absent(slot, time_s, Bad.NO_SUCH_CODE)

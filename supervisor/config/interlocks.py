@@ -124,7 +124,7 @@ def _badness(entry: Interlock) -> Iterator[tuple[str, str, str]]:
             "Give it in the unit of the signal, after factor and offset",
         )
     if entry.hysteresis is not None and level is not None and entry.hysteresis > 0.0:
-        if level + entry.hysteresis == level or level - entry.hysteresis == level:
+        if entry.hysteresis < 1e-8 or level + entry.hysteresis == level or level - entry.hysteresis == level:
             yield "hysteresis", f"{entry.hysteresis:g} is lost beside {threshold} = {level:g}", "Give a larger one"
     if entry.good_when is not None and (entry.low is not None or entry.high is not None):
         yield "low" if entry.low is not None else "high", "is for numbers only, and this is a contact", "Remove it"

@@ -11,6 +11,11 @@ CURVE_POINTS = 8
 """Torque curves are padded to this many points, so that every shaft's limits have one shape."""
 
 
+OWN_DECIMALS = 9
+"""Own numbers and their thresholds are rounded to so many decimals: 0.1 x 1203 - 40 is 80.30000000000001 in a computer,
+and an interlock at 80.3 must not take that for less or more."""
+
+
 class Reactions(NamedTuple):
     """For each reaction, the mask of the inputs that carry it (BoatInput or ShaftInput bits)."""
 
@@ -160,11 +165,11 @@ def reactions(specs: tuple[InputSpec, ...], chosen: Mapping[str, str], mapped: s
 
 def own_thresholds(entry: Interlock) -> tuple[int, float, float]:
     """Of a number: 1 where it is bad upwards, else 0; from where on it is bad; where it is good again."""
+    above = entry.bad_above is not None
+    bad_at = float(entry.bad_above or 0.0) if above else float(entry.bad_below or 0.0)
     hysteresis = float(entry.hysteresis or 0.0)
-    if entry.bad_above is not None:
-        return 1, float(entry.bad_above), float(entry.bad_above) - hysteresis
-    bad_at = float(entry.bad_below or 0.0)
-    return 0, bad_at, bad_at + hysteresis
+    good_at = bad_at - hysteresis if above else bad_at + hysteresis
+    return int(above), round(bad_at, OWN_DECIMALS), round(good_at, OWN_DECIMALS)
 
 
 def own_limits(config: BoatConfig, entry: Interlock) -> OwnLimits:

@@ -23,6 +23,7 @@ __all__ = [
     "BOAT_TABLE",
     "BOAT_TRIPS",
     "BOAT_WORDS",
+    "NEVER",
     "NO_ROW",
     "PERMIT_CONDITIONS",
     "PERMIT_TABLE",

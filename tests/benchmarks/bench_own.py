@@ -3,8 +3,8 @@
     python tests/benchmarks/bench_own.py
 
 The live controller on inputs of a boat under thrust; blocks of ticks alternate between the two boats, so that a machine
-that slows down slows both. Two of the interlocks are contacts, two are numbers, one of each bad. Prints us a tick and the
-ratio of the medians.
+that slows down slows both. Two of the interlocks are contacts, two are numbers, one of each bad. Prints us a tick and
+the ratio of the medians.
 """
 
 import statistics

@@ -151,6 +151,25 @@ class TestChannels:
         assert Box(tmp_path, LADDER | {"bus": "private"}).map.essential == frozenset({"private"})
 
 
+def test_a_threshold_falls_on_the_count_that_the_file_says(tmp_path: Path) -> None:
+    """0.1 x 483 - 40 is 8.300000000000004 in a computer: at 8.3 the count of 8.3 is bad and the one below is not, and
+    the count of the hysteresis is good and the one above is not."""
+    for code in range(401, 2400, 7):
+        bad_at = float(f"{(code - 400) / 10:.1f}")
+        box = Box(tmp_path, SEAL | {"bad_above": bad_at, "hysteresis": 1.3})
+        sides = next(row.own for row in box.map.inputs if row.level == OWN)
+        assert sides is not None
+        seen = {}
+        for number, one in enumerate((code - 1, code, code - 13, code - 12)):
+            for time_s in (number * 0.1, number * 0.1 + 0.04):
+                box.deck(time_s, {"SealTemp": one})
+            seen[one] = box.own(number * 0.1 + 0.04).values[0]
+        assert sides.bad(seen[code]), bad_at
+        assert not sides.bad(seen[code - 1]), bad_at
+        assert sides.good(seen[code - 13]), bad_at
+        assert not sides.good(seen[code - 12]), bad_at
+
+
 ENDING = ("STOP_THRUST", "RAMP_THRUST", "STOP_CHARGE", "STOP_BOTH", "TRIP_SHAFT", "TRIP_BOAT")
 """Typed by hand: what ends thrust or charging that runs, at once or by a ramp."""
 

@@ -28,7 +28,8 @@ def test_there_is_something_to_look_at() -> None:
 
 
 def test_no_file_is_long() -> None:
-    long = {name(path): lines for path in SOURCES if (lines := len(path.read_text("utf-8").splitlines())) > 400}
+    """A hint: one thought may take its lines, but none has needed more."""
+    long = {name(path): lines for path in SOURCES if (lines := len(path.read_text("utf-8").splitlines())) > 700}
     assert long == {}
 
 
