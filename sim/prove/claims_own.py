@@ -8,6 +8,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any
 
+from sim.prove.forming_boat import acknowledge_pressed
 from sim.prove.forming_own import HELD_BAD, acts_on, held_bad
 from sim.prove.forming_permits import GIVES, given
 from sim.prove.step import Step, StepClaim
@@ -16,6 +17,7 @@ from sim.prove.terms import (
     HARVEST,
     HELD,
     ISOLATED,
+    KEPT,
     NEUTRAL_WAIT,
     PROPEL,
     READY,
@@ -156,11 +158,24 @@ def boat_tripped(step: Step, i: int) -> bool:
     return now == TRIPPED
 
 
+def to_acknowledge(latches: int) -> bool:
+    """One went bad while the boat was live, and the crew has not acknowledged it."""
+    return latches & KEPT.OWN_TO_ACKNOWLEDGE != 0
+
+
 def alarm_told(step: Step, i: int) -> bool:
-    """The alarm of own interlocks stands exactly while one is bad, from the first second on."""
-    young = step.now.memory.boat.dwells.age_s < FIRST_FRAMES_S
+    """The alarm of own interlocks stands exactly while one is bad or to be acknowledged, from the first second on."""
+    boat = step.now.memory.boat
     stands = step.now.boat_command.alarms & OWN_ALARM != 0
-    return stands == (step.now.memory.boat.own.bad != 0 and not young)
+    told = boat.own.bad != 0 or to_acknowledge(boat.latches)
+    return stands == (told and boat.dwells.age_s >= FIRST_FRAMES_S)
+
+
+def alarm_kept(step: Step, i: int) -> bool:
+    """What went bad while the boat was live is to be acknowledged, until the crew does; what does so anew, anew."""
+    was, now = step.was.boat, step.now.memory.boat
+    anew = now.own.bad & ~was.own.bad != 0 and was.mode in (READY, NEUTRAL_WAIT)
+    return to_acknowledge(now.latches) == (anew or (to_acknowledge(was.latches) and not acknowledge_pressed(step)))
 
 
 _EFFECTS: dict[str, tuple[tuple[str, Looks, str], ...]] = {
@@ -185,15 +200,22 @@ WITHIN = StepClaim(
 )  # fmt: skip
 
 
+TOLD = StepClaim(
+    "SR-50", "own interlocks are told", "the alarm of own interlocks stands exactly while one is bad, or went bad while "
+    "the boat was live and is not acknowledged", always, alarm_told, per_shaft=False,
+    rests_on=(HELD_BAD, "own interlocks to acknowledge"), parity=False,
+)  # fmt: skip
+KEPT_TOLD = StepClaim(
+    "SR-50", "own interlocks to acknowledge", "what went bad while the boat was live stays to be acknowledged until the "
+    "crew does", always, alarm_kept, per_shaft=False, rests_on=(HELD_BAD, "seen off"), parity=False,
+)  # fmt: skip
+
+
 def effect_claims(config: BoatConfig) -> tuple[StepClaim, ...]:
     """What each own interlock of this boat does, by its name."""
     if not config.interlock:
         return (WITHIN,)
-    told = StepClaim(
-        "SR-50", "own interlocks are told", "the alarm of own interlocks stands exactly while one is bad", always,
-        alarm_told, per_shaft=False, rests_on=(HELD_BAD,), parity=False,
-    )  # fmt: skip
-    return (WITHIN, told, *(claim for k, entry in enumerate(config.interlock) for claim in _of(k, entry)))
+    return (WITHIN, TOLD, KEPT_TOLD, *(claim for k, entry in enumerate(config.interlock) for claim in _of(k, entry)))
 
 
 def _of(k: int, entry: Interlock) -> list[StepClaim]:
