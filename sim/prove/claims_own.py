@@ -201,13 +201,13 @@ WITHIN = StepClaim(
 
 
 TOLD = StepClaim(
-    "SR-50", "own interlocks are told", "the alarm of own interlocks stands exactly while one is bad, or went bad while "
-    "the boat was live and is not acknowledged", always, alarm_told, per_shaft=False,
+    "SR-50", "own interlocks are told", "the alarm of own interlocks stands exactly while one is bad, or went bad "
+    "while the boat was live and is not acknowledged", always, alarm_told, per_shaft=False,
     rests_on=(HELD_BAD, "own interlocks to acknowledge"), parity=False,
 )  # fmt: skip
 KEPT_TOLD = StepClaim(
-    "SR-50", "own interlocks to acknowledge", "what went bad while the boat was live stays to be acknowledged until the "
-    "crew does", always, alarm_kept, per_shaft=False, rests_on=(HELD_BAD, "seen off"), parity=False,
+    "SR-50", "own interlocks to acknowledge", "what went bad while the boat was live stays to be acknowledged until "
+    "the crew does", always, alarm_kept, per_shaft=False, rests_on=(HELD_BAD, "seen off"), parity=False,
 )  # fmt: skip
 
 
