@@ -53,6 +53,12 @@ class Scene(NamedTuple):
             )
         )
 
+    def one_side(self, index: int, *, on: int = 0, off: int = 0) -> "Scene":
+        """One shaft with these contacts changed."""
+        side = self.sides[index]
+        changed = side._replace(on=(side.on | on) & ~off)
+        return self._replace(sides=(*self.sides[:index], changed, *self.sides[index + 1 :]))
+
     def helm(self, *, on: int = 0, off: int = 0, **numbers: float) -> "Scene":
         """The boat's own inputs changed."""
         boat = self.boat
@@ -299,6 +305,16 @@ class Runs:
             step = self.step(memory, now, self._length(luck))
             memory = step.now.memory
             yield self._heard(step, wrong.apply(now)) if number < hold else step
+
+    def unheard(self, memory: Memory, scene: Scene, wrongs: Sequence[Wrong], ticks: int) -> Iterator[Step]:
+        """So many ticks decided as if all were sound, beside inputs on which all of `wrongs` are."""
+        heard = scene
+        for wrong in wrongs:
+            heard = wrong.apply(heard)
+        for _ in range(ticks):
+            step = self.step(memory, scene)
+            memory = step.now.memory
+            yield self._heard(step, heard)
 
     def _heard(self, step: Step, scene: Scene) -> Step:
         """The step as decided, beside the inputs as they were."""
