@@ -229,8 +229,11 @@ class SimRig(Inside):
         self.supervisor.on_tick = on_tick
 
     def evaluator(self) -> Evaluator:
-        """A fresh evaluator of the safety requirements, with this boat's limits."""
-        return Evaluator(self.supervisor.controller.boat, self.shafts, interlocks=self.config.interlock)
+        """A fresh evaluator of the safety requirements, with this boat's limits, for the ticks from now on."""
+        return Evaluator(
+            self.supervisor.controller.boat, self.shafts, interlocks=self.config.interlock,
+            from_power_up=self.outcome is None,
+        )  # fmt: skip
 
     def record(self) -> Record | None:
         """The tick just done, as the supervisor saw it and decided; None before the first one."""

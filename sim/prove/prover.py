@@ -1,16 +1,11 @@
 """The whole proof for one boat, and the part of it that takes other tables."""
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from sim.prove.consistency import IMPOSSIBLE_SHAFT, possible_violation
-from sim.prove.cubes import meet
-from sim.prove.grid import Numbers
-from sim.prove.numeric_bank import prove_bank
-from sim.prove.numeric_contacts import prove_boat_contacts, prove_contacts
-from sim.prove.numeric_times import prove_times
-from sim.prove.numeric_torque import prove_torque
+from sim.prove.cubes import cube, find_word, meet
 from sim.prove.product import Product, prove_product
 from sim.prove.reach import prove_reach
 from sim.prove.result import Count, Proof, Shown
@@ -24,14 +19,14 @@ from supervisor.rules import shaft_latches
 from supervisor.rules.state import ShaftState
 
 Rows = Sequence[Row[Any, Any]]
-Step = Callable[[str], None]
+Told = Callable[[str], None]
 
 
 def prove_tables(
     boat_rows: Rows, shaft_rows: Rows, lim: ShaftLimits, neutral_s: float, shafts: int = 2, executor: str = EXECUTOR,
     latches: Callable[..., ShaftState] | None = None,
 ) -> Proof:  # fmt: skip
-    """Parts (a) to (c) for any pair of tables: what a mutated table must fail.
+    """Tables, product and reachability for any pair of tables: what a mutated table must fail.
 
     `lim` and `neutral_s` are what the latch rule needs of the boat; `latches` replaces the rules' own `after_mode`.
     """
@@ -77,8 +72,6 @@ def _possible(one: Shown, rows: Rows, modes: type[BoatMode] | type[ShaftMode]) -
 
 def rows_next(rows: Rows, taken: Row[Any, Any], where: Any) -> bool:
     """After `taken`, on the same words, the shaft is at rest in the next tick (or was sent there already)."""
-    from sim.prove.cubes import cube, find_word
-
     if taken.dest in (ShaftMode.REST, ShaftMode.ISOLATED):
         return True
     inside = meet(where, cube(int(taken.must), int(taken.must_not)))
@@ -92,58 +85,33 @@ def rows_next(rows: Rows, taken: Row[Any, Any], where: Any) -> bool:
     return find_word(inside, safe) is None
 
 
-def prove_numbers(config: BoatConfig, step: Step = lambda _text: None) -> tuple[list[Shown], Count]:
-    """Part (d): the numeric rules over their whole input range, with this boat's limits."""
-    began = time.perf_counter()
-    numbers = Numbers(config, freeze(config))
-    shown: list[Shown] = []
-    for text, part in _parts(numbers):
-        step(text)
-        shown += part()
-    merged = _merge(shown)
-    cases = sum(one.cases for one in merged)
-    return merged, Count("numeric rules", len(merged), cases, time.perf_counter() - began)
-
-
-def _parts(n: Numbers) -> Iterator[tuple[str, Callable[[], list[Shown]]]]:
-    yield "bank", lambda: prove_bank(n)
-    yield "boat contacts", lambda: prove_boat_contacts(n)
-    yield "times", lambda: prove_times(n)
-    seen: list[Any] = []
-    for index, shaft in enumerate(n.config.shaft):
-        if n.boat.shafts[index] in seen:
-            continue  # the same limits in every number: the same proof
-        seen.append(n.boat.shafts[index])
-        yield f"torque of {shaft.name}", lambda i=index: prove_torque(n, i)  # type: ignore[misc]
-        yield f"contacts of {shaft.name}", lambda i=index: prove_contacts(n, i)  # type: ignore[misc]
-
-
-def _merge(shown: Sequence[Shown]) -> list[Shown]:
-    """One entry a claim, cases added, the first counter-example kept."""
-    merged: dict[str, Shown] = {}
-    for one in shown:
-        if one.claim in merged:
-            was = merged[one.claim]
-            one = was._replace(  # noqa: PLW2901 - the merged entry takes its place
-                cases=was.cases + one.cases, counterexample=was.counterexample or one.counterexample
-            )
-        merged[one.claim] = one
-    return list(merged.values())
-
-
-def prove_boat(config: BoatConfig, executor: str = EXECUTOR, step: Step = lambda _text: None) -> Proof:
-    """Everything that is claimed, for this boat. `step` is told what is being worked on."""
+def prove_boat(
+    config: BoatConfig, executor: str = EXECUTOR, plan: Plan | None = None, kept: Kept | None = None,
+    told: Told = lambda _done, _all, _name: None,
+) -> Proof:  # fmt: skip
+    """Everything that is claimed, for this boat. `plan` says how much time there is, `kept` holds what earlier runs have
+    shown; `told` hears how many questions are answered, of how many, and which was the last."""
     boat = freeze(config)
     if not boat.shafts:
         return Proof(config.boat.name, (), (), ("this boat has no shaft: nothing turns, nothing is proven",), executor)
-    step("tables")
-    proof = prove_tables(
-        BOAT_TABLE, SHAFT_TABLE, boat.shafts[0], boat.limits.neutral_s, len(boat.shafts), executor
-    )  # fmt: skip
-    numeric, count = prove_numbers(config, step)
+    tables = prove_tables(BOAT_TABLE, SHAFT_TABLE, boat.shafts[0], boat.limits.neutral_s, len(boat.shafts), executor)
+    claims = step_claims(config)
+    steps = prove_steps(config, claims, plan or Plan(EACH_S, None, workers()), kept or Kept(config.boat.name), told)
+    shown = (*tables.shown, *steps.shown)
     return Proof(
-        config.boat.name, (*proof.shown, *numeric), (*proof.counts, count), proof.notes, executor
+        config.boat.name, shown, (*tables.counts, steps.work), (*tables.notes, *steps.notes), executor,
+        missing(shown, claims),
     )  # fmt: skip
 
 
-__all__ = ["Proof", "Shown", "TableProof", "prove_boat", "prove_numbers", "prove_tables"]
+def missing(shown: Sequence[Shown], claims: Sequence[StepClaim]) -> dict[str, tuple[str, ...]]:
+    """For each requirement what it rests on that is not proven, in words."""
+    answers = {one.claim: one.answer if one.holds else "refuted" for one in shown if one.how == "step"}
+    foundation = [
+        f"{one.claim}: {_SAID[one.answer]}" for one in shown if not one.requirement and not one.proven
+    ]
+    every = claims_with(claims)
+    return {
+        requirement.id: (*foundation, *lacking(rests_on(requirement, every), every, answers))
+        for requirement in REGISTER
+    }

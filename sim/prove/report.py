@@ -1,20 +1,32 @@
-"""A proof in lines, requirement by requirement."""
+"""A proof in lines, requirement by requirement. "Proven" is said of what was decided for all that there is, "complete"
+only where nothing that a requirement rests on is missing; of the rest it is said what was looked at instead."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from sim.prove.result import Count, Proof, Shown
+from sim.prove.result import CHECKED, EMPTY, ERROR, LEFT, PROVEN, SILENT, Count, Proof, Shown
 from sim.requirements import REGISTER, Requirement
 
-_HOW = {"table": "tables", "product": "history", "reach": "reachability", "numeric": "numbers"}
+_HOW = {"table": "tables", "product": "history", "reach": "reachability", "step": "steps"}
+_WORDS = {
+    PROVEN: "proven",
+    CHECKED: "checked over {over:,} ticks, not proven",
+    SILENT: "speaks of nothing that this boat has",
+    EMPTY: "claims nothing: no outcome of a tick could break it",
+    ERROR: "could not be asked",
+    LEFT: "not looked at",
+}
+FOUNDATION = "What every requirement rests on"
 
 
 def report_lines(proof: Proof, *, every_claim: bool = False) -> Iterator[str]:
-    """What `thwart prove` prints. `every_claim` lists the claims of a requirement that holds as well."""
+    """What `thwart prove` prints. `every_claim` lists the claims of a requirement that is proven as well."""
     by_requirement: dict[str, list[Shown]] = {}
     for one in proof.shown:
         by_requirement.setdefault(one.requirement, []).append(one)
+    if "" in by_requirement:
+        yield from _claims(FOUNDATION, by_requirement[""], (), every_claim)
     for requirement in REGISTER:
-        yield from _requirement(requirement, by_requirement.get(requirement.id, []), every_claim)
+        yield from _requirement(proof, requirement, by_requirement.get(requirement.id, []), every_claim)
     yield ""
     for count in proof.counts:
         yield (
@@ -25,41 +37,74 @@ def report_lines(proof: Proof, *, every_claim: bool = False) -> Iterator[str]:
         yield f"note: {note}"
 
 
+def verdict(proof: Proof) -> str:
+    """The whole proof in one line."""
+    claims = len(proof.shown)
+    if not proof.holds:
+        return f"REFUTED: {len(proof.failed())} of {claims} claims fail"
+    undecided = len(proof.undecided())
+    if undecided:
+        return f"not refuted; {undecided} of {claims} claims are neither proven nor refuted"
+    short = sum(1 for requirement in REGISTER if proof.missing.get(requirement.id))
+    return "proven" + (f", {short} requirements not complete" if short else "")
+
+
 def _blocks(count: Count) -> str:
     if not count.in_blocks:
         return ""
     return f" ({count.in_blocks:,} in whole blocks, {count.words - count.in_blocks:,} in lanes of 64)"
 
 
-def _requirement(requirement: Requirement, shown: list[Shown], every_claim: bool) -> Iterator[str]:
+def _requirement(proof: Proof, requirement: Requirement, shown: list[Shown], every_claim: bool) -> Iterator[str]:
     title = f"{requirement.id} {requirement.title}"
     if not shown:
         yield f"{title}: {requirement.instead or 'nothing is claimed'}"
         return
+    yield from _claims(title, shown, proof.missing.get(requirement.id, ()), every_claim)
+
+
+def _claims(title: str, shown: list[Shown], missing: Sequence[str], every_claim: bool) -> Iterator[str]:
     failed = [one for one in shown if not one.holds]
-    if not failed:
-        yield f"{title}: proven, {len(shown)} claim{'s' * (len(shown) != 1)}, {_parts(shown)}; {_complete(shown)}"
+    open_ = [one for one in shown if one.holds and one.answer not in (PROVEN, SILENT)]
+    plural = "s" * (len(shown) != 1)
+    if failed:
+        yield f"{title}: REFUTED, {len(failed)} of {len(shown)} claim{plural}"
+    elif open_:
+        yield f"{title}: not refuted; {len(shown) - len(open_)} of {len(shown)} claim{plural} proven, {_parts(shown)}"
     else:
-        yield f"{title}: REFUTED, {len(failed)} of {len(shown)} claims"
+        yield f"{title}: proven, {len(shown)} claim{plural}, {_parts(shown)}; {_complete(shown, missing)}"
     for one in shown:
         if not one.holds:
             yield f"    against {one.claim!r} ({one.text}):"
             for line in one.counterexample.splitlines():
                 yield f"      {line}"
-        elif every_claim:
-            yield f"    {one.claim}: {one.text} [{_HOW[one.how]}, {one.cases:,}]"
+        elif every_claim or one.answer not in (PROVEN, SILENT):
+            said = _WORDS[one.answer].format(over=one.over)
+            yield f"    {one.claim}: {one.text} [{_HOW[one.how]}, {said}{_over(one)}{': ' * bool(one.why)}{one.why}]"
+
+
+def _over(one: Shown) -> str:
+    if one.answer != PROVEN:
+        return ""
+    return f" over {one.over:,}" + (" inputs, latches and timers, all free" if one.how == "step" else "")
 
 
 def _parts(shown: list[Shown]) -> str:
     parts = []
     for how, name in _HOW.items():
-        # claims on one mode are looked at on the same words: those count once
-        cases = {(one.claim if how == "numeric" else one.cases): one.cases for one in shown if one.how == how}
-        if cases:
-            parts.append(f"{name} over {sum(cases.values()):,}")
+        mine = [one for one in shown if one.how == how and one.answer == PROVEN]
+        if not mine:
+            continue
+        if how == "step":
+            parts.append(f"{len(mine)} on steps, over up to {max(one.over for one in mine)} inputs, latches and timers")
+        else:
+            # claims on one mode are looked at on the same words: those count once
+            parts.append(f"{name} over {sum({one.over: one.over for one in mine}.values()):,}")
     return ", ".join(parts)
 
 
-def _complete(shown: list[Shown]) -> str:
-    left = sorted({one.left_out for one in shown if one.left_out})
-    return "complete" if not left else f"left out: {' | '.join(left)}"
+def _complete(shown: list[Shown], missing: Sequence[str]) -> str:
+    left = [*sorted({one.left_out for one in shown if one.left_out})]
+    left += [f"{one.claim}: {one.why or _WORDS[SILENT]}" for one in shown if one.answer == SILENT]
+    left += missing
+    return "complete" if not left else f"not complete: {' | '.join(left)}"

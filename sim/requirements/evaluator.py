@@ -77,7 +77,8 @@ class Evaluator:
 
     `boat` holds the limits (`supervisor.controller.controller.freeze(config)`); `names` the shafts' names for the
     words. `only` restricts it to some identifiers. `interlocks` are the boat file's own, each judged by its name, after
-    the others.
+    the others. `from_power_up` says that the first record is the first tick after power-up; otherwise, and after every
+    gap, what was before is not known and is not held against the boat.
     """
 
     def __init__(
@@ -86,10 +87,12 @@ class Evaluator:
         names: Sequence[str] = (),
         only: Iterable[str] | None = None,
         interlocks: Sequence[Interlock] = (),
+        *,
+        from_power_up: bool = False,
     ) -> None:
         names = tuple(names) or tuple(f"shaft {i + 1}" for i in range(len(boat.shafts)))
         wanted = None if only is None else set(only)
-        self._stage = Stage(boat, names)
+        self._stage = Stage(boat, names, from_power_up)
         judges = [kind(boat) for kind in JUDGES if wanted is None or kind.identifier in wanted]
         own = [OwnJudge(boat, channel, interlocks, names) for channel in range(len(interlocks))]
         self._judges = [*judges, *(judge for judge in own if wanted is None or judge.identifier in wanted)]
@@ -119,9 +122,11 @@ class Evaluator:
         return [judge.judgement() for judge in self._judges]
 
 
-def evaluate(boat: Boat, records: Iterable[Record], names: Sequence[str] = ()) -> list[Judgement]:
-    """The verdicts on a whole stream of records."""
-    evaluator = Evaluator(boat, names)
+def evaluate(
+    boat: Boat, records: Iterable[Record], names: Sequence[str] = (), *, from_power_up: bool = False
+) -> list[Judgement]:
+    """The verdicts on a whole stream of records; see `Evaluator`."""
+    evaluator = Evaluator(boat, names, from_power_up=from_power_up)
     for record in records:
         evaluator.feed(record)
     return evaluator.finish()

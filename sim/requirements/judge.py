@@ -7,6 +7,38 @@ from sim.requirements.scene import Scene, Side
 from supervisor.rules import Boat
 
 
+class Lasting:
+    """How long something has held on each shaft without a break, as far as the records can tell.
+
+    What holds already in the first record of a shaft may have held long before, unless that record is the first tick
+    after power-up: then the time seen is only a lower bound, and no verdict may rest on its being short.
+    """
+
+    def __init__(self) -> None:
+        self._since_s: dict[int, float] = {}
+        self._sure: dict[int, bool] = {}
+
+    def forget(self) -> None:
+        """A gap in the records."""
+        self._since_s.clear()
+
+    def look(self, scene: Scene, side: Side, holds: bool) -> float:
+        """The time (s) that it has been seen to hold, 0.0 in the first tick; -1.0 while it does not."""
+        if side.was is None:
+            self._since_s.pop(side.number, None)
+        if not holds:
+            self._since_s.pop(side.number, None)
+            return -1.0
+        if side.number not in self._since_s:
+            self._since_s[side.number] = scene.time_s
+            self._sure[side.number] = side.was is not None or scene.power_up
+        return scene.time_s - self._since_s[side.number]
+
+    def sure(self, side: Side) -> bool:
+        """Its beginning was seen, or it does not hold now: the time is exact."""
+        return side.number not in self._since_s or self._sure[side.number]
+
+
 class Judge:
     """One requirement on a stream of scenes. A subclass names `identifier` and `unit`, and notes margins."""
 
@@ -15,6 +47,8 @@ class Judge:
 
     def __init__(self, boat: Boat) -> None:
         self.boat = boat
+        self.orders_only = False
+        """Judge only what was ordered, not what the machinery made of it."""
         self.tally = Tally(self.identifier, self.unit)
 
     def judge(self, scene: Scene) -> None:
@@ -31,6 +65,11 @@ class Judge:
     def note(self, scene: Scene, margin: float, words: Callable[[], str]) -> None:
         """One observation at this tick; see `Tally.note`."""
         self.tally.note(margin, scene.time_s, max(scene.dt_s, 0.0), words)
+
+    def note_measured(self, scene: Scene, margin: float, words: Callable[[], str]) -> None:
+        """An observation of what the machinery did, whatever was ordered."""
+        if not self.orders_only:
+            self.note(scene, margin, words)
 
     def note_zero(self, scene: Scene, side: Side, why: str, torque_nm: float | None = None) -> None:
         """No torque may be ordered now: the margin is minus what is ordered (N m)."""

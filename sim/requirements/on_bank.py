@@ -73,7 +73,7 @@ class _Permit(Judge):
                 continue
             if side.number in self._flow_s:
                 took_s = scene.time_s - max(self._since_s, self._flow_s[side.number])
-                self.note(
+                self.note_measured(
                     scene, PERMIT_ZERO_S + scene.tick_s - took_s,
                     lambda s=side, t=took_s: f"{s.name}: {s.inputs.current_a:.1f} A flow {t:.2f} s {self.words}",  # type: ignore[misc]
                 )  # fmt: skip
@@ -143,6 +143,8 @@ class ChargeBudget(Judge):
             return
         hotel_a = self._seen[0][1] if self._seen else 0.0
         most_a = scene.facts.charge_limit_a + hotel_a + self.READING_A if scene.facts.charge_limit_a > 0.0 else 0.0
+        if most_a > 0.0 and scene.blind and scene.age_s < self.HOTEL_MEMORY_S:
+            return  # the hotel load of the last seconds is not known
         self.note(
             scene,
             max(0.0, most_a) * (1 + 1e-9) - ordered_a,
@@ -222,14 +224,14 @@ class DerateBand(Judge):
         target = self._target_pct(scene)
         was = self._allowed_pct
         if was is None:
-            was = target
+            was = 100.0 if scene.blind else target  # how far it has come down is not known
         step = scene.lim.derate_rate_pct_per_s * min(scene.dt_s, RAMP_TICK_S)
         self._allowed_pct = max(target, was - step)
         for side in scene.sides:
             if side.mode != ShaftMode.PROPEL or not side.torque_nm * side.facts.rpm > 0.0:
                 continue
-            if side.was is not None and abs(side.torque_nm) < abs(side.was.torque_nm):
-                continue  # on its way down
+            if side.lessens:
+                continue
             power_w = side.torque_nm * side.facts.rpm * RAD_S_PER_RPM
             most_w = side.lim.rated_power_w * self._allowed_pct / 100.0
             self.note(

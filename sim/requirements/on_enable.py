@@ -1,7 +1,7 @@
 """Evaluators: enabling, resetting, tripping. Restated from design.md section 5, "Neutral before enable" and "Trips"."""
 
 from sim.requirements.facts import BOAT, has, no, yes
-from sim.requirements.judge import Judge
+from sim.requirements.judge import Judge, Lasting
 from sim.requirements.scene import Scene, Side
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
@@ -17,20 +17,16 @@ class NeutralBeforeReady(Judge):
 
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)
-        self._since: dict[int, float] = {}
+        self._neutral = Lasting()
 
     def forget(self) -> None:
-        self._since.clear()
+        self._neutral.forget()
 
     def judge(self, scene: Scene) -> None:
         entered = scene.was_mode is not None and scene.was_mode != BoatMode.READY and scene.mode == BoatMode.READY
         for side in scene.sides:
-            if side.facts.lever_neutral:
-                self._since.setdefault(side.number, scene.time_s)
-            else:
-                self._since.pop(side.number, None)
-            if entered and not side.facts.out_of_service:
-                held_s = scene.time_s - self._since.get(side.number, scene.time_s + scene.lim.neutral_s)
+            held_s = self._neutral.look(scene, side, side.facts.lever_neutral)
+            if entered and not side.facts.out_of_service and self._neutral.sure(side):
                 self.note(
                     scene, held_s - scene.lim.neutral_s,
                     lambda held=held_s, name=side.name: f"{name}: READY after {held:.2f} s of lever neutral",  # type: ignore[misc]
@@ -38,11 +34,13 @@ class NeutralBeforeReady(Judge):
 
 
 class OffMeansOff(Judge):
-    """SR-02: no torque order and no drive enable unless the boat is READY."""
+    """SR-02: no torque order and no drive enable unless the boat is READY; none for a shaft at REST or ISOLATED."""
 
     identifier, unit = "SR-02", "N m"
 
     def judge_side(self, scene: Scene, side: Side) -> None:
+        if side.mode in (ShaftMode.REST, ShaftMode.ISOLATED):
+            self.note_zero(scene, side, f"the shaft is {side.mode.name}")
         if scene.mode != BoatMode.READY:
             self.note_zero(scene, side, f"the boat is {scene.mode.name}")
             if side.command.permits & _MACHINERY:
@@ -121,7 +119,7 @@ class IsolatedUntilReset(Judge):
         fastest = max(abs(side.facts.rpm), abs(side.inputs.propeller_speed_rpm))
         margin = side.lim.still_rpm - fastest
         sound = reset and side.mode == ShaftMode.REST and side.facts.shaft_still
-        if not sound or side.facts.fault or side.facts.lost_input:
+        if not sound or side.facts.fault or side.facts.lost_input or side.torque_nm != 0.0:
             margin = min(margin, -1.0)
         self.note(
             scene, margin, lambda: f"{side.name}: ISOLATED -> {side.mode.name} at {fastest:.1f} rpm, reset "

@@ -3,7 +3,7 @@
 from itertools import pairwise
 
 from sim.requirements.facts import BOAT, SHAFT, has, yes
-from sim.requirements.judge import Judge
+from sim.requirements.judge import Judge, Lasting
 from sim.requirements.scene import Scene, Side
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
@@ -82,7 +82,7 @@ class TorqueSlew(Judge):
         if now * was < 0.0:
             rate = abs(now - was) / min(scene.dt_s, RAMP_TICK_S)
             self.note(scene, -rate, lambda: f"{side.name}: {was:.1f} to {now:.1f} N m in one tick")
-        elif side.mode in (ShaftMode.PROPEL, ShaftMode.UNLOAD):
+        else:
             rate = (abs(now) - abs(was)) / min(scene.dt_s, RAMP_TICK_S)
             self.note(
                 scene, side.lim.torque_slew_nm_per_s * (1.0 + 1e-9) - rate,
@@ -121,14 +121,27 @@ class LostShaftInput(Judge):
 
     identifier, unit = "SR-30", "N m"
 
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._serves: dict[int, bool] = {}
+        """Whether a shaft is in service, as its contact says or said last; not there before it was heard."""
+
+    def forget(self) -> None:
+        self._serves.clear()
+
     def judge_side(self, scene: Scene, side: Side) -> None:
+        if side.facts.in_service or side.facts.out_of_service:
+            self._serves[side.number] = side.facts.in_service
         if side.facts.fault:
             self.note_zero(scene, side, "the drive reports a fault")
         elif side.facts.lost_input or not side.facts.rpm_known:
             self.note_zero(scene, side, "an indispensable input of the shaft is lost")
         else:
             return
-        if scene.was_mode == BoatMode.READY == scene.mode and side.mode != ShaftMode.ISOLATED:
+        live = scene.mode in (BoatMode.READY, BoatMode.NEUTRAL_WAIT)
+        # a shaft taken out of service may have its boxes switched off: so may one whose records begin without its contact
+        must = live and (side.facts.fault or self._serves.get(side.number, not scene.blind))
+        if must and side.mode != ShaftMode.ISOLATED:
             self.note(scene, -1.0, lambda: f"{side.name}: {side.mode.name}, not ISOLATED")
 
 
@@ -173,6 +186,8 @@ class LinkPrecharged(Judge):
         entered = scene.was_mode is not None and scene.was_mode != BoatMode.READY and scene.mode == BoatMode.READY
         working = not side.facts.out_of_service and side.mode != ShaftMode.ISOLATED
         enabled = bool(side.command.permits & ShaftPermit.DRIVE_ENABLE.value)
+        if side.was is None and not scene.power_up:
+            return  # when it was enabled is not known: a link that was charged may stray for a while
         was_enabled = side.was is not None and bool(side.was.command.permits & ShaftPermit.DRIVE_ENABLE.value)
         if not ((entered and working) or (enabled and not was_enabled)):
             return
@@ -233,26 +248,19 @@ class LockPermit(Judge):
 
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)
-        self._since_s: dict[int, float] = {}
+        self._still = Lasting()
 
     def forget(self) -> None:
-        self._since_s.clear()
+        self._still.forget()
 
     def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.facts.shaft_still:
-            since_s = self._since_s.setdefault(side.number, scene.time_s)
-        else:
-            self._since_s.pop(side.number, None)
-            since_s = scene.time_s
+        still_s = self._still.look(scene, side, side.facts.shaft_still)
         if not side.command.permits & ShaftPermit.LOCK_ENGAGE.value:
             return
-        if side.was is None:
-            return
-        still_s = scene.time_s - since_s
-        fresh = not side.was.command.permits & ShaftPermit.LOCK_ENGAGE.value
+        fresh = side.was is None or not side.was.command.permits & ShaftPermit.LOCK_ENGAGE.value
         if side.torque_nm != 0.0 or not side.facts.shaft_still:
             self.note(scene, -1.0, lambda: f"{side.name}: lock may engage on a shaft that turns or is driven")
-        elif fresh:
+        elif fresh and self._still.sure(side):
             self.note(
                 scene, still_s - side.lim.lock_still_s, lambda: f"{side.name}: lock may engage after {still_s:.2f} s"
             )
@@ -289,9 +297,8 @@ class NoDriveIntoOverspeed(Judge):
     def judge_side(self, scene: Scene, side: Side) -> None:
         if side.mode == ShaftMode.PROPEL and side.torque_nm * side.facts.rpm > 0.0:
             rpm = abs(side.facts.rpm)
-            if side.was is not None and abs(side.torque_nm) < abs(side.was.torque_nm):
-                return  # on its way down
+            margin = side.lim.max_speed_rpm - rpm
             self.note(
-                scene, side.lim.max_speed_rpm - rpm,
+                scene, margin if margin > 0.0 else min(margin, -1.0),
                 lambda: f"{side.name}: {side.torque_nm:.1f} N m ordered with rotation at {rpm:.0f} rpm",
             )  # fmt: skip

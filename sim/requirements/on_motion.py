@@ -1,15 +1,11 @@
 """Evaluators: unwanted motion. Restated from design.md section 5, "No path into motion", "Machinery", "Handset"."""
 
 from sim.requirements.facts import SHAFT, has
-from sim.requirements.judge import Judge
+from sim.requirements.judge import Judge, Lasting
 from sim.requirements.scene import FIRST_FRAMES_S, Scene, Side
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
 from supervisor.signals import Alarm
-
-NEVER_S = 1e6
-"""Stands for "since for ever" (s)."""
-
 
 class NoPathIntoMotion(Judge):
     """SR-05: whatever ends thrust other than the lever itself asks for fresh neutral before thrust comes back."""
@@ -18,25 +14,28 @@ class NoPathIntoMotion(Judge):
 
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)
-        self._barred = [True] * len(boat.shafts)
-        self._neutral_s = [-1.0] * len(boat.shafts)
-        self._best_s = [0.0] * len(boat.shafts)
-        self._why = ["start"] * len(boat.shafts)
-        self._seen = [False] * len(boat.shafts)
+        n = len(boat.shafts)
+        self._neutral = Lasting()
+        self._barred = [True] * n
+        self._best_s = [0.0] * n
+        self._why = ["start"] * n
+        self._blind = [False] * n
+        """What happened before the records began may have barred or armed this shaft: nothing is held against it until
+        the records show the one or the other."""
 
     def forget(self) -> None:
-        n = len(self.boat.shafts)
-        self._barred, self._neutral_s, self._best_s = [True] * n, [-1.0] * n, [0.0] * n
-        self._why, self._seen = ["start of the records"] * n, [False] * n
+        self._neutral.forget()
 
     def judge_side(self, scene: Scene, side: Side) -> None:
         i = side.number
         thrust = side.mode == ShaftMode.PROPEL and side.torque_nm != 0.0
-        if not self._seen[i]:  # records that begin under way: what was before is not known
-            self._seen[i] = True
-            self._barred[i] = not thrust
+        if side.was is None:
+            self._barred[i], self._best_s[i], self._why[i] = True, 0.0, "start"
+            self._blind[i] = not scene.power_up
         started = thrust and (side.was is None or side.was.mode != ShaftMode.PROPEL or side.was.torque_nm == 0.0)
-        if self._barred[i] and thrust:
+        if self._blind[i]:
+            pass
+        elif self._barred[i] and thrust:
             best_s, why = self._best_s[i], self._why[i]
             self.note(
                 scene, best_s - scene.lim.neutral_s - scene.tick_s,
@@ -48,22 +47,18 @@ class NoPathIntoMotion(Judge):
                 scene, best_s - scene.lim.neutral_s,
                 lambda: f"{side.name}: thrust began after {best_s:.2f} s of neutral",
             )  # fmt: skip
-        step_s = scene.dt_s if scene.dt_s > 0.0 else scene.tick_s
-        if not side.neutral:
-            self._neutral_s[i] = -1.0
-        elif self._neutral_s[i] < 0.0:
-            self._neutral_s[i] = 0.0
-        else:
-            self._neutral_s[i] += step_s
+        neutral_s = self._neutral.look(scene, side, side.neutral)
+        sure = self._neutral.sure(side)
         why = self._ended(scene, side)
         if why:
-            if not self._barred[i]:
+            if not self._barred[i] or self._blind[i]:
                 self._best_s[i] = 0.0
             self._barred[i], self._why[i] = True, why
-        elif self._neutral_s[i] >= scene.lim.neutral_s - 1e-9:
+            self._blind[i] = not sure
+        elif neutral_s >= scene.lim.neutral_s - 1e-9:
             self._barred[i] = False
-        if side.neutral:
-            self._best_s[i] = max(self._best_s[i], self._neutral_s[i])
+            self._blind[i] = self._blind[i] and not sure
+        self._best_s[i] = max(self._best_s[i], neutral_s)
 
     def _ended(self, scene: Scene, side: Side) -> str:
         """What ends thrust other than the lever, at this tick; "" if nothing does."""
@@ -157,7 +152,7 @@ class ShoreCableIn(Judge):
     identifier, unit = "SR-11", "N m"
 
     def judge_side(self, scene: Scene, side: Side) -> None:
-        if not scene.facts.no_shore and side.unloads != ShaftMode.GENERATE:
+        if not scene.facts.no_shore and not side.unsaid and side.unloads != ShaftMode.GENERATE:
             self.note_zero(scene, side, "the shore cable is in or not proven out")
 
 
@@ -192,8 +187,8 @@ class HandsetLost(Judge):
     identifier, unit = "SR-27", "N m"
 
     def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.was is None or not side.was.handset:
-            return
+        if side.was is None or not side.was.handset or side.source or side.unsaid:
+            return  # what charges is no thrust: it has no business with the handset
         if not scene.facts.handset_ours or not has(side.inputs, SHAFT.HANDSET_THRUST):
             self.note_zero(scene, side, "the handset in control is lost")
 
@@ -206,7 +201,7 @@ class HandsetLimited(Judge):
     def judge_side(self, scene: Scene, side: Side) -> None:
         if side.handset and side.mode == ShaftMode.PROPEL:
             most_nm = side.lim.rated_torque_nm * scene.lim.handset_thrust_pct / 100.0
-            if side.was is not None and abs(side.torque_nm) < abs(side.was.torque_nm):
+            if side.lessens:
                 return
             self.note(
                 scene, most_nm - abs(side.torque_nm),

@@ -47,6 +47,16 @@ class Side(NamedTuple):
         return self.unloads == ShaftMode.PROPEL
 
     @property
+    def unsaid(self) -> bool:
+        """Unloading, and from what is not known: the records begin in UNLOAD."""
+        return self.unloads == ShaftMode.UNLOAD
+
+    @property
+    def lessens(self) -> bool:
+        """The order is on its way down, or what it was is not known."""
+        return self.was is None or abs(self.torque_nm) < abs(self.was.torque_nm)
+
+    @property
     def opposing(self) -> bool:
         """The order opposes measured rotation beyond standstill: it charges."""
         if abs(self.facts.rpm) <= self.lim.still_rpm:
@@ -73,7 +83,9 @@ class Scene(NamedTuple):
     """One tick. `age_s` is the time since the history began; `dt_s` is 0.0 and `was_mode`
     None at the start of a history. `sides` holds the complete shafts only;
     `whole` says that every shaft of the boat is among them; `word` is the boat's condition word, None where it is not
-    known."""
+    known. `power_up` marks the first tick after power-up, where that is known: before it there was nothing. Any other
+    start of a history is blind: what was before it is not known, and no verdict may rest on a guess at it. `blind` is
+    True throughout a history that began so."""
 
     time_s: float
     age_s: float
@@ -88,13 +100,16 @@ class Scene(NamedTuple):
     command: BoatCommand
     sides: tuple[Side, ...]
     whole: bool
+    power_up: bool
+    blind: bool
     word: int | None = None
 
 
 class Stage:
     """Turns records into scenes. A record without the boat's mode, inputs or commands gives no scene."""
 
-    def __init__(self, boat: Boat, names: tuple[str, ...]) -> None:
+    def __init__(self, boat: Boat, names: tuple[str, ...], from_power_up: bool) -> None:
+        self._powering_up = from_power_up
         self._boat = boat
         self._names = names
         self._last: Scene | None = None
@@ -104,6 +119,7 @@ class Stage:
         """The scene of `record`, None where it is too incomplete to judge anything."""
         if record.boat_mode is None or record.boat_in is None or record.boat_command is None:
             self._last = None
+            self._powering_up = False
             return None
         last = self._last
         dt_s = 0.0 if last is None else record.time_s - last.time_s
@@ -118,11 +134,14 @@ class Stage:
             if side is not None:
                 sides.append(side)
         lim = self._boat.limits
+        power_up = self._powering_up
+        self._powering_up = False
+        blind = not power_up if last is None else last.blind
         scene = Scene(
             record.time_s, age_s, dt_s, lim.tick_s, lim, BoatMode(record.boat_mode),
             None if last is None else last.mode,
             record.boat_in, None if last is None else last.bank, boat_facts(lim, record.boat_in), record.boat_command,
-            tuple(sides), len(sides) == len(self._boat.shafts), record.boat_word,
+            tuple(sides), len(sides) == len(self._boat.shafts), power_up, blind, record.boat_word,
         )  # fmt: skip
         self._last = scene._replace(sides=tuple(side._replace(was=None) for side in sides))
         return scene

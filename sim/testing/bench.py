@@ -86,7 +86,7 @@ class Bench:
         """False: a violation is kept in `violation`, time stands still, and nothing is raised."""
         self.violation: Violation | None = None
         self.controller = rig.controller if isinstance(rig, DirectRig) else rig.supervisor.controller
-        self.watch = Watch(self.controller, only, without)
+        self.watch = Watch(self.controller, only, without, from_power_up=rig.outcome is None)
         self.steps: list[ScriptStep] = []
 
     # ---- hands

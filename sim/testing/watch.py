@@ -59,9 +59,13 @@ class Violation(NamedTuple):
 
 
 class Watch:
-    """Judges every tick. `only` restricts it to some requirements, `without` leaves some out."""
+    """Judges every tick. `only` restricts it to some requirements, `without` leaves some out; `from_power_up` says that
+    the controller has not ticked yet."""
 
-    def __init__(self, controller: Controller, only: Iterable[str] | None = None, without: Iterable[str] = ()) -> None:
+    def __init__(
+        self, controller: Controller, only: Iterable[str] | None = None, without: Iterable[str] = (), *,
+        from_power_up: bool = False,
+    ) -> None:  # fmt: skip
         boat = freeze(controller.config)
         names = controller.shaft_names
         self._boat, self._names, self._controller = boat, names, controller
@@ -69,7 +73,9 @@ class Watch:
         self._own = {own_identifier(entry.name): own_sentence(entry) for entry in interlocks}
         wanted = {*BY_ID, *self._own} if only is None else set(only)
         wanted -= set(without)
-        self._evaluator = Evaluator(boat, names, only=wanted, interlocks=interlocks)
+        self._evaluator = Evaluator(
+            boat, names, only=wanted, interlocks=interlocks, from_power_up=from_power_up
+        )
         self.modes: deque[ModeChange] = deque(maxlen=LAST_MODES)
         self.seen: Seen | None = None
         self.before: Outcome | None = None

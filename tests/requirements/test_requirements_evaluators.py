@@ -30,7 +30,7 @@ Forge = Callable[[list[Record]], list[Record]]
 
 def judged(name: str, records: list[Record], identifier: str) -> Judgement:
     controller = voyage(name).controller
-    evaluator = Evaluator(controller.boat, controller.shaft_names, only=(identifier,))
+    evaluator = Evaluator(controller.boat, controller.shaft_names, only=(identifier,), from_power_up=True)
     for record in records:
         evaluator.feed(record)
     return evaluator.finish()[0]
