@@ -23,8 +23,9 @@ from sim.prove.streams import (
 from sim.prove.terms import RAD_S_PER_RPM
 from sim.requirements.facts import BOAT, SHAFT
 from supervisor.config import BoatConfig
+from supervisor.config.schema import Interlock
 from supervisor.rules import Boat, Memory, initial_memory, run_tick
-from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, ShaftInputs
+from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, OwnInputs, ShaftInputs
 
 ALL_BOAT = sum(int(spec.bit) for spec in BOAT_INPUTS)
 ALL_SHAFT = sum(int(spec.bit) for spec in SHAFT_INPUTS)
@@ -42,8 +43,9 @@ class Scene(NamedTuple):
 
     boat: Sounding
     sides: tuple[Sounding, ...]
+    own: OwnInputs = OwnInputs()
 
-    def all_sides(self, on: int = 0, off: int = 0, **numbers: float) -> "Scene":
+    def all_sides(self, *, on: int = 0, off: int = 0, **numbers: float) -> "Scene":
         """Every shaft with these contacts and numbers changed."""
         return self._replace(
             sides=tuple(
@@ -51,12 +53,10 @@ class Scene(NamedTuple):
             )
         )
 
-    def helm(self, on: int = 0, off: int = 0, **numbers: float) -> "Scene":
+    def helm(self, *, on: int = 0, off: int = 0, **numbers: float) -> "Scene":
         """The boat's own inputs changed."""
         boat = self.boat
-        return self._replace(
-            boat=boat._replace(on=(boat.on | on) & ~off, numbers={**boat.numbers, **numbers})
-        )
+        return self._replace(boat=boat._replace(on=(boat.on | on) & ~off, numbers={**boat.numbers, **numbers}))
 
 
 def at_rest(config: BoatConfig) -> Scene:
@@ -70,7 +70,42 @@ def at_rest(config: BoatConfig) -> Scene:
     shaft = dict.fromkeys(SHAFT_BY_FIELD, 0.0) | {"link_v": volts, "motor_c": 20.0, "inverter_c": 20.0,
                                                   "coolant_c": 20.0}  # fmt: skip
     side = Sounding(ALL_SHAFT, SOUND_SHAFT_ON, shaft)
-    return Scene(Sounding(ALL_BOAT, SOUND_BOAT_ON | BOAT.HANDSET_OURS, bank), (side,) * len(config.shaft))
+    return Scene(
+        Sounding(ALL_BOAT, SOUND_BOAT_ON | BOAT.HANDSET_OURS, bank), (side,) * len(config.shaft), own_good(config)
+    )
+
+
+def own_good(config: BoatConfig) -> OwnInputs:
+    """Every own interlock good."""
+    own = OwnInputs(known=(1 << len(config.interlock)) - 1)
+    for k, entry in enumerate(config.interlock):
+        own = own_put(own, k, entry, good_value(entry))
+    return own
+
+
+def good_value(entry: Interlock) -> float:
+    """A number, or the state of a contact, well on the good side."""
+    if entry.good_when is not None:
+        return 1.0 if entry.good_when == "on" else 0.0
+    back = 2.0 * (entry.hysteresis or 0.0)
+    return entry.bad_above - back if entry.bad_above is not None else (entry.bad_below or 0.0) + back
+
+
+def own_put(own: OwnInputs, k: int, entry: Interlock, value: float) -> OwnInputs:
+    """The k-th interlock's signal at a value: of a contact 0.0 or 1.0."""
+    if entry.good_when is not None:
+        bit = 1 << k
+        return own._replace(on=own.on | bit if value > 0.0 else own.on & ~bit)
+    return own._replace(values=(*own.values[:k], value, *own.values[k + 1 :]))
+
+
+def own_bounds(entry: Interlock) -> list[float]:
+    """The values of an own interlock that are worth trying: both states, or each threshold, just under, just over."""
+    if entry.good_when is not None:
+        return [0.0, 1.0]
+    at, back = entry.bad_above if entry.bad_above is not None else entry.bad_below or 0.0, entry.hysteresis or 0.0
+    other = at - back if entry.bad_above is not None else at + back
+    return [good_value(entry), *(one + by for one in (at, other) for by in (-0.01, 0.0, 0.01))]
 
 
 Stage = tuple[int, Scene]
@@ -81,8 +116,8 @@ def situations(config: BoatConfig) -> dict[str, list[Stage]]:
     """The ways from power-up into each situation of this boat, a stage after the other."""
     rest = at_rest(config)
     ready = [(60, rest), (1, rest.helm(on=BOAT.ENABLE)), (12, rest)]
-    turning = {"machine_speed_rpm": 150.0, "propeller_speed_rpm": 150.0}
-    ahead = rest.all_sides(off=SHAFT.LEVER_NEUTRAL, lever_pct=60.0, **turning)
+    turning = rest.all_sides(machine_speed_rpm=150.0, propeller_speed_rpm=150.0)
+    ahead = turning.all_sides(off=SHAFT.LEVER_NEUTRAL, lever_pct=60.0)
     astern = rest.all_sides(off=SHAFT.LEVER_NEUTRAL, lever_pct=-60.0, machine_speed_rpm=-150.0,
                             propeller_speed_rpm=-150.0)  # fmt: skip
     braking = astern.all_sides(machine_speed_rpm=150.0, propeller_speed_rpm=150.0)
@@ -93,6 +128,7 @@ def situations(config: BoatConfig) -> dict[str, list[Stage]]:
     )  # fmt: skip
     standing = running.all_sides(on=SHAFT.CLUTCH_OPEN, off=SHAFT.CLUTCH_CLOSED, propeller_speed_rpm=0.0)
     under_way, moored = running.all_sides(on=SHAFT.CHARGE_UNDER_WAY), standing.all_sides(on=SHAFT.CHARGE_AT_REST)
+    slow = under_way.all_sides(engine_speed_rpm=800.0, machine_speed_rpm=320.0, propeller_speed_rpm=320.0)
     sailing = rest.all_sides(machine_speed_rpm=350.0, propeller_speed_rpm=350.0)
     held = rest.helm(on=BOAT.HANDSET_HELD)
     stopped = rest.helm(on=BOAT.EMERGENCY_STOP)
@@ -102,11 +138,10 @@ def situations(config: BoatConfig) -> dict[str, list[Stage]]:
         "ready": ready,
         "ahead": [*ready, (60, ahead)],
         "astern": [*ready, (60, astern)],
-        "crash stop": [*ready, (60, ahead), (4, rest.all_sides(**turning)), (60, braking)],
+        "crash stop": [*ready, (60, ahead), (4, turning), (60, braking)],
         "lever lost": [*ready, (60, ahead), (10, _unknown(ahead, SHAFT.LEVER))],
         "generate": [*ready, (3, running), (160, under_way)],
-        "generate slow": [*ready, (3, running), (30, under_way.all_sides(engine_speed_rpm=800.0, machine_speed_rpm=320.0,
-                                                                        propeller_speed_rpm=320.0))],  # fmt: skip
+        "generate slow": [*ready, (3, running), (30, slow)],
         "unloading": [*ready, (3, running), (160, under_way), (1, running)],
         "isolated": [*ready, (60, ahead), (4, ahead.all_sides(on=SHAFT.DRIVE_FAULT)), (30, rest)],
         "isolated, turning": [*ready, (60, ahead), (4, ahead.all_sides(on=SHAFT.DRIVE_FAULT)), (4, ahead)],
@@ -114,7 +149,7 @@ def situations(config: BoatConfig) -> dict[str, list[Stage]]:
         "low bank": [*ready, (60, ahead.helm(soc_pct=22.0))],
         "full bank": [*ready, (3, running.helm(soc_pct=91.0)), (160, under_way.helm(soc_pct=91.0))],
         "off": [*ready, (60, ahead), (2, ahead.helm(on=BOAT.DISABLE))],
-    }  # fmt: skip
+    }
     if all(shaft.clutch.fitted for shaft in config.shaft):
         found["at rest"] = [*ready, (3, standing), (160, moored)]
     if all(shaft.gearbox.trailing_allowed for shaft in config.shaft):
@@ -123,8 +158,8 @@ def situations(config: BoatConfig) -> dict[str, list[Stage]]:
             *found["harvest"], (2, sailing.all_sides(on=SHAFT.HARVEST, off=SHAFT.LEVER_NEUTRAL, lever_pct=60.0)),
         ]  # fmt: skip
     if "handset.held" not in config.not_fitted:
-        driven = held.all_sides(handset_thrust_pct=40.0)
-        found["handset"] = [*ready, (4, held), (60, driven.all_sides(**turning))]
+        driven = turning.helm(on=BOAT.HANDSET_HELD).all_sides(handset_thrust_pct=40.0)
+        found["handset"] = [*ready, (4, held), (60, driven)]
         found["handset beside charging"] = [
             *ready, (3, standing), (160, moored), (4, moored.helm(on=BOAT.HANDSET_HELD)),
         ]  # fmt: skip
@@ -136,17 +171,20 @@ def _unknown(scene: Scene, bit: int) -> Scene:
 
 
 class Wrong(NamedTuple):
-    """One thing that is wrong: of the boat (`side` -1) or of a shaft. `field` and `value` for a number, `bit` for what
-    is flipped, or unknown where `lost`."""
+    """One thing that is wrong: of the boat (`side` -1), of a shaft, or an own interlock (`own` its table, `bit` its
+    channel's). `field` and `value` for a number, `bit` for what is flipped, or unknown where `lost`."""
 
     side: int
     bit: int
     field: str = ""
     value: float = 0.0
     lost: bool = False
+    own: Interlock | None = None
 
     def apply(self, scene: Scene) -> Scene:
         """The scene with this wrong."""
+        if self.own is not None:
+            return scene._replace(own=self._own(scene.own))
         now = scene.boat if self.side < 0 else scene.sides[self.side]
         if self.lost:
             now = now._replace(known=now.known & ~self.bit)
@@ -158,11 +196,21 @@ class Wrong(NamedTuple):
             return scene._replace(boat=now)
         return scene._replace(sides=tuple(now if i == self.side else one for i, one in enumerate(scene.sides)))
 
+    def _own(self, own: OwnInputs) -> OwnInputs:
+        k = self.bit.bit_length() - 1
+        if self.own is None or not self.lost:
+            return own if self.own is None else own_put(own, k, self.own, self.value)
+        values = (*own.values[:k], 0.0, *own.values[k + 1 :])
+        return OwnInputs(own.known & ~self.bit, own.on & ~self.bit, values)
+
 
 def disturbances(config: BoatConfig) -> list[Wrong]:
-    """Every single thing that can be wrong with the boat, with its first or with its last shaft."""
+    """Every single thing that can be wrong with the boat, its own interlocks, its first or its last shaft."""
     bounds = Bounds(config)
     found: list[Wrong] = []
+    for k, entry in enumerate(config.interlock):
+        found.append(Wrong(-1, 1 << k, lost=True, own=entry))
+        found += [Wrong(-1, 1 << k, value=value, own=entry) for value in own_bounds(entry)]
     for side in (-1, *sorted({0, len(config.shaft) - 1})):
         contacts, fields, points = (
             (BOAT_CONTACTS, BOAT_BY_FIELD, bounds.boat) if side < 0
@@ -201,7 +249,7 @@ class Runs:
     def step(self, memory: Memory, scene: Scene, dt_s: float = 0.0) -> Step:
         """One tick of these inputs; a number of torque or current that is not zero already is disturbed, and stays."""
         shaft_in = tuple(self._answered(memory, index, side).shaft() for index, side in enumerate(scene.sides))
-        boat_in = self._metered(scene.boat, shaft_in).boat()
+        boat_in = self._metered(scene.boat, shaft_in).boat()._replace(own=scene.own)
         dt_s = dt_s or self._config.boat.tick_s
         now = run_tick(self._boat, memory, boat_in, shaft_in, dt_s)
         return Step(self._config, self._boat, memory, boat_in, shaft_in, dt_s, now)
@@ -254,7 +302,8 @@ class Runs:
     def _heard(self, step: Step, scene: Scene) -> Step:
         """The step as decided, beside the inputs as they were."""
         sides = tuple(self._answered(step.was, index, side).shaft() for index, side in enumerate(scene.sides))
-        return step._replace(boat_in=self._metered(scene.boat, sides).boat(), shaft_in=sides)
+        boat_in = self._metered(scene.boat, sides).boat()._replace(own=scene.own)
+        return step._replace(boat_in=boat_in, shaft_in=sides)
 
     def wander(
         self, memory: Memory, scenes: Sequence[Scene], wrongs: Sequence[Wrong], luck: random.Random

@@ -4,9 +4,10 @@ from collections.abc import Callable
 from types import SimpleNamespace
 
 from sim.prove.claims_bank import always
-from sim.prove.forming_reactions import OF_BOAT, OF_SHAFT
+from sim.prove.forming_own import HELD_BAD, own_bad_boat
 from sim.prove.forming_shaft import BIT as SIDE
 from sim.prove.forming_shaft import off_ordered, reset_pressed
+from sim.prove.plain import OF_BOAT, OF_SHAFT
 from sim.prove.step import Step, StepClaim
 from sim.prove.terms import ISOLATED, KEPT, NEUTRAL_WAIT, READY, REST, counted, length_s, lever_neutral, out_of_service
 from sim.requirements.facts import BOAT, has, yes
@@ -84,7 +85,8 @@ def contactor_closed(step: Step, i: int) -> bool:
 def available(step: Step, k: int) -> bool:
     """In service, not isolated, without a cause to be."""
     word = step.now.shaft_words[k]
-    return word & SIDE.IN_SERVICE != 0 and step.was.shafts[k].mode != ISOLATED and word & TRIPS == 0
+    sound = word & TRIPS == 0 and word & SIDE.OWN_SHAFT != 0
+    return word & SIDE.IN_SERVICE != 0 and step.was.shafts[k].mode != ISOLATED and sound
 
 
 def links_charged(step: Step, i: int) -> bool:
@@ -108,12 +110,16 @@ def all_rest(step: Step) -> bool:
     """Every shaft was at rest or isolated before this tick."""
     every = True
     for state in step.was.shafts:
-        every = every and (state.mode == REST or state.mode == ISOLATED)  # noqa: PLR1714 - the walker's way
+        every = every and state.mode in (REST, ISOLATED)
     return every
 
 
 def shafts_at_rest(step: Step, i: int) -> bool:
     return said(step, BIT.SHAFTS_AT_REST) == all_rest(step)
+
+
+def own_boat(step: Step, i: int) -> bool:
+    return said(step, BIT.OWN_BOAT) == (not own_bad_boat(step))
 
 
 # --- dwells
@@ -174,10 +180,10 @@ BOAT_FORMING: tuple[StepClaim, ...] = (
     _forms("SR-34", "CONTACTOR_CLOSED", "the contactor is known and closed", contactor_closed),
     _forms("SR-33", "LINKS_CHARGED", "there is an available shaft and every one's link is charged", links_charged,
            "shaft.IN_SERVICE", "shaft.LINK_CHARGED", "shaft.DRIVE_FAULT", "shaft.DISOBEYED", "shaft.PRECHARGE_FAILED",
-           "shaft.INPUT_LOST", "shaft.LINK_LOST"),
+           "shaft.INPUT_LOST", "shaft.LINK_LOST", "shaft.OWN_SHAFT"),
     _forms("SR-33", "SHAFT_AVAILABLE", "a shaft is in service, not isolated and without a cause to be",
            shaft_available, "shaft.IN_SERVICE", "shaft.DRIVE_FAULT", "shaft.DISOBEYED", "shaft.PRECHARGE_FAILED",
-           "shaft.INPUT_LOST", "shaft.LINK_LOST"),
+           "shaft.INPUT_LOST", "shaft.LINK_LOST", "shaft.OWN_SHAFT"),
     _forms("SR-45", "SHAFTS_AT_REST", "every shaft was at REST or ISOLATED before this tick", shafts_at_rest),
     _forms("SR-44", "WAIT_EXPIRED", "NEUTRAL_WAIT has lasted for its time", wait_expired, "wait counts"),
     _forms("SR-45", "OFF_OVERDUE", "off has been ordered in READY for its time", off_overdue, "off counts",
@@ -185,4 +191,5 @@ BOAT_FORMING: tuple[StepClaim, ...] = (
     _forms("SR-35", "IDLE_EXPIRED", "READY has been idle for reminder and grace", idle_expired, "idle counts",
            "seen off", "shaft.UNDER_WAY_ORDER", "shaft.AT_REST_ORDER", "shaft.HARVEST_ORDER", "shaft.ENGINE_RUNNING",
            "shaft.SHAFT_STILL"),
+    _forms("SR-50", "OWN_BOAT", "no own interlock that trips the boat is bad", own_boat, HELD_BAD),
 )  # fmt: skip

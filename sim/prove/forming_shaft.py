@@ -9,7 +9,8 @@ from types import SimpleNamespace
 
 from sim.prove.claims_bank import always
 from sim.prove.claims_times import charged, took_too_long
-from sim.prove.forming_reactions import OF_BOAT, OF_SHAFT
+from sim.prove.forming_own import HELD_BAD, own_bad
+from sim.prove.plain import OF_BOAT, OF_SHAFT
 from sim.prove.step import Step, StepClaim
 from sim.prove.terms import (
     HELD,
@@ -55,6 +56,11 @@ def said(step: Step, i: int, bit: int) -> bool:
     return step.now.shaft_words[i] & bit != 0
 
 
+def latched(latches: int, bit: int) -> bool:
+    """The latch stands."""
+    return latches & bit != 0
+
+
 # --- trips
 
 
@@ -69,18 +75,18 @@ def disobeyed(step: Step, i: int) -> bool:
 
 def retried(step: Step, i: int) -> bool:
     """The one retry by hand has been used, and no link has been charged since."""
-    return step.was.shafts[i].latches & HELD.PRECHARGE_RETRIED != 0 and not charged(step, i)
+    return latched(step.was.shafts[i].latches, HELD.PRECHARGE_RETRIED) and not charged(step, i)
 
 
 def precharge_failed(step: Step, i: int) -> bool:
-    failed = step.was.shafts[i].latches & HELD.PRECHARGE_FAILED != 0 or took_too_long(step, i)
+    failed = latched(step.was.shafts[i].latches, HELD.PRECHARGE_FAILED) or took_too_long(step, i)
     first_reset = reset_pressed(step) and not retried(step, i)
     return said(step, i, BIT.PRECHARGE_FAILED) == (failed and not first_reset)
 
 
 def reset_pressed(step: Step) -> bool:
     """Reset is seen on, and was seen off one tick before."""
-    return step.was.boat.latches & KEPT.RESET_WAS_OFF != 0 and yes(step.boat_in, BOAT.RESET)
+    return latched(step.was.boat.latches, KEPT.RESET_WAS_OFF) and yes(step.boat_in, BOAT.RESET)
 
 
 def input_lost(step: Step, i: int) -> bool:
@@ -102,7 +108,7 @@ def boat_ready(step: Step, i: int) -> bool:
 
 def boat_live(step: Step, i: int) -> bool:
     mode = step.now.memory.boat.mode
-    return said(step, i, BIT.BOAT_LIVE) == (mode == READY or mode == NEUTRAL_WAIT)  # noqa: PLR1714
+    return said(step, i, BIT.BOAT_LIVE) == (mode in (READY, NEUTRAL_WAIT))
 
 
 def reset_edge(step: Step, i: int) -> bool:
@@ -112,7 +118,7 @@ def reset_edge(step: Step, i: int) -> bool:
 def off_ordered(step: Step) -> bool:
     """Off is pressed now, or was while READY or on the way there."""
     kept = step.was.boat.mode == READY or step.was.boat.mode == NEUTRAL_WAIT
-    return yes(step.boat_in, BOAT.DISABLE) or (kept and step.was.boat.latches & KEPT.OFF_WANTED != 0)
+    return yes(step.boat_in, BOAT.DISABLE) or (kept and latched(step.was.boat.latches, KEPT.OFF_WANTED))
 
 
 def off_order(step: Step, i: int) -> bool:
@@ -160,7 +166,7 @@ def handset_lost(step: Step, i: int) -> bool:
 def handset_gone(step: Step) -> bool:
     """In READY the handset was in control, and is no longer heard as ours, or a serving lever left neutral."""
     was = step.was.boat
-    if was.mode != READY or was.latches & KEPT.HANDSET_IN_CONTROL == 0:
+    if was.mode != READY or not latched(was.latches, KEPT.HANDSET_IN_CONTROL):
         return False
     heard = yes(step.boat_in, BOAT.HANDSET_OURS) and has(step.boat_in, BOAT.HANDSET_HELD)
     alone = True
@@ -172,7 +178,7 @@ def handset_gone(step: Step) -> bool:
 
 def charge_armed(step: Step, i: int) -> bool:
     """Both charge selectors have been seen off since READY."""
-    return step.now.memory.shafts[i].latches & HELD.CHARGE_ARMED != 0
+    return latched(step.now.memory.shafts[i].latches, HELD.CHARGE_ARMED)
 
 
 def under_way_order(step: Step, i: int) -> bool:
@@ -186,7 +192,7 @@ def at_rest_order(step: Step, i: int) -> bool:
 
 
 def harvest_order(step: Step, i: int) -> bool:
-    armed = step.now.memory.shafts[i].latches & HELD.HARVEST_ARMED != 0
+    armed = latched(step.now.memory.shafts[i].latches, HELD.HARVEST_ARMED)
     return said(step, i, BIT.HARVEST_ORDER) == (armed and yes(step.shaft_in[i], SHAFT.HARVEST))
 
 
@@ -194,11 +200,54 @@ def harvest_order(step: Step, i: int) -> bool:
 
 
 def rearmed(step: Step, i: int) -> bool:
-    return said(step, i, BIT.REARMED) == (step.was.shafts[i].latches & HELD.REARMED != 0)
+    return said(step, i, BIT.REARMED) == latched(step.was.shafts[i].latches, HELD.REARMED)
 
 
 def unload_to_propel(step: Step, i: int) -> bool:
-    return said(step, i, BIT.UNLOAD_TO_PROPEL) == (step.was.shafts[i].latches & HELD.UNLOAD_TO_PROPEL != 0)
+    return said(step, i, BIT.UNLOAD_TO_PROPEL) == latched(step.was.shafts[i].latches, HELD.UNLOAD_TO_PROPEL)
+
+
+def unloads_source(step: Step, i: int) -> bool:
+    return said(step, i, BIT.UNLOADS_SOURCE) == latched(step.was.shafts[i].latches, HELD.UNLOADS_SOURCE)
+
+
+# --- the owner's own interlocks
+
+
+def begun(step: Step, i: int) -> bool:
+    """The shaft has propelled since the boat became READY."""
+    return latched(step.was.shafts[i].latches, HELD.BEGUN)
+
+
+def own_thrust_start(step: Step, i: int) -> bool:
+    barred = own_bad(step, i, "inhibit_thrust") and not begun(step, i)
+    return said(step, i, BIT.OWN_THRUST_START) == (not barred)
+
+
+def own_thrust_stays(step: Step, i: int) -> bool:
+    return said(step, i, BIT.OWN_THRUST_STAYS) == (not own_bad(step, i, "ramp_thrust"))
+
+
+def own_thrust(step: Step, i: int) -> bool:
+    stopped = own_bad(step, i, "stop_thrust") or own_bad(step, i, "stop_both")
+    return said(step, i, BIT.OWN_THRUST) == (not stopped)
+
+
+def own_charge_start(step: Step, i: int) -> bool:
+    return said(step, i, BIT.OWN_CHARGE_START) == (not own_bad(step, i, "inhibit_charge"))
+
+
+def own_charge_stays(step: Step, i: int) -> bool:
+    return said(step, i, BIT.OWN_CHARGE_STAYS) == (not own_bad(step, i, "unload_charge"))
+
+
+def own_charge(step: Step, i: int) -> bool:
+    stopped = own_bad(step, i, "stop_charge") or own_bad(step, i, "stop_both")
+    return said(step, i, BIT.OWN_CHARGE) == (not stopped)
+
+
+def own_shaft(step: Step, i: int) -> bool:
+    return said(step, i, BIT.OWN_SHAFT) == (not own_bad(step, i, "trip_shaft"))
 
 
 # --- machinery
@@ -210,7 +259,7 @@ def serves(step: Step, i: int) -> bool:
 
 def link_charged(step: Step, i: int) -> bool:
     state = step.now.memory.shafts[i]
-    stands = state.latches & HELD.LINK_WAS_CHARGED != 0 and state.dwells.link_off_s < 0.0
+    stands = latched(state.latches, HELD.LINK_WAS_CHARGED) and state.dwells.link_off_s < 0.0
     return said(step, i, BIT.LINK_CHARGED) == stands
 
 
@@ -219,7 +268,7 @@ def no_diver(step: Step, i: int) -> bool:
 
 
 def no_shore(step: Step, i: int) -> bool:
-    return said(step, i, BIT.SAFE_TO_TURN) == (no(step.boat_in, BOAT.SHORE_CONNECTED) and no(step.boat_in, BOAT.DIVER_LOCKOUT))
+    return said(step, i, BIT.NO_SHORE) == no(step.boat_in, BOAT.SHORE_CONNECTED)
 
 
 def released(step: Step, i: int) -> bool:
@@ -299,13 +348,13 @@ def cool(step: Step, i: int) -> bool:
 
 def derate_open(step: Step, i: int) -> bool:
     """Above the lower limit, or by the override; thrust that runs is led down to zero first."""
-    above = step.now.memory.boat.latches & KEPT.DERATE_ENDED == 0 or yes(step.boat_in, BOAT.GET_HOME)
+    above = not latched(step.now.memory.boat.latches, KEPT.DERATE_ENDED) or yes(step.boat_in, BOAT.GET_HOME)
     led_down = step.was.shafts[i].mode == PROPEL and step.now.memory.boat.bank.derate_pct > 0.0
     return said(step, i, BIT.DERATE_OPEN) == ((above or led_down) and cool(step, i))
 
 
 def charge_wanted(step: Step, i: int) -> bool:
-    ended = step.now.memory.boat.latches & KEPT.CHARGE_ENDED != 0
+    ended = latched(step.now.memory.boat.latches, KEPT.CHARGE_ENDED)
     wanted = not ended and step.now.view.charge_limit_a >= step.config.limits.charge_end_a
     known = has(step.shaft_in[i], step.boat.shafts[i].react.inhibit_charge)
     return said(step, i, BIT.CHARGE_WANTED) == (wanted and known)
@@ -367,13 +416,24 @@ SHAFT_FORMING: tuple[StepClaim, ...] = (
            "disarmed outside READY", "disarmed by any other end", "armed by neutral", "neutral counts"),
     _forms("SR-24", "UNLOAD_TO_PROPEL", "the latch of the unload target stood before this tick", unload_to_propel,
            "unload's target"),
+    _forms("SR-23", "UNLOADS_SOURCE", "what unloads came from GENERATE or HARVEST before this tick", unloads_source,
+           "a source unloads as one"),
+    # --- the owner's own interlocks
+    _forms("SR-50", "OWN_THRUST_START", "the shaft has propelled since READY, or no interlock that inhibits its thrust "
+           "is bad", own_thrust_start, HELD_BAD, "begun since READY"),
+    _forms("SR-50", "OWN_THRUST_STAYS", "no interlock that ramps its thrust down is bad", own_thrust_stays, HELD_BAD),
+    _forms("SR-50", "OWN_THRUST", "no interlock that stops its thrust is bad", own_thrust, HELD_BAD),
+    _forms("SR-50", "OWN_CHARGE_START", "no interlock that inhibits its charging is bad", own_charge_start, HELD_BAD),
+    _forms("SR-50", "OWN_CHARGE_STAYS", "no interlock that unloads its charging is bad", own_charge_stays, HELD_BAD),
+    _forms("SR-50", "OWN_CHARGE", "no interlock that stops its charging is bad", own_charge, HELD_BAD),
+    _forms("SR-50", "OWN_SHAFT", "no interlock that trips it is bad", own_shaft, HELD_BAD),
     # --- machinery
     _forms("SR-06", "IN_SERVICE", "the out-of-service contact is known and off, or said so last", serves,
            "service is remembered"),
     _forms("SR-33", "LINK_CHARGED", "the link was precharged and is not away from the bank's voltage", link_charged,
            "link is latched", "link away counts"),
     _forms("SR-10", "NO_DIVER", "the diver lockout is known and off", no_diver),
-    _forms("SR-11", "SAFE_TO_TURN", "the shore contact is known and off", no_shore),
+    _forms("SR-11", "NO_SHORE", "the shore contact is known and off", no_shore),
     _forms("SR-07", "LOCK_RELEASED", "both lock contacts are known and say released", released),
     _forms("SR-07", "LOCK_SETTLED", "both lock contacts are known and say released, or engaged", settled),
     _forms("SR-08", "CLUTCH_CLOSED", "both clutch contacts are known and say closed", closed),

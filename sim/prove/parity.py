@@ -9,8 +9,8 @@ asked:
   evaluator in the same tick or in the next (some look at what was before them).
 
 On sound rules neither happens, and what that shows is little. So the same is run on rules that are deaf to one thing at
-a time, on ticks with one decision forged, and on broken rules: whatever breaks, both must see it. A claim that forbids nothing, or a judge that forgets a
-cause, is then the one that is silent.
+a time, on ticks with one decision forged, and on broken rules: whatever breaks, both must see it. A claim that forbids
+nothing, or a judge that forgets a cause, is then the one that is silent.
 """
 
 import copy
@@ -29,7 +29,7 @@ from sim.requirements.judge import Judge
 from sim.requirements.record import LONGEST_GAP_S, Tally
 from sim.requirements.scene import Stage
 from supervisor.config import BoatConfig
-from supervisor.modes import NO_ROW
+from supervisor.modes import NO_ROW, CompiledRow
 from supervisor.rules import Boat, Memory, tick
 
 WANDERING_TICKS = 400
@@ -121,19 +121,20 @@ def broken_step(claim: StepClaim, step: Step) -> int | None:
 def broken_table(claim: Claim[Any], word: str, step: Step) -> bool:
     """A table claim is broken by the rows that this step took."""
     if word == "boat":
-        return _taken(claim, step.was.boat.mode, step.now.boat_word, step.now.boat_row, tick.BOAT_TABLE)
+        return _taken(claim, step.was.boat.mode, step.now.boat_word, step.now.boat_row, vars(tick)["BOAT_ROWS"])
     return any(
-        _taken(claim, was.mode, said, row, tick.SHAFT_TABLE)
+        _taken(claim, was.mode, said, row, vars(tick)["SHAFT_ROWS"])
         for was, said, row in zip(step.was.shafts, step.now.shaft_words, step.now.shaft_rows, strict=True)
     )
 
 
-def _taken(claim: Claim[Any], mode: int, word: int, row: int, table: Sequence[Any]) -> bool:
+def _taken(claim: Claim[Any], mode: int, word: int, row: int, table: Sequence[CompiledRow]) -> bool:
     if mode != claim.source or not claim.where.holds(word):
         return False
     if row == NO_ROW:
         return bool(claim.forbids(claim.source, False, False))
-    return bool(claim.forbids(table[row].dest, table[row].disarms, table[row].unload_to_propel))
+    taken = table[row]
+    return bool(claim.forbids(taken.dest, taken.disarms == 1, taken.to_propel == 1))
 
 
 class Disagreement(NamedTuple):
@@ -215,7 +216,7 @@ class Sea:
     def __init__(self, config: BoatConfig, boat: Boat, judges: Sequence[type[Judge]], seed: int) -> None:
         self._config, self._boat, self._judges = config, boat, judges
         self._names = tuple(shaft.name for shaft in config.shaft)
-        self._luck = random.Random(seed)
+        self._luck = random.Random(seed)  # noqa: S311 - seeded, to try ticks with
         self._runs = Runs(config, boat)
         self._ways = situations(config)
         self._wrongs = disturbances(config)

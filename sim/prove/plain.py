@@ -1,17 +1,32 @@
-"""Which inputs carry which reaction: the frozen masks are held against the boat file and the register of inputs.
+"""What needs no solver: plain facts of the frozen limits and of power-up, held against the boat file.
 
-Every other claim may then read the masks.
+Claims on steps read shapes and masks of the frozen limits; that those follow from the boat file is shown here, and that
+nothing is taken for good at power-up. Each is one case, looked at as it is.
 """
 
-from sim.prove.claims_bank import always
-from sim.prove.step import Step, StepClaim
+from collections.abc import Callable
+from typing import NamedTuple
+
+from sim.prove.result import PROVEN, REFUTED, Shown
 from supervisor.config import BoatConfig
 from supervisor.config.limits import Reactions
 from supervisor.config.schema import InputMap
+from supervisor.rules import Boat, initial_memory
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, InputSpec, Reaction
 
-OF_BOAT, OF_SHAFT = "reactions of the boat's inputs", "reactions of the shaft's inputs"
-"""Names of the two claims, for those that rest on them."""
+OF_BOAT, OF_SHAFT = "reactions of the boat's inputs", "reactions of the shafts' inputs"
+OWN_START = "own interlocks start bad"
+"""Names, for the claims that rest on them."""
+
+
+class PlainFact(NamedTuple):
+    """`holds` is told the boat file and its frozen limits."""
+
+    requirement: str
+    name: str
+    text: str
+    holds: Callable[[BoatConfig, Boat], bool]
+
 
 def chosen(spec: InputSpec, inputs: dict[str, InputMap]) -> Reaction:
     """The reaction to the loss of one input: the boat file's, or the register's own."""
@@ -53,17 +68,37 @@ def as_filed(config: BoatConfig, react: Reactions, level: int) -> bool:
     return all(getattr(react, name) == want[name] for name in react._fields)
 
 
-def boat_filed(step: Step, i: int) -> bool:
-    return as_filed(step.config, step.boat.limits.react, -1)
+def boat_filed(config: BoatConfig, boat: Boat) -> bool:
+    """The boat's masks."""
+    return as_filed(config, boat.limits.react, -1)
 
 
-def shaft_filed(step: Step, i: int) -> bool:
-    return as_filed(step.config, step.boat.shafts[i].react, i)
+def shafts_filed(config: BoatConfig, boat: Boat) -> bool:
+    """Each shaft's masks; as many shafts as the file has."""
+    same = len(config.shaft) == len(boat.shafts)
+    return same and all(as_filed(config, lim.react, i) for i, lim in enumerate(boat.shafts))
 
 
-REACTION_CLAIMS: tuple[StepClaim, ...] = (
-    StepClaim("SR-30", OF_BOAT, "each input of the boat carries the reaction that boat file and register give it",
-              always, boat_filed, per_shaft=False, parity=False),
-    StepClaim("SR-30", OF_SHAFT, "each input of the shaft carries the reaction that boat file and register give it",
-              always, shaft_filed, parity=False),
+def own_start(config: BoatConfig, boat: Boat) -> bool:
+    """No own interlock is good before it was seen good."""
+    return initial_memory(boat).boat.own.bad == (1 << len(config.interlock)) - 1
+
+
+PLAIN_FACTS: tuple[PlainFact, ...] = (
+    PlainFact("SR-30", OF_BOAT, "each input of the boat carries the reaction that boat file and register give it",
+              boat_filed),
+    PlainFact("SR-30", OF_SHAFT, "each input of a shaft carries the reaction that boat file and register give it",
+              shafts_filed),
+    PlainFact("SR-50", OWN_START, "after power-up each own interlock is bad until it is seen good", own_start),
 )  # fmt: skip
+
+
+def shown(config: BoatConfig, boat: Boat) -> list[Shown]:
+    """Each fact, as a result."""
+    found = []
+    for fact in PLAIN_FACTS:
+        holds = fact.holds(config, boat)
+        against = "" if holds else f"the frozen limits do not say so: {fact.text}"
+        answer = PROVEN if holds else REFUTED
+        found.append(Shown(fact.requirement, fact.name, "plain", fact.text, 1, "", against, answer))
+    return found

@@ -11,22 +11,24 @@ import sys
 import textwrap
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from enum import IntFlag
-from functools import cache
+from functools import cache, partial
 from types import FunctionType, ModuleType, SimpleNamespace
 from typing import Any, NamedTuple
 
 from sim.prove.claims import Claim
 from sim.prove.claims_boat import BOAT_CLAIMS
 from sim.prove.claims_source import SHAFT_CLAIMS
+from sim.prove.plain import PLAIN_FACTS
+from sim.prove.result import PROVEN
 from sim.prove.step import StepClaim
 from sim.requirements import REGISTER, Requirement
 from sim.requirements.model import row_numbers, rule
 from supervisor.modes import BOAT_TABLE, SHAFT_TABLE, BoatCondition, ShaftCondition
+from supervisor.modes.conditions import PermitCondition
 
-WORDS: Mapping[str, type[IntFlag]] = {"boat": BoatCondition, "shaft": ShaftCondition}
+WORDS: Mapping[str, type[IntFlag]] = {"boat": BoatCondition, "shaft": ShaftCondition, "permit": PermitCondition}
 """The condition words by the name that a bit's own name begins with: "shaft.NO_DIVER"."""
 
-PROVEN = "proven"
 MODES_CLAIMS = {"boat": "boat's mode by the table", "shaft": "shaft's mode by the table"}
 """The step claims that tie the tables to the tick: what a table claim shows is so only if the tick runs the table."""
 
@@ -84,12 +86,12 @@ def _constants(module: ModuleType) -> Mapping[str, frozenset[str]]:
         pairs: list[tuple[ast.expr, ast.expr]] = []
         if isinstance(node, ast.AnnAssign) and node.value is not None:
             pairs.append((node.target, node.value))
-        for target in node.targets if isinstance(node, ast.Assign) else ():
-            value = node.value  # type: ignore[union-attr]
-            if isinstance(target, ast.Tuple) and isinstance(value, ast.Tuple):
-                pairs += zip(target.elts, value.elts, strict=True)
-            else:
-                pairs.append((target, value))
+        elif isinstance(node, ast.Assign):
+            for target in node.targets:
+                if isinstance(target, ast.Tuple) and isinstance(node.value, ast.Tuple):
+                    pairs += zip(target.elts, node.value.elts, strict=True)
+                else:
+                    pairs.append((target, node.value))
         for name, value in pairs:
             bits = frozenset(_bits_in(value, module, found))
             if isinstance(name, ast.Name) and bits:
@@ -132,8 +134,9 @@ def called(function: FunctionType) -> Iterator[FunctionType]:
     tree = _tree(function)
     if tree is None:
         return
+    own = {*function.__code__.co_varnames, *function.__code__.co_cellvars}
     for node in ast.walk(tree):
-        if isinstance(node, ast.Name):
+        if isinstance(node, ast.Name) and node.id not in own:
             found = function.__globals__.get(node.id)
             if isinstance(found, FunctionType) and found.__module__.startswith(("sim.prove", "sim.requirements")):
                 yield found
@@ -141,9 +144,9 @@ def called(function: FunctionType) -> Iterator[FunctionType]:
 
 def read_by(function: Callable[..., Any]) -> frozenset[str]:
     """The condition bits that a claim's function reads, itself or through what it calls."""
-    if not isinstance(function, FunctionType):
-        return frozenset()
-    return _read_by(function)
+    while isinstance(function, partial):
+        function = function.func
+    return _read_by(function) if isinstance(function, FunctionType) else frozenset()
 
 
 @cache
@@ -252,10 +255,12 @@ def _close(
 
 
 _EVERY = frozenset(every_bit())
+_PLAIN = frozenset(fact.name for fact in PLAIN_FACTS)
 
 
 def lacking(rests: Rests, claims: Claims, verdicts: Mapping[str, str]) -> list[str]:
-    """What is missing for the requirement to be called complete, a sentence each; `verdicts` by the step claim's name."""
+    """What is missing for the requirement to be called complete, a sentence each; `verdicts` by the name of
+    step claim or plain fact."""
     found = []
     for bit in rests.bits:
         forming = claims.forming.get(bit)
@@ -264,7 +269,7 @@ def lacking(rests: Rests, claims: Claims, verdicts: Mapping[str, str]) -> list[s
         elif verdicts.get(forming.name) != PROVEN:
             found.append(f"{bit}: its forming is {verdicts.get(forming.name, 'not shown')}")
     for name in rests.lemmas:
-        if name not in claims.by_name:
+        if name not in claims.by_name and name not in _PLAIN:
             found.append(f"{name}: no such claim")
         elif verdicts.get(name) != PROVEN:
             found.append(f"{name}: {verdicts.get(name, 'not shown')}")

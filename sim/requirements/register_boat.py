@@ -21,7 +21,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "Wire each drive's enable output to its hard-wired enable input, not to a bus.",
         rows=("shaft PROPEL>REST -BOAT_READY", "shaft GENERATE>REST -BOAT_READY", "shaft HARVEST>REST -BOAT_READY",
               "shaft UNLOAD>REST -BOAT_READY"),
-        rules=("rules.torque.order", "rules.outputs.shaft_permits"),
+        rules=("rules.torque.order", "rules.permits.permit_word"),
     ),
     Requirement(
         "SR-03", "A trip stops torque in its tick", ("H-01", "H-04", "H-11", "H-20"),

@@ -38,7 +38,7 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
         "time left when the enable dropped", "s",
         "Prove on the bench that the drive stops when its enable input falls, with the bus unplugged.",
         rows=("shaft PROPEL>ISOLATED +DISOBEYED", "shaft REST>ISOLATED +DISOBEYED"),
-        rules=("rules.readings.disobeys", "rules.outputs.shaft_permits"),
+        rules=("rules.readings.disobeys", "rules.permits.permit_word"),
     ),
     Requirement(
         "SR-33", "Precharged before enabled", ("H-21",),
@@ -62,7 +62,7 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
         "SR-37", "Engine start permit", ("H-24", "H-01"),
         "Engine start is permitted only with the gearbox proven in neutral, drive torque zero, and no diver.",
         "torque tolerance less the torque measured", "N m", "Wire the permit into the starter circuit.",
-        rules=("rules.outputs.shaft_permits",),
+        rules=("rules.permits.permit_word",),
     ),
     Requirement(
         "SR-38", "Clutch closes at one speed", ("H-18", "H-08"),
@@ -70,13 +70,13 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
         "within "
         "{s.close_within_rpm:g} rpm.",
         "limit less the difference of speeds", "rpm", "Wire the permit into the clutch's closing circuit.",
-        rules=("rules.outputs.shaft_permits",),
+        rules=("rules.permits.permit_word",),
     ),
     Requirement(
         "SR-39", "Lock engages on a still shaft", ("H-09",),
         "The lock may engage only after the shaft has been still for {s.lock_still_s:g} s with no torque ordered.",
         "time still beyond the limit when permitted", "s", "Wire the permit into the lock's circuit.",
-        rules=("rules.outputs.shaft_permits",),
+        rules=("rules.permits.permit_word",),
     ),
     Requirement(
         "SR-41", "Harvest only if the gearbox may trail", ("H-23",),

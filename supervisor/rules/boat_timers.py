@@ -5,6 +5,7 @@ from supervisor.rules.bits import (
     BOAT_LATCH_CHARGE_ENDED,
     BOAT_LATCH_DERATE_ENDED,
     BOAT_LATCH_FULL_DONE,
+    BOAT_LATCH_OWN_TO_ACKNOWLEDGE,
     MODE_NEUTRAL_WAIT,
     MODE_READY,
 )
@@ -32,6 +33,11 @@ def boat_timers(
     )
     bank = BankMemory(derate_pct=view.derate_pct, hotel_a=view.hotel_a, load_a=view.load_a, drives_a=view.drives_a)
     latches = (orders.latches & ~_BANK_LATCHES) | (view.latches & _BANK_LATCHES)
+    # what it stops may be over before anyone looks: its alarm stays until the crew has acknowledged it
+    if own.bad & ~state.own.bad != 0 and (ready or state.mode == MODE_NEUTRAL_WAIT):
+        latches = latches | BOAT_LATCH_OWN_TO_ACKNOWLEDGE
+    elif orders.acknowledge == 1:
+        latches = latches & ~BOAT_LATCH_OWN_TO_ACKNOWLEDGE
     return BoatState(
         mode=state.mode, latches=latches, acknowledged=state.acknowledged, dwells=dwells, bank=bank, own=own
     )

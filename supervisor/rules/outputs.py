@@ -28,6 +28,7 @@ from supervisor.rules.bits import (
     ALARM_TIME_TO_LIMIT,
     BOAT_LATCH_HANDSET_IN_CONTROL,
     BOAT_LATCH_HANDSET_WAS_LOST,
+    BOAT_LATCH_OWN_TO_ACKNOWLEDGE,
     LATCH_SAGGING,
     MODE_READY,
     MODE_TRIPPED,
@@ -135,7 +136,7 @@ def boat_alarms(
             alarms |= ALARM_HANDSET_LOW
     if boat_mode == MODE_TRIPPED:
         alarms |= ALARM_BOAT_TRIPPED
-    if lim.own_count > 0 and state.own.bad != 0:
+    if state.own.bad != 0 or state.latches & BOAT_LATCH_OWN_TO_ACKNOWLEDGE:
         alarms |= ALARM_OWN_INTERLOCK
     return alarms
 

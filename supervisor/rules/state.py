@@ -22,6 +22,8 @@ class BoatLatch(IntFlag):
     FULL_DONE = 1 << 7
     HANDSET_WAS_LOST = 1 << 8
     ACKNOWLEDGE_WAS_OFF = 1 << 9
+    OWN_TO_ACKNOWLEDGE = 1 << 10
+    """An own interlock went bad while the boat was live, and the crew has not acknowledged it."""
 
 
 class ShaftLatch(IntFlag):

@@ -67,7 +67,7 @@ ALARM_TEXT: dict[Alarm, str] = {
     Alarm.SHAFT_ISOLATED: "a shaft is isolated",
     Alarm.BOAT_TRIPPED: "boat is tripped: find the cause, then reset",
     Alarm.ENGINE_SAG: "engine sags under the generator: charging current held back",
-    Alarm.OWN_INTERLOCK: "an own interlock is bad",
+    Alarm.OWN_INTERLOCK: "an own interlock is bad, or was and is not acknowledged",
 }
 
 

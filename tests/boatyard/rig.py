@@ -16,6 +16,7 @@ from supervisor.signals import (
     Alarm,
     BoatInputs,
     InputSpec,
+    OwnInputs,
     ShaftInputs,
     ShaftPermit,
 )
@@ -68,6 +69,8 @@ class Rig:
         self.precharges = False
         """True: DC links start empty and follow the precharge order in half a second."""
         self._boat: dict[str, Any] = {name: BOAT_AT_REST.get(name, 0.0) for name in BOAT_INPUT_BY_NAME}
+        # own interlocks by number, "own.0": a contact True or False, or a number; unknown until set
+        self._boat |= {f"own.{k}": None for k in range(len(self.config.interlock))}
         self._shafts: list[dict[str, Any]] = [
             {name: SHAFT_AT_REST.get(name, 0.0) for name in SHAFT_INPUT_BY_NAME} for _ in self.names
         ]
@@ -138,7 +141,9 @@ class Rig:
         known = on = 0
         numbers: dict[str, float] = {}
         for name, value in values.items():
-            spec = register[name]
+            spec = register.get(name)
+            if spec is None:  # an own interlock: its words are its own
+                continue
             if value is None:
                 continue
             known |= int(spec.bit)
@@ -151,7 +156,15 @@ class Rig:
     def boat_in(self) -> BoatInputs:
         """The boat's inputs as they stand."""
         known, on, numbers = self._level(self._boat, BOAT_INPUT_BY_NAME)
-        return BoatInputs(known=known, on=on, **numbers)
+        if not self.config.interlock:
+            return BoatInputs(known=known, on=on, **numbers)
+        readings = [self._boat[f"own.{k}"] for k in range(len(self.config.interlock))]
+        own = OwnInputs(
+            sum(1 << k for k, value in enumerate(readings) if value is not None),
+            sum(1 << k for k, value in enumerate(readings) if value is True),
+            tuple(0.0 if value is None else float(value) for value in (*readings, *[0.0] * 16))[:16],
+        )
+        return BoatInputs(known=known, on=on, **numbers, own=own)
 
     def shaft_in(self) -> list[ShaftInputs]:
         """The shafts' inputs as they stand."""

@@ -4,8 +4,10 @@ from typing import Any
 
 import pytest
 from boatyard.boats import frozen
+from boatyard.rig import Rig
 
 from supervisor.config.limits import BoatLimits, OwnLimits
+from supervisor.modes import ShaftMode
 from supervisor.rules import own
 from supervisor.rules.own import OwnOnShaft
 from supervisor.rules.state import OwnState
@@ -160,3 +162,67 @@ def test_a_limit_comes_at_once_and_returns_by_the_derates_rate() -> None:
     assert own.own_limit_pct(40.0, 100.0, LIM, 0.1) == pytest.approx(40.2)
     assert own.own_limit_pct(40.0, 100.0, LIM, 9.0) == pytest.approx(40.2)
     assert own.own_limit_pct(99.99, 100.0, LIM, 0.1) == 100.0
+
+
+OWN = 1 << 22
+LADDER = {
+    "name": "ladder", "good": "ladder is up", "bad": "ladder is down", "bus": "private", "message": "DECK",
+    "signal": "A", "stale_s": 0.2, "good_when": "on", "effect": "stop_thrust", "debounce_s": 0.1,
+}  # fmt: skip
+
+
+class TestAlarm:
+    """An own interlock that was bad for a moment and stopped a shaft is still told when the crew looks."""
+
+    def rig(self) -> Rig:
+        rig = Rig({"interlock": [LADDER, {**LADDER, "name": "second", "bad": "second is bad"}]})
+        rig["own.0"] = rig["own.1"] = True
+        return rig
+
+    def test_it_ends_thrust_stays_until_acknowledged_and_thrust_returns_after_neutral(self) -> None:
+        rig = self.rig().propel(60.0, 1.0, 400.0)
+        assert not rig.alarms() & OWN
+        rig["own.0"] = False
+        rig.run(0.14)
+        assert rig.controller.shaft_modes == (ShaftMode.REST, ShaftMode.REST)
+        assert rig.alarms() & OWN
+        assert rig.out is not None
+        assert rig.out.boat_command.sounder == 1
+        assert "ladder is down" in [event.text for event in rig.events]
+        rig["own.0"] = True
+        rig.run(1.0)
+        assert rig.alarms() & OWN, "good again, and not acknowledged"
+        assert rig.controller.shaft_modes == (ShaftMode.REST, ShaftMode.REST), "the lever stands ahead: no path back"
+        assert "; ".join(rig.controller.explain("port", "PROPEL")[0].words) == "shaft awaits fresh neutral of its lever"
+        rig.press("helm.acknowledge")
+        rig.run(0.1)
+        assert not rig.alarms() & OWN
+        for side in ("port", "starboard"):
+            rig[f"{side}.lever.lever_pct"], rig[f"{side}.lever.neutral"] = 0.0, True
+        rig.run(0.6)
+        for side in ("port", "starboard"):
+            rig[f"{side}.lever.lever_pct"], rig[f"{side}.lever.neutral"] = 60.0, False
+        rig.run(0.1)
+        assert rig.controller.shaft_modes == (ShaftMode.PROPEL, ShaftMode.PROPEL), "under way, without a reset"
+
+    def test_an_acknowledged_one_does_not_silence_the_next(self) -> None:
+        rig = self.rig().ready()
+        rig["own.0"] = False
+        rig.run(0.2)
+        rig.press("helm.acknowledge")
+        rig.run(0.1)
+        assert rig.out is not None
+        assert rig.out.boat_command.sounder == 0
+        rig["own.1"] = False
+        rig.run(0.2)
+        assert rig.out.boat_command.sounder == 1
+
+    def test_a_bounce_shorter_than_the_debounce_stops_nothing(self) -> None:
+        rig = self.rig().propel(60.0, 1.0, 400.0)
+        for _ in range(20):
+            rig["own.0"] = False
+            rig.run(0.08)
+            rig["own.0"] = True
+            rig.run(0.04)
+        assert rig.controller.shaft_modes == (ShaftMode.PROPEL, ShaftMode.PROPEL)
+        assert not rig.alarms() & OWN

@@ -334,7 +334,7 @@ class TestState:
         assert initial_memory(BOAT) == (kept[0], (kept[1], kept[1]))
 
     def test_latches_are_bits_of_their_own(self) -> None:
-        assert [int(bit) for bit in state.BoatLatch] == [1 << n for n in range(10)]
+        assert [int(bit) for bit in state.BoatLatch] == [1 << n for n in range(11)]
         assert [int(bit) for bit in state.ShaftLatch] == [1 << n for n in range(13)]
 
     @pytest.mark.parametrize(("timer", "running", "dt", "after"), [

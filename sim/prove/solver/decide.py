@@ -15,15 +15,13 @@ from typing import Any, NamedTuple
 import z3
 
 from sim.prove.solver import terms as t
-from sim.prove.solver.smt import Translator, facts, monotone, tangents, value_of
+from sim.prove.solver.smt import Product, Translator, facts, monotone, tangents, value_of
 from sim.prove.solver.symbols import Value
 from sim.prove.solver.terms import Term, Terms, Truth, cone
 
 NEVER, SOMETIMES, UNKNOWN = "never", "sometimes", "unknown"
 
 _ROUNDS = 40
-_PAIRS = 20_000
-"""No more pairs of products than this are compared."""
 _EXACT_SHARE = 0.3
 """This part of the time is kept for the question with its products as they are."""
 
@@ -90,7 +88,7 @@ class _Question:
         self._solver.add(*(translator.truth(one) for one in roots))
         self.products, defined = translator.said_under(roots)
         self._solver.add(*defined, *(fact for product in self.products for fact in facts(product)))
-        self._compared = False
+        self._paired: list[tuple[Product, Product]] | None = None
         self._said: set[Any] = set()
 
     def left(self) -> float:
@@ -124,25 +122,53 @@ class _Question:
 
     def _say_more(self, model: Any) -> bool:
         """Say more of the products that the model gets wrong. False if it gets none wrong."""
+        values: dict[int, tuple[Fraction, Fraction, Fraction]] = {}
         wrong = []
         for product in self.products:
             p, x, y = (value_of(model, one) for one in product[:3])
+            values[id(product)] = (p, x, y)
             if p != x * y:
-                wrong.append((product, x, y))
+                wrong.append(product)
         if not wrong:
             return False
-        if not self._compared:
-            self._compared = True
-            pairs = [(a, b) for a, b in combinations(self.products, 2) if set(a.factors) & set(b.factors)]
-            self._solver.add(*(fact for a, b in pairs[:_PAIRS] for fact in monotone(a, b)))
+        disordered = [
+            (a, b) for a, b in self._pairs() if (a.factors, b.factors) not in self._said and _disordered(a, b, values)
+        ]
+        for a, b in disordered:
+            self._said.add((a.factors, b.factors))
+            self._solver.add(*monotone(a, b))
+        if disordered:
             return True
-        for product, x, y in wrong:
+        for product in wrong:
+            _, x, y = values[id(product)]
             for point in ((_short(x), _short(y)), (x, y)):
                 if (product.factors, point) not in self._said:
                     self._said.add((product.factors, point))
                     self._solver.add(*tangents(product, *point))
                     break
         return True
+
+    def _pairs(self) -> list[tuple[Product, Product]]:
+        """Products with a factor in common."""
+        if self._paired is None:
+            self._paired = [(a, b) for a, b in combinations(self.products, 2) if set(a.factors) & set(b.factors)]
+        return self._paired
+
+
+def _disordered(one: Product, two: Product, values: dict[int, tuple[Fraction, Fraction, Fraction]]) -> bool:
+    """Two products with a factor in common do not lie to each other as their other factors do."""
+    p, *mine = values[id(one)]
+    q, *others = values[id(two)]
+    for place, number in enumerate(one.factors):
+        if number in two.factors:
+            common, a, b = mine[place], mine[1 - place], others[1 - two.factors.index(number)]
+            if common and _sign(common) * _sign(a - b) != _sign(p - q):
+                return True
+    return False
+
+
+def _sign(value: Fraction) -> int:
+    return (value > 0) - (value < 0)
 
 
 def _short(value: Fraction) -> Fraction:
