@@ -115,12 +115,13 @@ class Bounds:
         volts = (self.config.bank.min_voltage_v + self.config.bank.max_voltage_v) / 2.0
         disobey_nm = c.disobey_torque_pct / 100.0 * drive.rated_torque_nm
         lever = [0.0, band, 3.0 * band, 50.0, 100.0]
-        speeds = [0.0, still, own.rules.generate_min_rpm, 0.95 * drive.max_speed_rpm, drive.max_speed_rpm, 400.0,
+        speeds = [0.0, still, own.rules.generate_min_rpm, 0.95 * drive.max_speed_rpm,
+                  0.97 * drive.max_speed_rpm, drive.max_speed_rpm, 400.0,
                   own.clutch.close_within_rpm]  # fmt: skip
         return {
             "lever_pct": [*lever, *(-x for x in lever)],
             "handset_thrust_pct": [*lever, *(-x for x in lever)],
-            "engine_speed_rpm": [0.0, 50.0, engine.idle_rpm / 2.0, engine.idle_rpm, engine.max_rpm, 1600.0,
+            "engine_speed_rpm": [0.0, 50.0, engine.idle_rpm / 2.0, engine.idle_rpm, engine.max_rpm, 1.1 * engine.max_rpm, 1600.0,
                                  *(rpm for rpm, _ in engine.torque_curve), 1600.0 - engine.sag_rpm,
                                  1600.0 - 2.0 * engine.sag_rpm, engine.torque_curve[0][0] / 2.0],
             "machine_speed_rpm": [*speeds, *(-x for x in speeds)],
@@ -136,6 +137,11 @@ class Bounds:
                           (drive.coolant_derate_start_c + drive.coolant_derate_end_c) / 2],
             "gear_report": [0.0, 1.0, -1.0],
         }  # fmt: skip
+
+
+def tried_at(luck: random.Random, points: Sequence[float]) -> float:
+    """A number at a bound or just beside it."""
+    return luck.choice(points) + luck.choice((0.0, -0.01, 0.01, 1.0, -1.0))
 
 
 def tried(luck: random.Random, spec: InputSpec, points: Sequence[float]) -> float:
@@ -396,9 +402,13 @@ def anywhere(config: BoatConfig, boat: Boat, seed: int, count: int) -> Iterator[
         voyage = Voyage(config, luck)
         memory, works = _remembered(config, voyage, luck)
         numbers_only, handset = luck.random() < 0.5, luck.random() < 0.15
+        sound = voyage.boat()
         if handset:
             memory, works = _handset_steers(memory, works)
-        sound = voyage.boat()
+            sound.numbers["handset_minutes"] = luck.choice((120.0, tried_at(luck, voyage.bounds.boat["handset_minutes"])))
+        if luck.random() < 0.15:  # a full charge, nearly there
+            full_v = luck.uniform(config.limits.cell_taper_start_v, config.limits.cell_taper_end_v)
+            sound = sound._replace(on=sound.on | BOAT.FULL_CHARGE, numbers={**sound.numbers, "cell_max_v": full_v})
         if numbers_only:
             sound = voyage.elsewhere_boat(sound)
         else:
@@ -436,9 +446,14 @@ def anywhere(config: BoatConfig, boat: Boat, seed: int, count: int) -> Iterator[
 
 
 def _handset_steers(memory: Memory, works: list[int]) -> tuple[Memory, list[int]]:
-    """The same with the handset in control of a boat that is READY, and thrust by it where there was thrust."""
-    boat = memory.boat._replace(mode=READY, latches=memory.boat.latches | KEPT.HANDSET_IN_CONTROL)
-    return memory._replace(boat=boat), [REST if work == PROPEL else work for work in works]
+    """The same with the handset in control of a boat that is READY, or about to take over, and thrust by it where there
+    was thrust."""
+    latches = memory.boat.latches | KEPT.HELD_WAS_OFF
+    if memory.boat.acknowledged % 2 == 0:
+        latches = latches | KEPT.HANDSET_IN_CONTROL
+    shafts = tuple(filled(state, {"neutral_s": max(state.dwells.neutral_s, 0.6)}) for state in memory.shafts)
+    boat = memory.boat._replace(mode=READY, latches=latches)
+    return Memory(boat, shafts), [REST if work == PROPEL else work for work in works]
 
 
 def _timer(luck: random.Random, *marks: float) -> float:
@@ -465,8 +480,6 @@ def _remembered(config: BoatConfig, voyage: Voyage, luck: random.Random) -> tupl
     c = config.limits
     mode = luck.choice((STANDBY, NEUTRAL_WAIT, READY, READY, READY, READY, READY, TRIPPED))
     latches = _some(luck, [value for value in vars(KEPT).values()], 0.3)
-    if mode != READY:
-        latches &= ~KEPT.HANDSET_IN_CONTROL
     hotel_a = luck.choice((0.0, 20.0, -10.0, 80.0))
     boat = filled(
         BoatState(),

@@ -24,7 +24,6 @@ BANK = {
     "derate without its floor": Edit("rules.bank.derate_target_pct", "by_soc = floor + (100.0 - floor) * rising", "by_soc = 100.0 * rising"),
     "lowest cell does not derate": Edit("rules.bank.derate_target_pct", "if by_cell < target:", "if by_cell < 0.0:"),
     "derate by SOC begins late": Edit("rules.bank.derate_target_pct", "rising(bank.soc_pct, lim.derate_end_pct, lim.derate_start_pct)", "rising(bank.soc_pct, lim.derate_end_pct, lim.derate_return_pct)"),
-    "unknown SOC does not derate": Edit("rules.bank.derate_target_pct", "elif lim.unknown_soc_pct < target:", "elif lim.unknown_soc_pct < 0.0:"),
     "lost inputs do not derate": Edit("rules.bank.derate_target_pct", "if known & lim.react.derate != lim.react.derate and", "if known & lim.react.derate < 0 and"),
     "thrust returns at the lower limit": Edit("rules.bank.derate_ended", "bank.soc_pct > lim.derate_return_pct", "bank.soc_pct > lim.derate_end_pct"),
     "lowest cell does not end thrust": Edit("rules.bank.derate_ended", "if cell_known and not bank.cell_min_v > lim.cell_derate_end_v:", "if cell_known and bank.cell_min_v < 0.0:"),
@@ -61,7 +60,6 @@ BANK = {
     "hotel load not taken off thrust": Edit("rules.bank.bank_view", "motor_a = motor_a - load_a", "motor_a = motor_a - 0.5 * load_a"),
     "discharging needs the charge limit": Edit("rules.bank.bank_view", "may_discharge = contactor and proven(known, on, DISCHARGE_PERMIT) and known & DISCHARGE_LIMIT != 0", "may_discharge = contactor and proven(known, on, DISCHARGE_PERMIT) and known & CHARGE_LIMIT != 0"),
     "an ended charge is wanted": Edit("rules.bank.bank_view", "0 if ended or not limit_a >= lim.charge_end_a else 1", "0 if not limit_a >= lim.charge_end_a else 1"),
-    "charging wanted below its end": Edit("rules.bank.bank_view", "0 if ended or not limit_a >= lim.charge_end_a else 1", "0 if ended or not limit_a > 0.0 else 1"),
 }  # fmt: skip
 
 READINGS = {

@@ -50,7 +50,6 @@ PERMITS = {
     "drive enabled after a failed precharge": Edit(_P, "if state.latches & LATCH_PRECHARGE_FAILED == 0:", "if state.latches >= 0:"),
     "drive enabled before precharge": Edit(_P, "if state.latches & LATCH_LINK_WAS_CHARGED:", "if state.latches >= 0:"),
     "an order of zero is rest": Edit(_P, " and state.mode in (SHAFT_REST, SHAFT_ISOLATED):", ":"),
-    "start beside an order": Edit(_P, "if word & IS_TORQUE_ZERO and state.effort.torque_nm == 0.0 and", "if word & IS_TORQUE_ZERO and"),
     "a drive out of service that pulls is off": Edit(_P, "and state.effort.torque_nm == 0.0 and not heard:", "and state.effort.torque_nm == 0.0:"),
     "speeds unknown are matched": Edit(_P, "if shaft.known & SPEEDS == SPEEDS:", "if shaft.known >= 0:"),
     "speeds matched within twice the limit": Edit(_P, "<= lim.close_within_rpm", "<= 2.0 * lim.close_within_rpm"),
