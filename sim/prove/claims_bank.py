@@ -287,7 +287,9 @@ def drives_smoothed(step: Step, i: int) -> bool:
 
 def view_kept(step: Step, i: int) -> bool:
     view, boat = step.now.view, step.now.memory.boat
-    currents = boat.bank.hotel_a == view.hotel_a and boat.bank.load_a == view.load_a and boat.bank.drives_a == view.drives_a
+    currents = (
+        boat.bank.hotel_a == view.hotel_a and boat.bank.load_a == view.load_a and boat.bank.drives_a == view.drives_a
+    )
     return currents and boat.bank.derate_pct == view.derate_pct
 
 

@@ -197,11 +197,23 @@ def starts_blank(step: Step, i: int) -> bool:
     memory = initial_memory(step.boat)
     boat = memory.boat
     blank = boat.mode == 0 and boat.latches == 0 and boat.acknowledged == 0
-    blank = blank and boat.dwells.wait_s < 0.0 and boat.dwells.off_s < 0.0 and boat.dwells.idle_s < 0.0 and boat.dwells.age_s <= 0.0
+    blank = (
+        blank
+        and boat.dwells.wait_s < 0.0
+        and boat.dwells.off_s < 0.0
+        and boat.dwells.idle_s < 0.0
+        and boat.dwells.age_s <= 0.0
+    )
     blank = blank and boat.bank.hotel_a <= 0.0 and boat.bank.load_a >= 0.0 and boat.bank.drives_a == 0.0
     blank = blank and len(memory.shafts) == len(step.config.shaft)
     for state in memory.shafts:
-        blank = blank and state.mode == 0 and state.latches == 0 and state.effort.torque_nm == 0.0 and state.effort.charge_a == 0.0
+        blank = (
+            blank
+            and state.mode == 0
+            and state.latches == 0
+            and state.effort.torque_nm == 0.0
+            and state.effort.charge_a == 0.0
+        )
         blank = blank and state.dwells.neutral_s < 0.0 and state.dwells.still_s < 0.0 and state.order_pct == 0.0
         blank = blank and state.dwells.precharge_s == 0.0 and state.dwells.trail_s == 0.0
     return blank

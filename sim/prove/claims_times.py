@@ -99,7 +99,9 @@ def idle_counts(step: Step, i: int) -> bool:
 
 def full_counts(step: Step, i: int) -> bool:
     runs = step.now.view.full_reached == 0
-    return near(step.now.memory.boat.dwells.since_full_s, counted(step.was.boat.dwells.since_full_s, runs, length_s(step)))
+    return near(
+        step.now.memory.boat.dwells.since_full_s, counted(step.was.boat.dwells.since_full_s, runs, length_s(step))
+    )
 
 
 def age_counts(step: Step, i: int) -> bool:
@@ -150,7 +152,9 @@ def zero_counts(step: Step, i: int) -> bool:
 
 def gear_lie_counts(step: Step, i: int) -> bool:
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
-    return near(now.dwells.gear_contradicts_s, counted(was.dwells.gear_contradicts_s, gear_lies(step, i), length_s(step)))
+    return near(
+        now.dwells.gear_contradicts_s, counted(was.dwells.gear_contradicts_s, gear_lies(step, i), length_s(step))
+    )
 
 
 def gear_lies(step: Step, i: int) -> bool:
@@ -387,7 +391,9 @@ def anew(step: Step, i: int) -> bool:
 
 def fresh_neutral(step: Step, i: int) -> bool:
     """The dwell is at its time, and neutral holds at this very tick."""
-    return at_most(step.config.limits.neutral_s, step.now.memory.shafts[i].dwells.neutral_s) and position_neutral(step, i)
+    return at_most(step.config.limits.neutral_s, step.now.memory.shafts[i].dwells.neutral_s) and position_neutral(
+        step, i
+    )
 
 
 def row_disarms(step: Step, i: int) -> bool:

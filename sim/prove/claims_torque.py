@@ -416,7 +416,11 @@ def within_torque_heat(step: Step, i: int) -> bool:
 def sag_of(step: Step, i: int) -> int:
     """0 the engine holds its speed of ramp start, 1 it sags, 2 it sags further or is not heard."""
     was, shaft = step.was.shafts[i], step.shaft_in[i]
-    if step.now.memory.shafts[i].dwells.steady_s < STEADY_S or was.effort.charge_a <= 0.0 or was.effort.sag_ref_rpm <= 0.0:
+    if (
+        step.now.memory.shafts[i].dwells.steady_s < STEADY_S
+        or was.effort.charge_a <= 0.0
+        or was.effort.sag_ref_rpm <= 0.0
+    ):
         return 0
     if not has(shaft, SHAFT.ENGINE_SPEED):
         return 2

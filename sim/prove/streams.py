@@ -28,8 +28,8 @@ from sim.prove.terms import (
 )
 from sim.requirements.facts import BOAT, SHAFT
 from supervisor.config import BoatConfig
-from supervisor.config.schema import Interlock
 from supervisor.config.limits import boat_limits, shaft_limits
+from supervisor.config.schema import Interlock
 from supervisor.rules import Boat, BoatState, Memory, ShaftState, initial_memory, run_tick
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, ShaftInputs
 from supervisor.signals.own import OWN_CHANNELS, OwnInputs
@@ -44,9 +44,7 @@ SHAFT_BY_FIELD = {spec.field: spec for spec in SHAFT_INPUTS if spec.field}
 BOAT_CONTACTS = [int(spec.bit) for spec in BOAT_INPUTS if not spec.field]
 SHAFT_CONTACTS = [int(spec.bit) for spec in SHAFT_INPUTS if not spec.field]
 
-SOUND_BOAT_ON = (
-    BOAT.CHARGE_PERMIT | BOAT.DISCHARGE_PERMIT | BOAT.CONTACTOR_CLOSED | BOAT.RECEIVE_OK | BOAT.DEADLINE_OK
-)
+SOUND_BOAT_ON = BOAT.CHARGE_PERMIT | BOAT.DISCHARGE_PERMIT | BOAT.CONTACTOR_CLOSED | BOAT.RECEIVE_OK | BOAT.DEADLINE_OK
 SOUND_SHAFT_ON = SHAFT.LEVER_NEUTRAL | SHAFT.GEAR_NEUTRAL | SHAFT.CLUTCH_CLOSED | SHAFT.LOCK_RELEASED
 
 
@@ -368,7 +366,10 @@ def _voyage(config: BoatConfig, boat: Boat, luck: random.Random, ticks: int) -> 
         if crew.sound.on & BOAT.HANDSET_OURS and number % 25 > 3:  # held since it was seen let go
             for index, side in enumerate(sides):
                 sides[index] = side._replace(
-                    numbers={**side.numbers, "handset_thrust_pct": 0.0 if number % 25 < 6 else 40.0 - 80.0 * (index % 2)}
+                    numbers={
+                        **side.numbers,
+                        "handset_thrust_pct": 0.0 if number % 25 < 6 else 40.0 - 80.0 * (index % 2),
+                    }
                 )
         elif crew.sound.on & BOAT.HANDSET_OURS:
             now = now._replace(on=now.on & ~BOAT.HANDSET_HELD)
@@ -405,7 +406,9 @@ def anywhere(config: BoatConfig, boat: Boat, seed: int, count: int) -> Iterator[
         sound = voyage.boat()
         if handset:
             memory, works = _handset_steers(memory, works)
-            sound.numbers["handset_minutes"] = luck.choice((120.0, tried_at(luck, voyage.bounds.boat["handset_minutes"])))
+            sound.numbers["handset_minutes"] = luck.choice(
+                (120.0, tried_at(luck, voyage.bounds.boat["handset_minutes"]))
+            )
         if luck.random() < 0.15:  # a full charge, nearly there
             full_v = luck.uniform(config.limits.cell_taper_start_v, config.limits.cell_taper_end_v)
             sound = sound._replace(on=sound.on | BOAT.FULL_CHARGE, numbers={**sound.numbers, "cell_max_v": full_v})

@@ -172,7 +172,7 @@ def handset_now(step: Step) -> bool:
 
 def live(mode: int) -> bool:
     """READY or on the way there."""
-    return mode == READY or mode == NEUTRAL_WAIT  # noqa: PLR1714 - the walker reads comparisons
+    return mode == READY or mode == NEUTRAL_WAIT
 
 
 # --- a shaft
@@ -214,7 +214,9 @@ def lever_asks(step: Step, i: int) -> bool:
 def handset_asks(step: Step, i: int) -> bool:
     """The handset's thrust for this shaft is known and beyond the neutral band."""
     shaft = step.shaft_in[i]
-    return has(shaft, SHAFT.HANDSET_THRUST) and abs(shaft.handset_thrust_pct) > step.config.shaft[i].rules.neutral_band_pct
+    return (
+        has(shaft, SHAFT.HANDSET_THRUST) and abs(shaft.handset_thrust_pct) > step.config.shaft[i].rules.neutral_band_pct
+    )
 
 
 def position_neutral(step: Step, i: int) -> bool:

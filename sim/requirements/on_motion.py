@@ -7,6 +7,7 @@ from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
 from supervisor.signals import Alarm
 
+
 class NoPathIntoMotion(Judge):
     """SR-05: whatever ends thrust other than the lever itself asks for fresh neutral before thrust comes back."""
 

@@ -73,9 +73,7 @@ class Watch:
         self._own = {own_identifier(entry.name): own_sentence(entry) for entry in interlocks}
         wanted = {*BY_ID, *self._own} if only is None else set(only)
         wanted -= set(without)
-        self._evaluator = Evaluator(
-            boat, names, only=wanted, interlocks=interlocks, from_power_up=from_power_up
-        )
+        self._evaluator = Evaluator(boat, names, only=wanted, interlocks=interlocks, from_power_up=from_power_up)
         self.modes: deque[ModeChange] = deque(maxlen=LAST_MODES)
         self.seen: Seen | None = None
         self.before: Outcome | None = None

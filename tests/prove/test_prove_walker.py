@@ -147,7 +147,9 @@ def found_in(x: float, y: float) -> float:
         numbers.append(y)
     numbers = [2.0 * n for n in numbers if n != 1.0]
     inside = 0.0 if any(-1.0 < n <= 1.0 for n in numbers) else 5.0
-    return min(numbers, default=7.0) + max(3.0, inside) + sum(numbers) + (0.25 if all(n > 0.0 for n in numbers) else 0.0)
+    return (
+        min(numbers, default=7.0) + max(3.0, inside) + sum(numbers) + (0.25 if all(n > 0.0 for n in numbers) else 0.0)
+    )
 
 
 def of_rows(x: float, y: float) -> float:
