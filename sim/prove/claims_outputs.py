@@ -6,7 +6,8 @@ needs time, this is the use of a timer whose step `claims_times` shows.
 
 from sim.prove.claims_bank import always, cold_or_hot, ended, home, low
 from sim.prove.claims_orders import handset_fails, linked, pressed
-from sim.prove.claims_torque import charges, drives, works_as_source
+from sim.prove.claims_own import works_as_source
+from sim.prove.claims_torque import charges, drives
 from sim.prove.step import Step, StepClaim
 from sim.prove.terms import (
     GENERATE,

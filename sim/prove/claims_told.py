@@ -11,16 +11,13 @@ from sim.prove.terms import (
     READY,
     STANDBY,
     TRIPPED,
-    has,
     lever_lost,
     live,
     near,
-    no,
     out_of_service,
     temperature,
-    yes,
 )
-from sim.requirements.facts import BOAT, SHAFT
+from sim.requirements.facts import BOAT, SHAFT, has, no, yes
 from supervisor.signals import Alarm
 
 SOC_UNKNOWN, LEVER_LOST = Alarm.SOC_UNKNOWN.value, Alarm.LEVER_LOST.value

@@ -1,7 +1,6 @@
 """How each bit of the boat's word is formed: set exactly when, both ways, on every input, latch and timer."""
 
 from collections.abc import Callable
-from types import SimpleNamespace
 
 from sim.prove.claims_bank import always
 from sim.prove.forming_own import HELD_BAD, own_bad_boat
@@ -10,10 +9,10 @@ from sim.prove.forming_shaft import off_ordered, reset_pressed
 from sim.prove.plain import OF_BOAT, OF_SHAFT
 from sim.prove.step import Step, StepClaim
 from sim.prove.terms import ISOLATED, KEPT, NEUTRAL_WAIT, READY, REST, counted, length_s, lever_neutral, out_of_service
-from sim.requirements.facts import BOAT, has, yes
+from sim.requirements.facts import BOAT, Bits, has, yes
 from supervisor.modes import BoatCondition
 
-BIT = SimpleNamespace(**{str(bit.name): bit.value for bit in BoatCondition})
+BIT = Bits(**{str(bit.name): bit.value for bit in BoatCondition})
 """The bits as plain integers."""
 
 TRIPS = SIDE.DRIVE_FAULT | SIDE.DISOBEYED | SIDE.PRECHARGE_FAILED | SIDE.INPUT_LOST | SIDE.LINK_LOST

@@ -1,7 +1,6 @@
 """How each bit of a shaft's permit word is formed, set exactly when; and each permit given exactly on its bits."""
 
 from collections.abc import Callable
-from types import SimpleNamespace
 
 from sim.prove.claims_bank import always
 from sim.prove.forming_own import HELD_BAD, own_bad
@@ -19,14 +18,14 @@ from sim.prove.terms import (
     out_of_service,
     shaft_still,
 )
-from sim.requirements.facts import BOAT, SHAFT, has, no, yes
+from sim.requirements.facts import BOAT, SHAFT, Bits, has, no, yes
 from supervisor.modes.conditions import PermitCondition
 from supervisor.signals import ShaftPermit
 
-BIT = SimpleNamespace(**{str(bit.name): bit.value for bit in PermitCondition})
+BIT = Bits(**{str(bit.name): bit.value for bit in PermitCondition})
 """The bits as plain integers."""
 
-GIVES = SimpleNamespace(**{str(bit.name): bit.value for bit in ShaftPermit})
+GIVES = Bits(**{str(bit.name): bit.value for bit in ShaftPermit})
 """The permits as plain integers."""
 
 

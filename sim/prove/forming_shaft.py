@@ -5,7 +5,6 @@ they should is the business of the claims they rest on (`claims_times`), one ste
 """
 
 from collections.abc import Callable
-from types import SimpleNamespace
 
 from sim.prove.claims_bank import always
 from sim.prove.claims_times import charged, took_too_long
@@ -38,10 +37,10 @@ from sim.prove.terms import (
     propeller_still,
     shaft_still,
 )
-from sim.requirements.facts import BOAT, SHAFT, has, no, yes
+from sim.requirements.facts import BOAT, SHAFT, Bits, has, no, yes
 from supervisor.modes import ShaftCondition
 
-BIT = SimpleNamespace(**{str(bit.name): bit.value for bit in ShaftCondition})
+BIT = Bits(**{str(bit.name): bit.value for bit in ShaftCondition})
 """The bits as plain integers."""
 
 LINK_AWAY_S = 0.2

@@ -106,8 +106,8 @@ def prove_boat(
     config: BoatConfig, executor: str = EXECUTOR, plan: Plan | None = None, kept: Kept | None = None,
     told: Told = lambda _done, _all, _name: None,
 ) -> Proof:  # fmt: skip
-    """Everything that is claimed, for this boat. `plan` says how much time there is, `kept` holds what earlier runs have
-    shown; `told` hears how many questions are answered, of how many, and which was the last."""
+    """Everything that is claimed, for this boat. `plan` says how much time there is, `kept` holds what earlier runs
+    have shown; `told` hears how many questions are answered, of how many, and which was the last."""
     boat = freeze(config)
     if not boat.shafts:
         return Proof(config.boat.name, (), (), ("this boat has no shaft: nothing turns, nothing is proven",), executor)

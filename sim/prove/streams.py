@@ -96,7 +96,8 @@ class Bounds:
                         c.charge_restart_pct, c.taper_end_pct, 100.0, 60.0, 22.0, 91.5],
             "voltage_v": [0.5 * bank.min_voltage_v, bank.min_voltage_v, bank.max_voltage_v, 1.1 * bank.max_voltage_v],
             "current_a": [0.0, -20.0, 20.0, -300.0, 100.0, -0.5],
-            "cell_max_v": [c.cell_taper_start_v, c.cell_taper_end_v, 3.3, (c.cell_taper_start_v + c.cell_taper_end_v) / 2],
+            "cell_max_v": [
+                c.cell_taper_start_v, c.cell_taper_end_v, 3.3, (c.cell_taper_start_v + c.cell_taper_end_v) / 2],
             "cell_min_v": [c.cell_derate_end_v, c.cell_derate_start_v, 3.2, 2.9],
             "cell_hot_c": [c.hot_start_c, c.hot_zero_c, 20.0, (c.hot_start_c + c.hot_zero_c) / 2],
             "cell_cold_c": [c.cold_zero_c, c.cold_full_c, c.cold_zero_c + 1.0, 18.0, 5.0],
@@ -119,14 +120,16 @@ class Bounds:
         return {
             "lever_pct": [*lever, *(-x for x in lever)],
             "handset_thrust_pct": [*lever, *(-x for x in lever)],
-            "engine_speed_rpm": [0.0, 50.0, engine.idle_rpm / 2.0, engine.idle_rpm, engine.max_rpm, 1.1 * engine.max_rpm, 1600.0,
+            "engine_speed_rpm": [
+                0.0, 50.0, engine.idle_rpm / 2.0, engine.idle_rpm, engine.max_rpm, 1.1 * engine.max_rpm, 1600.0,
                                  *(rpm for rpm, _ in engine.torque_curve), 1600.0 - engine.sag_rpm,
                                  1600.0 - 2.0 * engine.sag_rpm, engine.torque_curve[0][0] / 2.0],
             "machine_speed_rpm": [*speeds, *(-x for x in speeds)],
             "propeller_speed_rpm": [*speeds, *(-x for x in speeds)],
             "torque_nm": [0.0, disobey_nm, -disobey_nm, drive.rated_torque_nm, -drive.rated_torque_nm],
             "current_a": [0.0, c.disobey_current_a, -c.disobey_current_a, 60.0, -60.0],
-            "link_v": [0.0, volts, volts * (1.0 - tolerance), volts * (1.0 - 2.0 * tolerance), volts * (1.0 + tolerance)],
+            "link_v": [
+                0.0, volts, volts * (1.0 - tolerance), volts * (1.0 - 2.0 * tolerance), volts * (1.0 + tolerance)],
             "motor_c": [20.0, drive.motor_derate_start_c, drive.motor_derate_end_c,
                         (drive.motor_derate_start_c + drive.motor_derate_end_c) / 2],
             "inverter_c": [20.0, drive.inverter_derate_start_c, drive.inverter_derate_end_c,
@@ -482,7 +485,7 @@ def _remembered(config: BoatConfig, voyage: Voyage, luck: random.Random) -> tupl
     """What was remembered, within the invariants, and the work that each shaft's inputs suit."""
     c = config.limits
     mode = luck.choice((STANDBY, NEUTRAL_WAIT, READY, READY, READY, READY, READY, TRIPPED))
-    latches = _some(luck, [value for value in vars(KEPT).values()], 0.3)
+    latches = _some(luck, list(vars(KEPT).values()), 0.3)
     hotel_a = luck.choice((0.0, 20.0, -10.0, 80.0))
     boat = filled(
         BoatState(),
@@ -519,7 +522,7 @@ def _own_remembered(config: BoatConfig, luck: random.Random) -> dict[str, Any]:
 
 def _shaft_remembered(config: BoatConfig, index: int, work: int, mode: int, luck: random.Random) -> ShaftState:
     c, own = config.limits, config.shaft[index]
-    latches = _some(luck, [value for value in vars(HELD).values()], 0.3)
+    latches = _some(luck, list(vars(HELD).values()), 0.3)
     latches |= _some(luck, (HELD.REARMED, HELD.LINK_WAS_CHARGED, HELD.IN_SERVICE, HELD.CHARGE_ARMED,
                             HELD.HARVEST_ARMED), 0.6)  # fmt: skip
     latches &= ~_some(luck, (HELD.PRECHARGE_FAILED, HELD.OUT_OF_SERVICE), 0.8)

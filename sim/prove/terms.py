@@ -5,18 +5,17 @@ An independent restatement of design section 5: nothing here calls `supervisor.r
 permitted. All of it is in the subset that the walker reads.
 """
 
-from types import SimpleNamespace
 from typing import Any
 
 from sim.prove.step import Step
-from sim.requirements.facts import BOAT, SHAFT, has, no, yes
+from sim.requirements.facts import BOAT, SHAFT, Bits, has, no, yes
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules.state import BoatLatch, ShaftLatch
 
-KEPT = SimpleNamespace(**{str(bit.name): bit.value for bit in BoatLatch})
+KEPT = Bits(**{str(bit.name): bit.value for bit in BoatLatch})
 """Latches of the boat, as plain integers."""
 
-HELD = SimpleNamespace(**{str(bit.name): bit.value for bit in ShaftLatch})
+HELD = Bits(**{str(bit.name): bit.value for bit in ShaftLatch})
 """Latches of a shaft."""
 
 STANDBY, NEUTRAL_WAIT = BoatMode.STANDBY.value, BoatMode.NEUTRAL_WAIT.value

@@ -5,13 +5,22 @@ Every fact is "proven" in the design's sense: unknown is never neutral, never re
 """
 
 from types import SimpleNamespace
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from supervisor.config.limits import BoatLimits, ShaftLimits
 from supervisor.signals import BoatInput, BoatInputs, ShaftInput, ShaftInputs
 
-BOAT = SimpleNamespace(**{str(bit.name): bit.value for bit in BoatInput})
-SHAFT = SimpleNamespace(**{str(bit.name): bit.value for bit in ShaftInput})
+
+class Bits(SimpleNamespace):
+    """Bits of an enumeration by their names, as plain integers."""
+
+    if TYPE_CHECKING:
+
+        def __getattribute__(self, name: str) -> int: ...
+
+
+BOAT = Bits(**{str(bit.name): bit.value for bit in BoatInput})
+SHAFT = Bits(**{str(bit.name): bit.value for bit in ShaftInput})
 """The bits as plain integers: an enum member costs several times as much each time it is combined."""
 
 CONTRADICTION_BANDS = 3.0

@@ -139,7 +139,7 @@ class LostShaftInput(Judge):
         else:
             return
         live = scene.mode in (BoatMode.READY, BoatMode.NEUTRAL_WAIT)
-        # a shaft taken out of service may have its boxes switched off: so may one whose records begin without its contact
+        # a shaft taken out of service may have its boxes switched off; so may one whose records begin without a contact
         must = live and (side.facts.fault or self._serves.get(side.number, not scene.blind))
         if must and side.mode != ShaftMode.ISOLATED:
             self.note(scene, -1.0, lambda: f"{side.name}: {side.mode.name}, not ISOLATED")

@@ -35,19 +35,19 @@ class Constant(NamedTuple):
     value: Any
 
 
-class Misplaced(Exception):
+class MisplacedError(Exception):
     """An edit that does not fit the source: the defect list must follow the rules."""
 
 
 def changed(edit: Edit) -> tuple[FunctionType, FunctionType]:
-    """The sound function and the changed one. Raises Misplaced."""
+    """The sound function and the changed one. Raises MisplacedError."""
     module, _, name = f"supervisor.{edit.where}".rpartition(".")
     sound = getattr(import_module(module), name)
     source = textwrap.dedent(inspect.getsource(sound))
     pieces = source.split(edit.old)
     count = len(pieces) - 1
     if count == 0 or (count > 1 and edit.which is None) or (edit.which or 0) >= count:
-        raise Misplaced(f"{edit.where}: {edit.old!r} stands there {count} times")
+        raise MisplacedError(f"{edit.where}: {edit.old!r} stands there {count} times")
     place = edit.which or 0
     text = edit.old.join(pieces[: place + 1]) + edit.new + edit.old.join(pieces[place + 1 :])
     file = f"<defect {next(_COUNTER)} in {edit.where}>"
