@@ -16,8 +16,8 @@ from sim.prove.claims_boat import BOAT_CLAIMS
 from sim.prove.claims_source import SHAFT_CLAIMS
 from sim.prove.evidence import telling, trials, weights
 from sim.prove.hazard_page import hazards_page
-from sim.prove.numeric_index import NUMERIC_CLAIMS
 from sim.prove.product import HISTORY
+from sim.prove.prover import step_claims
 from sim.requirements import JUDGES, REGISTER, Requirement
 from supervisor.config import load_config
 from supervisor.controller.controller import freeze
@@ -72,14 +72,14 @@ def proof_words(one: Requirement) -> str:
     claims: list[Claim[Any]] = [*BOAT_CLAIMS, *SHAFT_CLAIMS]
     tables_ = [claim.name for claim in claims if claim.requirement == one.id]
     history = [name for requirement, name, _ in HISTORY if requirement == one.id]
-    numbers = [name for requirement, name in NUMERIC_CLAIMS if requirement == one.id]
+    steps = sorted({claim.name for claim in step_claims(load_config(BOAT)) if claim.requirement == one.id})
     parts = []
     if tables_:
         parts.append(f"{len(tables_)} claim{'s' * (len(tables_) > 1)} on every word of the tables")
     if history:
         parts.append(f"on the product: {', '.join(history)}")
-    if numbers:
-        parts.append(f"on numbers: {', '.join(numbers)}")
+    if steps:
+        parts.append(f"on a step of the tick: {', '.join(steps)}")
     return "; ".join(parts) or one.instead
 
 

@@ -1,0 +1,42 @@
+"""Defects seeded by hand into rules, timers, outputs, permits and the wiring of the tick: some claim is broken by each.
+
+What is sampled here is only who notices; that the sound rules break no claim is decided by `thwart prove`. Each is
+run on steps of the real tick, from anywhere and along histories, on boats of one to four shafts.
+"""
+
+import pytest
+from seeded import DEFECTS, GROUPS, STREAMS, catches, stream
+
+from sim.prove.claims_numbers import NUMBER_CLAIMS, violated
+
+IN_CI = sorted(DEFECTS)[::9]
+"""A sample for each run; all of them with -m campaign."""
+
+
+def caught(name: str, steps: int) -> str:
+    """The first claim that a step breaks, "" for none."""
+    return next((f"{one.requirement} {one.claim}" for one in catches(DEFECTS[name], steps=steps)), "")
+
+
+@pytest.mark.parametrize("name", IN_CI)
+def test_a_seeded_defect_breaks_a_claim(name: str) -> None:
+    assert caught(name, 500)
+
+
+@pytest.mark.campaign
+@pytest.mark.parametrize("name", sorted(DEFECTS))
+def test_each_seeded_defect_breaks_a_claim(name: str) -> None:
+    assert caught(name, 3000)
+
+
+def test_the_sound_rules_break_none() -> None:
+    """So that a catch means something."""
+    for boat, kind in STREAMS:
+        for step in stream(boat, kind, 60, 5):
+            broken = [claim.name for claim in NUMBER_CLAIMS if violated(claim, step) is not None]
+            assert broken == [], f"{boat}, {kind}"
+
+
+def test_there_are_enough_of_them() -> None:
+    assert len(DEFECTS) >= 100
+    assert all(len(group) >= 10 for group in GROUPS.values()), {name: len(group) for name, group in GROUPS.items()}
