@@ -1,4 +1,4 @@
-"""The interlocks of one boat proven: tables, product, reachability, numeric rules.
+"""The interlocks of one boat proven: steps of the tick by a solver, tables, product and reachability word by word.
 
 The names below are loaded when they are first used: the command line reads every verb's module at each start, and the
 prover brings numpy and numba with it.
@@ -8,17 +8,16 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from sim.prove.prover import prove_boat, prove_numbers, prove_tables
+    from sim.prove.prover import prove_boat, prove_tables
     from sim.prove.result import Count, Proof, Shown
 
-__all__ = ["Count", "Proof", "Shown", "prove_boat", "prove_numbers", "prove_tables"]
+__all__ = ["Count", "Proof", "Shown", "prove_boat", "prove_tables"]
 
 _HOME = {
     "Count": "sim.prove.result",
     "Proof": "sim.prove.result",
     "Shown": "sim.prove.result",
     "prove_boat": "sim.prove.prover",
-    "prove_numbers": "sim.prove.prover",
     "prove_tables": "sim.prove.prover",
 }
 

@@ -24,6 +24,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("boat")
     parser.add_argument("claims", metavar="MODULE:NAME", help="'invariants' for those of the state")
     parser.add_argument("pattern", nargs="?", default="")
+    parser.add_argument("--shaft", type=int, default=None, help="only this one")
     parser.add_argument("--seconds", type=float, default=20.0, help="for each claim and shaft")
     args = parser.parse_args(argv)
     formula = Formula(load_config(args.boat), INVARIANTS)
@@ -38,6 +39,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         if not re.search(args.pattern, claim.name):
             continue
         for index in range(len(formula.boat.shafts) if claim.per_shaft else 1):
+            if args.shaft not in (None, index):
+                continue
             verdict = judging.verdict(claim, index, args.seconds)
             bad += verdict.answer != PROVEN
             print(

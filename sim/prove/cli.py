@@ -1,7 +1,10 @@
 """`thwart prove`: the interlocks of this very configuration, proven."""
 
 import argparse
+import sys
 import time
+from collections.abc import Callable
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -10,11 +13,18 @@ from sim.errors import BenchError
 from supervisor.config import ConfigError, load_config
 from supervisor.config.load import resolve_boat
 
+PROVEN, REFUTED, BAD_INPUT, UNDECIDED = 0, 1, 2, 3
+
 _DESCRIPTION = """\
-Prove the interlocks for this configuration: every mode with every combination of its bits, the whole reachable product
-of boat, shafts and latches, and the numeric rules over their whole input range. Nothing is sampled.
-Exit status 0: everything holds; 1: a counter-example, printed as a sequence in words; 2: bad input.
+Prove the interlocks for this configuration. The source of a whole tick is read as one formula, and each claim on it is
+decided for every input, latch and timer at once; the mode tables are gone through word by word, and the whole reachable
+product of boat, shafts and latches besides. "Proven" is said of what was decided so; where the solver comes to no end
+it is said how many ticks were looked at instead. Results are kept: what is unchanged is not asked again.
+Exit status 0: everything is proven; 1: a counter-example, printed in words; 2: bad input; 3: nothing is refuted, but a
+claim is neither proven nor refuted.
 """
+_QUICK_S = 22.0
+_QUICK_EACH_S = 3.0
 
 
 def add_parser(subparsers: Any) -> None:
@@ -33,11 +43,17 @@ def add_parser(subparsers: Any) -> None:
         help="write the cause-and-effect matrix and the state diagrams into DIR (default: ./matrix), and prove nothing",
     )  # fmt: skip
     parser.add_argument("--every-claim", action="store_true", help="list each claim, not only the requirements")
+    parser.add_argument(
+        "--quick", action="store_true",
+        help="in half a minute, while one edits: short questions first, long ones only as far as the time goes",
+    )  # fmt: skip
+    parser.add_argument("--anew", action="store_true", help="ask everything again, whatever earlier runs have shown")
+    parser.add_argument("--workers", metavar="N", type=int, default=0, help="processes (default: one for each core)")
     parser.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
-    """0 proven, 1 refuted; ConfigError and OSError (status 2) are left to the command line."""
+    """The exit status; ConfigError, BenchError and OSError (status 2) are left to the command line."""
     path = resolve_boat(args.config)
     config = load_config(path)
     if args.matrix is not None:
@@ -47,22 +63,53 @@ def run(args: argparse.Namespace) -> int:
             raise BenchError(f"--matrix: {args.matrix} is a file; give a folder")
         for path in write_matrix(args.matrix):
             say(str(path))
-        return 0
+        return PROVEN
     if not config.shaft or config.boat.listen_only:
         raise ConfigError(
             str(path), "boat.listen_only", "a boat that only listens orders nothing: there is nothing to prove",
             "Give a boat with shafts and outputs",
         )  # fmt: skip
-    # numpy and numba take their time: no other verb waits for them
-    from sim.prove.prover import prove_boat
-    from sim.prove.report import report_lines
+    if args.workers < 0:
+        raise BenchError(f"--workers: {args.workers} is no number of processes; give 1 or more")
+    if find_spec("z3") is None:
+        raise BenchError(
+            "thwart prove: the solver z3 is not installed. It comes with the extra 'prove': pip install 'thwart[prove]'"
+        )
+    # numpy, numba and z3 take their time: no other verb waits for them
+    from sim.prove.prover import EACH_S, prove_boat
+    from sim.prove.report import report_lines, verdict
+    from sim.prove.solver.kept import Kept
+    from sim.prove.solver.run import Plan, workers
 
     began = time.perf_counter()
-    proof = prove_boat(config)
+    count = args.workers or workers()
+    plan = Plan(_QUICK_EACH_S, _QUICK_S, count) if args.quick else Plan(EACH_S, None, count)
+    proof = prove_boat(config, plan=plan, kept=Kept(config.boat.name, read=not args.anew), told=_progress(began))
     for line in report_lines(proof, every_claim=args.every_claim):
         say(line)
     took_s = time.perf_counter() - began
-    claims = len(proof.shown)
-    verdict = "proven" if proof.holds else f"REFUTED: {len(proof.failed())} of {claims} claims fail"
-    say(f"{config.boat.name}: {verdict} ({claims} claims, {took_s:.1f} s, {proof.executor})")
-    return 0 if proof.holds else 1
+    say(f"{config.boat.name}: {verdict(proof)} ({len(proof.shown)} claims, {took_s:.1f} s)")
+    if not proof.holds:
+        return REFUTED
+    return PROVEN if proof.decided else UNDECIDED
+
+
+def _progress(began: float) -> Callable[[int, int, str], None]:
+    """A line on stderr: on a terminal drawn over itself, elsewhere every quarter minute."""
+    on_terminal = sys.stderr.isatty()
+    last = [began]
+
+    def told(done: int, every: int, name: str) -> None:
+        now = time.perf_counter()
+        if not on_terminal and now - last[0] < 15.0 and done < every:
+            return
+        if on_terminal and now - last[0] < 0.2 and done < every:
+            return
+        last[0] = now
+        line = f"{done} of {every} questions answered, {now - began:.0f} s"
+        if on_terminal:
+            print(f"\r\x1b[K{line}: {name}"[:120], end="\n" if done == every else "", file=sys.stderr, flush=True)
+        else:
+            print(line, file=sys.stderr, flush=True)
+
+    return told

@@ -1,16 +1,25 @@
 """The whole proof for one boat, and the part of it that takes other tables."""
 
-import time
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from sim.prove import plain
+from sim.prove.claims_numbers import NUMBER_CLAIMS
+from sim.prove.claims_own import effect_claims
 from sim.prove.consistency import IMPOSSIBLE_SHAFT, possible_violation
 from sim.prove.cubes import cube, find_word, meet
+from sim.prove.forming import forming_claims
 from sim.prove.product import Product, prove_product
 from sim.prove.reach import prove_reach
+from sim.prove.rests_on import claims_with, lacking, rests_on
 from sim.prove.result import Count, Proof, Shown
+from sim.prove.solver.kept import Kept
+from sim.prove.solver.run import Plan, workers
+from sim.prove.step import StepClaim
+from sim.prove.steps import prove_steps
 from sim.prove.sweep import EXECUTOR
-from sim.prove.tables import TableProof, claims_of, prove_table
+from sim.prove.tables import claims_of, prove_table
+from sim.requirements import REGISTER
 from supervisor.config import BoatConfig
 from supervisor.config.limits import ShaftLimits
 from supervisor.controller.controller import freeze
@@ -19,7 +28,15 @@ from supervisor.rules import shaft_latches
 from supervisor.rules.state import ShaftState
 
 Rows = Sequence[Row[Any, Any]]
-Told = Callable[[str], None]
+Told = Callable[[int, int, str], None]
+
+EACH_S = 60.0
+"""The longest that one claim on one shaft may take (s)."""
+
+
+def step_claims(config: BoatConfig) -> tuple[StepClaim, ...]:
+    """Every claim on steps that is made of this boat."""
+    return (*forming_claims(config), *NUMBER_CLAIMS, *effect_claims(config))
 
 
 def prove_tables(
@@ -97,7 +114,7 @@ def prove_boat(
     tables = prove_tables(BOAT_TABLE, SHAFT_TABLE, boat.shafts[0], boat.limits.neutral_s, len(boat.shafts), executor)
     claims = step_claims(config)
     steps = prove_steps(config, claims, plan or Plan(EACH_S, None, workers()), kept or Kept(config.boat.name), told)
-    shown = (*tables.shown, *steps.shown)
+    shown = (*tables.shown, *plain.shown(config, boat), *steps.shown)
     return Proof(
         config.boat.name, shown, (*tables.counts, steps.work), (*tables.notes, *steps.notes), executor,
         missing(shown, claims),
@@ -106,10 +123,8 @@ def prove_boat(
 
 def missing(shown: Sequence[Shown], claims: Sequence[StepClaim]) -> dict[str, tuple[str, ...]]:
     """For each requirement what it rests on that is not proven, in words."""
-    answers = {one.claim: one.answer if one.holds else "refuted" for one in shown if one.how == "step"}
-    foundation = [
-        f"{one.claim}: {_SAID[one.answer]}" for one in shown if not one.requirement and not one.proven
-    ]
+    answers = {one.claim: one.answer if one.holds else "refuted" for one in shown if one.how in ("step", "plain")}
+    foundation = [f"{one.claim}: {answers[one.claim]}" for one in shown if not one.requirement and not one.proven]
     every = claims_with(claims)
     return {
         requirement.id: (*foundation, *lacking(rests_on(requirement, every), every, answers))

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from sim.prove.result import CHECKED, EMPTY, ERROR, LEFT, PROVEN, SILENT, Count, Proof, Shown
 from sim.requirements import REGISTER, Requirement
 
-_HOW = {"table": "tables", "product": "history", "reach": "reachability", "step": "steps"}
+_HOW = {"table": "tables", "product": "history", "reach": "reachability", "plain": "plain facts", "step": "steps"}
 _WORDS = {
     PROVEN: "proven",
     CHECKED: "checked over {over:,} ticks, not proven",

@@ -30,9 +30,9 @@ def solver_hash() -> str:
 
 
 class Kept:
-    """Proven questions of one boat. A file that cannot be read or written keeps nothing, and harms nothing."""
+    """Proven questions of one boat. With `read` false nothing is believed, but what is shown is kept. A file that cannot be read or written keeps nothing, and harms nothing."""
 
-    def __init__(self, boat: str, where: Path | None = None) -> None:
+    def __init__(self, boat: str, where: Path | None = None, *, read: bool = True) -> None:
         self._path = (folder() if where is None else where) / f"proven-{boat}.json"
         self._solver = solver_hash()
         self._proven: dict[str, dict[str, Any]] = {}
@@ -43,7 +43,7 @@ class Kept:
             return
         if isinstance(told, dict):
             self._seconds = told.get("seconds", {})
-            if told.get("solver") == self._solver:
+            if read and told.get("solver") == self._solver:
                 self._proven = told.get("proven", {})
 
     def get(self, key: str) -> dict[str, Any] | None:
