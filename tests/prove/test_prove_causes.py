@@ -20,7 +20,8 @@ from sim.prove.step import Step
 from sim.prove.streams import BOAT_BY_FIELD, SHAFT_BY_FIELD, frozen
 from sim.requirements.facts import BOAT, SHAFT
 from supervisor.config import load_config
-from supervisor.modes import BOAT_TABLE, SHAFT_TABLE, BoatMode, ShaftMode
+from supervisor.modes import BOAT_TABLE, SHAFT_TABLE, BoatCondition, BoatMode, ShaftMode
+from supervisor.rules import tick
 from supervisor.signals import Alarm, ShaftPermit
 
 CONFIG = load_config("marsh_tern")
@@ -64,7 +65,18 @@ def more_situations() -> dict[str, list[Stage]]:
         "reset pressed while tripped": [*ways["tripped"], (0, reset)],
         "charging ended": [*ways["generate"], (60, under_way.helm(soc_pct=95.0)), (5, under_way.helm(soc_pct=92.0))],
         "still for a second": [*ready, (20, rest.all_sides(machine_speed_rpm=60.0)), (50, rest)],
-        "charging at rest, fast": [*ways["generate"], (200, under_way)],
+        "reset held while tripped": [
+            *ways["tripped"][:-1],
+            (3, reset.helm(on=BOAT.EMERGENCY_STOP)),
+            (5, reset),
+        ],
+        "reset held while isolated": [
+            *ways["isolated"][:-1],
+            (3, reset.all_sides(on=SHAFT.DRIVE_FAULT)),
+            (5, reset),
+        ],
+        "enable held": [(60, rest.helm(on=BOAT.ENABLE))],
+        "disobeying": [*ready, (12, reads(torque_nm=20.0).apply(rest))],
     }
 
 
@@ -254,6 +266,19 @@ FORGED: list[tuple[str, str, str, Callable[[Step], Step]]] = [
      lambda s: forged.boat_row(s, to_boat(BoatMode.STANDBY, BoatMode.NEUTRAL_WAIT))),
     ("SR-06", "isolated", "no press of reset",
      lambda s: forged.shaft_row(s, 0, to_shaft(ShaftMode.ISOLATED, ShaftMode.REST))),
+    ("SR-02", "waiting", "torque of a shaft at work",
+     lambda s: forged.torque(forged.shaft_row(s, 0, to_shaft(ShaftMode.REST, ShaftMode.PROPEL)), 0, 3.0)),
+    ("SR-04", "reset held while tripped", "reset was held",
+     lambda s: forged.boat_row(s, to_boat(BoatMode.TRIPPED, BoatMode.STANDBY))),
+    ("SR-04", "enable held", "enable was held",
+     lambda s: forged.boat_row(s, to_boat(BoatMode.STANDBY, BoatMode.NEUTRAL_WAIT))),
+    ("SR-06", "reset held while isolated", "reset was held",
+     lambda s: forged.shaft_row(s, 0, to_shaft(ShaftMode.ISOLATED, ShaftMode.REST))),
+    ("SR-06", "reset pressed while isolated", "into thrust",
+     lambda s: forged.shaft_row(s, 0, to_shaft(ShaftMode.REST, ShaftMode.PROPEL))),
+    ("SR-32", "disobeying", "enable stays", lambda s: forged.permit(s, 0, ENABLE)),
+    ("SR-32", "disobeying", "not isolated",
+     lambda s: forged.shaft_row(s, 0, to_shaft(ShaftMode.ISOLATED, ShaftMode.REST))),
     ("SR-06", "isolated", "torque", lambda s: forged.torque(s, 0, 3.0)),
     ("SR-13", "ready", "charging", lambda s: forged.torque(s._replace(
         boat_in=s.boat_in._replace(on=s.boat_in.on & ~BOAT.CHARGE_PERMIT),
@@ -299,3 +324,41 @@ def test_a_tick_decided_against_it_is_seen(
     assert violated([step], looking.copy(), requirement) == [0], f"{name}: the evaluator sees no violation"
     assert not violated([sound], looking.copy(), requirement)
     assert FORBIDDING.explains(requirement, [step])
+
+
+# --- what should have ended by now
+
+SHORT = {
+    "limits.neutral_wait_s": 1.0, "limits.disable_s": 1.0, "limits.idle_reminder_s": 1.0, "limits.idle_off_s": 1.0,
+}  # fmt: skip
+ENDLESS: list[tuple[str, str, BoatCondition]] = [
+    ("SR-44", "waiting", BoatCondition.WAIT_EXPIRED),
+    ("SR-45", "working on", BoatCondition.OFF_OVERDUE),
+    ("SR-35", "ready", BoatCondition.IDLE_EXPIRED),
+]
+
+
+@pytest.mark.parametrize(("requirement", "situation", "bit"), ENDLESS, ids=[one[0] for one in ENDLESS])
+@pytest.mark.parametrize("broken", [True, False], ids=["never ends", "sound"])
+def test_what_does_not_end_is_seen(
+    requirement: str, situation: str, bit: BoatCondition, broken: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The bit that ends a wait, an off or idleness is never set: three seconds in each, with times of one second."""
+    config = load_config("marsh_tern", SHORT)
+    limits = frozen(config)
+    claims = claims_with((*forming_claims(config), *NUMBER_CLAIMS))
+    if broken:
+        sound = tick.boat_word
+        monkeypatch.setattr(tick, "boat_word", lambda *given: sound(*given) & ~int(bit))
+    if situation == "working on":  # a shaft that hears of no off goes on with its thrust
+        with_boat = tick.with_boat
+        monkeypatch.setattr(tick, "with_boat", lambda word, mode, reset, off: with_boat(word, mode, reset, False))
+    ways = situations(config)
+    ways["working on"] = [*ways["ahead"], (1, ways["ahead"][-1][1].helm(on=BOAT.DISABLE))]
+    stages = ways[situation]
+    runs, looking = Runs(config, limits), TickJudges(limits, NAMES)
+    steps = runs.approach([*stages, (160, stages[-1][1])])
+    seen = violated(steps, looking, requirement)
+    assert bool(seen) is broken
+    if broken:
+        assert Forbidding(claims).explains(requirement, steps[: seen[0] + 1])
