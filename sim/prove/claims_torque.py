@@ -280,8 +280,8 @@ def unload_falls(step: Step, i: int) -> bool:
         return at_most(size_nm(step, i), max(0.0, was_nm(step, i) - now.effort.ramp_nm_per_s * ramp_s(step)))
     if against(step, i, step.was.shafts[i].effort.torque_nm):
         less_w = step.config.limits.charge_fall_a_per_s * ramp_s(step) * step.now.view.voltage_v
-        turning = drive.efficiency * omega(step, i)
-        return at_most(size_nm(step, i) * turning, max(0.0, was_nm(step, i) * turning - less_w))
+        less_nm = less_w / (drive.efficiency * omega(step, i))  # what opposes turns
+        return at_most(size_nm(step, i), max(0.0, was_nm(step, i) - less_nm))
     return comes_down(step, i)
 
 
@@ -344,23 +344,24 @@ def no_discharge_permit(step: Step, i: int) -> bool:
     return step.now.view.discharge_permit == 0
 
 
-def drawn_w(step: Step, i: int) -> float:
-    """What the order may draw at most in normal driving (W)."""
+def drawn_a(step: Step, i: int) -> float:
+    """What the order may draw at most in normal driving (A)."""
     if drives(step, i):
-        return size_nm(step, i) * omega(step, i) / step.config.shaft[i].drive.motor_efficiency
+        drawn_w = size_nm(step, i) * omega(step, i) / step.config.shaft[i].drive.motor_efficiency
+        return drawn_w / step.now.view.voltage_v
     return 0.0
 
 
 def within_current(step: Step, i: int) -> bool:
-    return at_most(drawn_w(step, i), step.config.shaft[i].drive.max_current_a * step.now.view.voltage_v)
+    return at_most(drawn_a(step, i), step.config.shaft[i].drive.max_current_a)
 
 
 def draws_together(step: Step, i: int) -> bool:
     """All shafts together draw no more than the motors' budget."""
-    total_w = 0.0
+    total_a = 0.0
     for k in range(len(step.shaft_in)):
-        total_w = total_w + drawn_w(step, k)
-    return at_most(total_w, step.now.view.motor_budget_a * step.now.view.voltage_v)
+        total_a = total_a + drawn_a(step, k)
+    return at_most(total_a, step.now.view.motor_budget_a)
 
 
 def generating_power(step: Step, i: int) -> bool:
