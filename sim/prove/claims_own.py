@@ -8,6 +8,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any
 
+from sim.prove.forming_boat import acknowledge_pressed
 from sim.prove.forming_own import HELD_BAD, acts_on, held_bad
 from sim.prove.forming_permits import GIVES, given
 from sim.prove.step import Step, StepClaim
@@ -16,6 +17,7 @@ from sim.prove.terms import (
     HARVEST,
     HELD,
     ISOLATED,
+    KEPT,
     NEUTRAL_WAIT,
     PROPEL,
     READY,
@@ -116,16 +118,24 @@ def charging_begins_not(step: Step, i: int) -> bool:
 
 
 def limited(k: int, step: Step, i: int) -> bool:
-    """Thrust within the limit, or on its way down to it by the slew; astern only where the boat file says so."""
-    entry, drive = step.config.interlock[k], step.config.shaft[i].drive
+    """What is left of thrust is within the limit at once: ahead, and astern where the boat file says so."""
+    entry, now = step.config.interlock[k], step.now.memory.shafts[i]
+    most_pct = entry.limit_pct or 0.0
+    return now.own_ahead_pct <= most_pct and (now.own_astern_pct <= most_pct or not entry.astern)
+
+
+def within_limits(step: Step, i: int) -> bool:
+    """Thrust within what own interlocks leave of rated torque, or on its way down to it by the slew."""
     was_nm, now = step.was.shafts[i].effort.torque_nm, step.now.memory.shafts[i]
-    if now.mode != PROPEL:
-        return True
-    most_nm = drive.rated_torque_nm * (entry.limit_pct or 0.0) / 100.0
+    drive, left_pct = step.config.shaft[i].drive, now.own_ahead_pct
+    if now.effort.torque_nm < 0.0:
+        left_pct = now.own_astern_pct
     down_nm = max(0.0, abs(was_nm) - drive.torque_slew_nm_per_s * ramp_s(step))
-    if now.effort.torque_nm < 0.0 and not entry.astern:
-        return True
-    return at_most(abs(now.effort.torque_nm), max(most_nm, down_nm))
+    return at_most(abs(now.effort.torque_nm), max(drive.rated_torque_nm * left_pct / 100.0, down_nm))
+
+
+def propels(step: Step, i: int) -> bool:
+    return step.now.memory.shafts[i].mode == PROPEL
 
 
 def no_start(step: Step, i: int) -> bool:
@@ -148,17 +158,32 @@ def boat_tripped(step: Step, i: int) -> bool:
     return now == TRIPPED
 
 
+def to_acknowledge(latches: int) -> bool:
+    """One went bad while the boat was live, and the crew has not acknowledged it."""
+    return latches & KEPT.OWN_TO_ACKNOWLEDGE != 0
+
+
 def alarm_told(step: Step, i: int) -> bool:
-    """The alarm of own interlocks stands exactly while one is bad, from the first second on."""
-    young = step.now.memory.boat.dwells.age_s < FIRST_FRAMES_S
+    """The alarm of own interlocks stands exactly while one is bad or to be acknowledged, from the first second on."""
+    boat = step.now.memory.boat
     stands = step.now.boat_command.alarms & OWN_ALARM != 0
-    return stands == (step.now.memory.boat.own.bad != 0 and not young)
+    told = boat.own.bad != 0 or to_acknowledge(boat.latches)
+    return stands == (told and boat.dwells.age_s >= FIRST_FRAMES_S)
+
+
+def alarm_kept(step: Step, i: int) -> bool:
+    """What went bad while the boat was live is to be acknowledged, until the crew does; what does so anew, anew."""
+    was, now = step.was.boat, step.now.memory.boat
+    anew = now.own.bad & ~was.own.bad != 0 and was.mode in (READY, NEUTRAL_WAIT)
+    return to_acknowledge(now.latches) == (anew or (to_acknowledge(was.latches) and not acknowledge_pressed(step)))
 
 
 _EFFECTS: dict[str, tuple[tuple[str, Looks, str], ...]] = {
     "inhibit_thrust": (("thrust does not begin", thrust_begins_not, "OWN_THRUST_START"),),
     "stop_thrust": (("thrust stops at once", no_thrust, "OWN_THRUST"), ("disarms", disarmed, "OWN_THRUST")),
-    "ramp_thrust": (("thrust is ramped down", no_propel, "OWN_THRUST_STAYS"), ("disarms", disarmed, "OWN_THRUST_STAYS")),
+    "ramp_thrust": (
+        ("thrust is ramped down", no_propel, "OWN_THRUST_STAYS"), ("disarms", disarmed, "OWN_THRUST_STAYS"),
+    ),
     "inhibit_charge": (("charging does not begin", charging_begins_not, "OWN_CHARGE_START"),),
     "unload_charge": (("charging is unloaded", no_source, "OWN_CHARGE_STAYS"),),
     "stop_charge": (("charging stops at once", no_charging, "OWN_CHARGE"),),
@@ -169,15 +194,28 @@ _EFFECTS: dict[str, tuple[tuple[str, Looks, str], ...]] = {
 """What follows from each effect on a shaft, and the bit of the shaft's word that it goes by."""
 
 
+WITHIN = StepClaim(
+    "SR-50", "thrust within own limits", "in PROPEL torque stays within what own interlocks leave of rated torque, or "
+    "comes down to it by the slew", propels, within_limits, rests_on=("own limits on thrust",), parity=False,
+)  # fmt: skip
+
+
+TOLD = StepClaim(
+    "SR-50", "own interlocks are told", "the alarm of own interlocks stands exactly while one is bad, or went bad "
+    "while the boat was live and is not acknowledged", always, alarm_told, per_shaft=False,
+    rests_on=(HELD_BAD, "own interlocks to acknowledge"), parity=False,
+)  # fmt: skip
+KEPT_TOLD = StepClaim(
+    "SR-50", "own interlocks to acknowledge", "what went bad while the boat was live stays to be acknowledged until "
+    "the crew does", always, alarm_kept, per_shaft=False, rests_on=(HELD_BAD, "seen off"), parity=False,
+)  # fmt: skip
+
+
 def effect_claims(config: BoatConfig) -> tuple[StepClaim, ...]:
     """What each own interlock of this boat does, by its name."""
     if not config.interlock:
-        return ()
-    told = StepClaim(
-        "SR-50", "own interlocks are told", "the alarm of own interlocks stands exactly while one is bad", always,
-        alarm_told, per_shaft=False, rests_on=(HELD_BAD,), parity=False,
-    )  # fmt: skip
-    return (told, *(claim for k, entry in enumerate(config.interlock) for claim in _of(k, entry)))
+        return (WITHIN,)
+    return (WITHIN, TOLD, KEPT_TOLD, *(claim for k, entry in enumerate(config.interlock) for claim in _of(k, entry)))
 
 
 def _of(k: int, entry: Interlock) -> list[StepClaim]:
@@ -187,9 +225,9 @@ def _of(k: int, entry: Interlock) -> list[StepClaim]:
         found.append(_claim(entry, "the boat trips", f"{while_bad} a live boat trips and none is enabled",
                             partial(bad, k), boat_tripped, "boat.OWN_BOAT", per_shaft=False))  # fmt: skip
     if entry.effect == "limit_thrust":
-        words = f"{while_bad} thrust stays within {entry.limit_pct:g} % of rated torque, or comes down to it"
+        words = f"{while_bad} no more than {entry.limit_pct:g} % of rated torque is left"
         found.append(_claim(entry, "thrust is limited", words, partial(acts, k), partial(limited, k),
-                            "own limits on thrust"))  # fmt: skip
+                            "own limits on thrust", "thrust within own limits"))  # fmt: skip
     for name, then, bit in _EFFECTS.get(entry.effect, ()):
         found.append(_claim(entry, name, f"{while_bad} {_sentence(name)}", partial(acts, k), then,
                             f"shaft.{bit}" if bit else "permit.OWN_ENGINE_START"))  # fmt: skip
@@ -200,9 +238,10 @@ def _sentence(name: str) -> str:
     return "what ended thrust asks for fresh neutral" if name == "disarms" else name
 
 
-def _claim(entry: Interlock, name: str, text: str, given_: Any, then: Any, rests: str, *, per_shaft: bool = True
-           ) -> StepClaim:  # fmt: skip
+def _claim(
+    entry: Interlock, name: str, text: str, given_: Any, then: Any, *rests: str, per_shaft: bool = True
+) -> StepClaim:
     return StepClaim(
         "SR-50", f"interlock {entry.name}: {name}", text, given_, then, per_shaft=per_shaft,
-        rests_on=(HELD_BAD, rests), parity=False,
+        rests_on=(HELD_BAD, *rests), parity=False,
     )  # fmt: skip

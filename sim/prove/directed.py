@@ -53,6 +53,12 @@ class Scene(NamedTuple):
             )
         )
 
+    def one_side(self, index: int, *, on: int = 0, off: int = 0) -> "Scene":
+        """One shaft with these contacts changed."""
+        side = self.sides[index]
+        changed = side._replace(on=(side.on | on) & ~off)
+        return self._replace(sides=(*self.sides[:index], changed, *self.sides[index + 1 :]))
+
     def helm(self, *, on: int = 0, off: int = 0, **numbers: float) -> "Scene":
         """The boat's own inputs changed."""
         boat = self.boat
@@ -184,7 +190,7 @@ class Wrong(NamedTuple):
     def apply(self, scene: Scene) -> Scene:
         """The scene with this wrong."""
         if self.own is not None:
-            return scene._replace(own=self._own(scene.own))
+            return scene._replace(own=self.apply_own(scene.own))
         now = scene.boat if self.side < 0 else scene.sides[self.side]
         if self.lost:
             now = now._replace(known=now.known & ~self.bit)
@@ -196,7 +202,8 @@ class Wrong(NamedTuple):
             return scene._replace(boat=now)
         return scene._replace(sides=tuple(now if i == self.side else one for i, one in enumerate(scene.sides)))
 
-    def _own(self, own: OwnInputs) -> OwnInputs:
+    def apply_own(self, own: OwnInputs) -> OwnInputs:
+        """The signals of own interlocks with this one wrong."""
         k = self.bit.bit_length() - 1
         if self.own is None or not self.lost:
             return own if self.own is None else own_put(own, k, self.own, self.value)
@@ -299,6 +306,16 @@ class Runs:
             memory = step.now.memory
             yield self._heard(step, wrong.apply(now)) if number < hold else step
 
+    def unheard(self, memory: Memory, scene: Scene, wrongs: Sequence[Wrong], ticks: int) -> Iterator[Step]:
+        """So many ticks decided as if all were sound, beside inputs on which all of `wrongs` are."""
+        heard = scene
+        for wrong in wrongs:
+            heard = wrong.apply(heard)
+        for _ in range(ticks):
+            step = self.step(memory, scene)
+            memory = step.now.memory
+            yield self._heard(step, heard)
+
     def _heard(self, step: Step, scene: Scene) -> Step:
         """The step as decided, beside the inputs as they were."""
         sides = tuple(self._answered(step.was, index, side).shaft() for index, side in enumerate(scene.sides))
@@ -328,3 +345,24 @@ class Runs:
     def _length(self, luck: random.Random) -> float:
         """Mostly the boat's tick, now and then late, but not as late as would trip it."""
         return self._config.boat.tick_s * luck.choice((2, 3, 5)) if luck.random() < 0.02 else self._config.boat.tick_s
+
+
+def with_own(step: Step, luck: random.Random) -> Step:
+    """The same step with the own interlocks remembered and signalled anyhow, near their bounds."""
+    config = step.config
+    own, bad, bad_s = own_good(config), 0, list(step.was.boat.own.bad_s)
+    for k, entry in enumerate(config.interlock):
+        own = own_put(own, k, entry, luck.choice(own_bounds(entry)))
+        if luck.random() < 0.2:
+            own = Wrong(-1, 1 << k, lost=True, own=entry).apply_own(own)
+        bad |= luck.getrandbits(1) << k
+        bad_s[k] = luck.choice((-1.0, 0.0, entry.debounce_s, max(0.0, entry.debounce_s - step.dt_s), 5.0))
+    left = [100.0, *(entry.limit_pct for entry in config.interlock if entry.limit_pct is not None)]
+    shafts = tuple(
+        state._replace(own_ahead_pct=luck.choice(left), own_astern_pct=luck.choice(left)) for state in step.was.shafts
+    )
+    held = step.was.boat.own._replace(bad=bad, bad_s=tuple(bad_s))
+    was = step.was._replace(boat=step.was.boat._replace(own=held), shafts=shafts)
+    boat_in = step.boat_in._replace(own=own)
+    now = run_tick(step.boat, was, boat_in, step.shaft_in, step.dt_s)
+    return step._replace(was=was, boat_in=boat_in, now=now)

@@ -96,12 +96,16 @@ def held_right(step: Step, i: int) -> bool:
     return right
 
 
+def latched(latches: int) -> bool:
+    """BEGUN stands: the shaft has propelled since READY."""
+    return latches & HELD.BEGUN != 0
+
+
 def begun_latched(step: Step, i: int) -> bool:
     now = step.now.memory.shafts[i]
     if step.now.memory.boat.mode != READY or now.mode == ISOLATED:
-        return now.latches & HELD.BEGUN == 0
-    was = step.was.shafts[i].latches & HELD.BEGUN != 0
-    return (now.latches & HELD.BEGUN != 0) == (was or now.mode == PROPEL)
+        return not latched(now.latches)
+    return latched(now.latches) == (latched(step.was.shafts[i].latches) or now.mode == PROPEL)
 
 
 def least_pct(step: Step, i: int, astern: bool) -> float:

@@ -16,10 +16,12 @@ nothing, or a judge that forgets a cause, is then the one that is silent.
 import copy
 import random
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from itertools import islice
+from itertools import islice, product
 from typing import Any, NamedTuple
 
 from sim.prove.claims import Claim
+from sim.prove.consistency import IMPOSSIBLE_SHAFT
+from sim.prove.cubes import find_word
 from sim.prove.directed import Runs, Scene, Wrong, disturbances, situations
 from sim.prove.forged import forge
 from sim.prove.rests_on import Claims, rests_on
@@ -29,7 +31,7 @@ from sim.requirements.judge import Judge
 from sim.requirements.record import LONGEST_GAP_S, Tally
 from sim.requirements.scene import Stage
 from supervisor.config import BoatConfig
-from supervisor.modes import NO_ROW, CompiledRow
+from supervisor.modes import NO_ROW, BoatMode, CompiledRow, ShaftMode
 from supervisor.rules import Boat, Memory, tick
 
 WANDERING_TICKS = 400
@@ -37,6 +39,9 @@ WANDERING_TICKS = 400
 
 DIRECTED = 8
 """Directed, deaf and forged voyages between two of those: about as many ticks."""
+
+NOT_COMPARED = {"disobeying isolates": "the evaluator grants a tick more, and speaks of a zero order only"}
+"""Claims that are not held against their evaluator in the same tick whatever they say of themselves, and why."""
 
 FORGED_EVERY = 3
 """In a forged voyage each so many-th tick is looked at forged as well."""
@@ -135,6 +140,21 @@ def _taken(claim: Claim[Any], mode: int, word: int, row: int, table: Sequence[Co
         return bool(claim.forbids(claim.source, False, False))
     taken = table[row]
     return bool(claim.forbids(taken.dest, taken.disarms == 1, taken.to_propel == 1))
+
+
+def idle_tables(claims: Claims) -> list[str]:
+    """The table claims that forbid nothing: no destination, with whatever marks, would break them; or no word that the
+    rules can form lies where they speak."""
+    found = []
+    for word, table in claims.tables.items():
+        modes: type[BoatMode] | type[ShaftMode] = BoatMode if word == "boat" else ShaftMode
+        impossible = [one.cube for one in IMPOSSIBLE_SHAFT] if word == "shaft" else []
+        for claim in table:
+            ways = product(modes, (False, True), (False, True))
+            forbids = any(claim.forbids(dest, disarms, to_propel) for dest, disarms, to_propel in ways)
+            if not forbids or find_word(claim.where, impossible) is None:
+                found.append(claim.name)
+    return found
 
 
 class Disagreement(NamedTuple):
@@ -260,7 +280,10 @@ class _Record:
 
     def __init__(self, claims: Claims, judges: Sequence[type[Judge]]) -> None:
         judged = {judge.identifier for judge in judges}
-        self._comparable = [claim for claim in claims.steps if claim.parity and claim.requirement in judged]
+        self._comparable = [
+            claim for claim in claims.steps
+            if claim.parity and claim.requirement in judged and claim.name not in NOT_COMPARED
+        ]  # fmt: skip
         self._forbidding = Forbidding(claims)
         self.ticks = 0
         self.violations: dict[str, int] = {}

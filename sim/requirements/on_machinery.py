@@ -297,7 +297,8 @@ class NoDriveIntoOverspeed(Judge):
     def judge_side(self, scene: Scene, side: Side) -> None:
         if side.mode == ShaftMode.PROPEL and side.torque_nm * side.facts.rpm > 0.0:
             rpm = abs(side.facts.rpm)
+            margin = side.lim.max_speed_rpm - rpm
             self.note(
-                scene, side.lim.max_speed_rpm - rpm,
+                scene, margin if margin > 0.0 else min(margin, -1.0),
                 lambda: f"{side.name}: {side.torque_nm:.1f} N m ordered with rotation at {rpm:.0f} rpm",
             )  # fmt: skip
