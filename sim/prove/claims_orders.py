@@ -153,7 +153,7 @@ def loss_remembered(step: Step, i: int) -> bool:
 
 
 def orders_kept(step: Step, i: int) -> bool:
-    bank = KEPT.CHARGE_ENDED | KEPT.DERATE_ENDED | KEPT.FULL_DONE
+    bank = KEPT.CHARGE_ENDED | KEPT.DERATE_ENDED | KEPT.FULL_DONE | KEPT.OWN_TO_ACKNOWLEDGE
     return step.now.memory.boat.latches & ~bank == step.now.orders.latches & ~bank
 
 

@@ -103,7 +103,7 @@ def lever_dwelt(step: Step, i: int) -> bool:
 
 
 def enters_ready_working(step: Step, i: int) -> bool:
-    return enters_ready(step, i) and in_service(step, i) and mode_now(step, i) != ISOLATED
+    return enters_ready(step, i) and in_service(step, i) and ISOLATED not in (mode_was(step, i), mode_now(step, i))
 
 
 def link_proven(step: Step, i: int) -> bool:

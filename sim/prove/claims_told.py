@@ -13,6 +13,7 @@ from sim.prove.terms import (
     TRIPPED,
     has,
     lever_lost,
+    live,
     near,
     no,
     out_of_service,
@@ -213,7 +214,19 @@ def sag_alarm(step: Step, i: int) -> bool:
 
 
 def own_alarm(step: Step, i: int) -> bool:
-    return told(step, OWN_INTERLOCK) == (step.now.memory.boat.own.bad != 0 and not young(step))
+    boat = step.now.memory.boat
+    some = boat.own.bad != 0 or boat.latches & KEPT.OWN_TO_ACKNOWLEDGE != 0
+    return told(step, OWN_INTERLOCK) == (some and not young(step))
+
+
+def own_to_acknowledge(step: Step, i: int) -> bool:
+    """An own interlock that went bad while the boat was live is told until acknowledged, be it over or not."""
+    now = step.now.memory.boat.latches & KEPT.OWN_TO_ACKNOWLEDGE != 0
+    if step.now.memory.boat.own.bad & ~step.was.boat.own.bad != 0 and live(step.was.boat.mode):
+        return now
+    if step.now.orders.acknowledge == 1:
+        return not now
+    return now == (step.was.boat.latches & KEPT.OWN_TO_ACKNOWLEDGE != 0)
 
 
 def acknowledged(step: Step, i: int) -> bool:
@@ -283,7 +296,10 @@ TOLD_CLAIMS: tuple[StepClaim, ...] = (
     _boat("SR-06", "isolated alarm", "an isolated shaft is told", isolated_alarm),
     _boat("SR-03", "tripped alarm", "a trip of the boat is told", tripped_alarm),
     _boat("SR-22", "sag alarm", "a sagging engine is told", sag_alarm),
-    _boat("SR-50", "own interlock alarm", "an own interlock that is bad is told, from the first second on", own_alarm),
+    _boat("SR-50", "own interlock alarm", "an own interlock that is bad, or was and is not acknowledged, is told, from "
+          "the first second on", own_alarm),
+    _boat("SR-50", "own interlock to acknowledge", "one that went bad while the boat was live is to be acknowledged",
+          own_to_acknowledge),
     _boat("SR-35", "acknowledged", "an acknowledgement holds for what stood at the press, until that has gone, or comes "
           "for another own interlock",
           acknowledged),

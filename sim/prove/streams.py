@@ -28,9 +28,11 @@ from sim.prove.terms import (
 )
 from sim.requirements.facts import BOAT, SHAFT
 from supervisor.config import BoatConfig
+from supervisor.config.schema import Interlock
 from supervisor.config.limits import boat_limits, shaft_limits
 from supervisor.rules import Boat, BoatState, Memory, ShaftState, initial_memory, run_tick
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, ShaftInputs
+from supervisor.signals.own import OWN_CHANNELS, OwnInputs
 
 Values = dict[str, float]
 TupleT = TypeVar("TupleT", bound=NamedTuple)
@@ -66,16 +68,18 @@ def filled(template: TupleT, values: dict[str, Any]) -> TupleT:
 
 
 class Sounding(NamedTuple):
-    """Inputs of one side while they are made: what is known, what is on, and the numbers."""
+    """Inputs of one side while they are made: what is known, what is on, and the numbers; of the boat also those of its
+    own interlocks."""
 
     known: int
     on: int
     numbers: Values
+    own: OwnInputs = OwnInputs()
 
     def boat(self) -> BoatInputs:
         """As the tick takes them: absent numbers are 0.0, absent contacts off."""
         numbers = {f: (v if self.known & BOAT_BY_FIELD[f].bit else 0.0) for f, v in self.numbers.items()}
-        return BoatInputs(known=self.known, on=self.on & self.known, **numbers)
+        return BoatInputs(known=self.known, on=self.on & self.known, own=self.own, **numbers)
 
     def shaft(self) -> ShaftInputs:
         """The same for a shaft."""
@@ -111,12 +115,13 @@ class Bounds:
         volts = (self.config.bank.min_voltage_v + self.config.bank.max_voltage_v) / 2.0
         disobey_nm = c.disobey_torque_pct / 100.0 * drive.rated_torque_nm
         lever = [0.0, band, 3.0 * band, 50.0, 100.0]
-        speeds = [0.0, still, own.rules.generate_min_rpm, 0.95 * drive.max_speed_rpm, drive.max_speed_rpm, 400.0,
+        speeds = [0.0, still, own.rules.generate_min_rpm, 0.95 * drive.max_speed_rpm,
+                  0.97 * drive.max_speed_rpm, drive.max_speed_rpm, 400.0,
                   own.clutch.close_within_rpm]  # fmt: skip
         return {
             "lever_pct": [*lever, *(-x for x in lever)],
             "handset_thrust_pct": [*lever, *(-x for x in lever)],
-            "engine_speed_rpm": [0.0, 50.0, engine.idle_rpm / 2.0, engine.idle_rpm, engine.max_rpm, 1600.0,
+            "engine_speed_rpm": [0.0, 50.0, engine.idle_rpm / 2.0, engine.idle_rpm, engine.max_rpm, 1.1 * engine.max_rpm, 1600.0,
                                  *(rpm for rpm, _ in engine.torque_curve), 1600.0 - engine.sag_rpm,
                                  1600.0 - 2.0 * engine.sag_rpm, engine.torque_curve[0][0] / 2.0],
             "machine_speed_rpm": [*speeds, *(-x for x in speeds)],
@@ -132,6 +137,11 @@ class Bounds:
                           (drive.coolant_derate_start_c + drive.coolant_derate_end_c) / 2],
             "gear_report": [0.0, 1.0, -1.0],
         }  # fmt: skip
+
+
+def tried_at(luck: random.Random, points: Sequence[float]) -> float:
+    """A number at a bound or just beside it."""
+    return luck.choice(points) + luck.choice((0.0, -0.01, 0.01, 1.0, -1.0))
 
 
 def tried(luck: random.Random, spec: InputSpec, points: Sequence[float]) -> float:
@@ -164,7 +174,31 @@ class Voyage:
             "charge_limit_a": self.luck.choice((5000.0, 40.0)), "discharge_limit_a": self.luck.choice((5000.0, 60.0)),
             "handset_minutes": 120.0,
         }  # fmt: skip
-        return Sounding(ALL_BOAT, SOUND_BOAT_ON, numbers)
+        return Sounding(ALL_BOAT, SOUND_BOAT_ON, numbers, self.own(0.0))
+
+    def own(self, bad: float) -> OwnInputs:
+        """Own interlocks, each good but for this part of them (0 to 1), some of which are unknown."""
+        known = on = 0
+        values = [0.0] * OWN_CHANNELS
+        for k, entry in enumerate(self.config.interlock):
+            wrong = self.luck.random() < bad
+            if wrong and self.luck.random() < 0.3:
+                continue
+            known |= 1 << k
+            if entry.good_when is not None:
+                on |= 1 << k if (entry.good_when == "on") != wrong else 0
+            else:
+                values[k] = self._beside(entry, wrong)
+        return OwnInputs(known, on, tuple(values))
+
+    def _beside(self, entry: Interlock, wrong: bool) -> float:
+        """A number on the bad or the good side of its threshold, often just there, or within the hysteresis."""
+        back = entry.hysteresis or 0.0
+        far = self.luck.choice((0.0, 0.0, 1e-6, 0.5 * back, back, back + 1e-6, 2.0 * back + 1.0))
+        if entry.bad_above is not None:
+            return entry.bad_above + far if wrong else entry.bad_above - far - 1e-9
+        below = entry.bad_below or 0.0
+        return below - far if wrong else below + far + 1e-9
 
     def shaft(self, index: int, work: int) -> Sounding:
         """A sound shaft on which the crew asks for `work` (a mode), turning as it would."""
@@ -196,11 +230,28 @@ class Voyage:
 
     def disturbed_boat(self, sound: Sounding, times: int) -> Sounding:
         """`sound` with that many inputs unknown, flipped, or elsewhere."""
-        return self._disturbed(sound, times, BOAT_BY_FIELD, BOAT_CONTACTS, self.bounds.boat)
+        disturbed = self._disturbed(sound, times, BOAT_BY_FIELD, BOAT_CONTACTS, self.bounds.boat)
+        return disturbed._replace(own=self.own(self.luck.choice((0.0, 0.0, 0.2, 0.6))))
 
     def disturbed_shaft(self, sound: Sounding, times: int, index: int) -> Sounding:
         """The same for a shaft."""
         return self._disturbed(sound, times, SHAFT_BY_FIELD, SHAFT_CONTACTS, self.bounds.shaft[index])
+
+    def elsewhere_boat(self, sound: Sounding) -> Sounding:
+        """`sound` with many of its numbers elsewhere, everything known and every contact as it was."""
+        numbers = self._elsewhere(sound, BOAT_BY_FIELD, self.bounds.boat)
+        return sound._replace(numbers=numbers, own=self.own(self.luck.choice((0.0, 0.0, 0.2, 0.6))))
+
+    def elsewhere_shaft(self, sound: Sounding, index: int) -> Sounding:
+        """The same for a shaft."""
+        return sound._replace(numbers=self._elsewhere(sound, SHAFT_BY_FIELD, self.bounds.shaft[index]))
+
+    def _elsewhere(self, sound: Sounding, fields: dict[str, InputSpec], points: dict[str, list[float]]) -> Values:
+        luck, part = self.luck, self.luck.choice((0.05, 0.15, 0.3))
+        return {
+            field: tried(luck, fields[field], points[field]) if luck.random() < part else value
+            for field, value in sound.numbers.items()
+        }
 
     def _disturbed(
         self, sound: Sounding, times: int, fields: dict[str, InputSpec], contacts: list[int],
@@ -350,26 +401,59 @@ def anywhere(config: BoatConfig, boat: Boat, seed: int, count: int) -> Iterator[
     for _ in range(count):
         voyage = Voyage(config, luck)
         memory, works = _remembered(config, voyage, luck)
-        sound = voyage.disturbed_boat(voyage.boat(), luck.choice((0, 0, 0, 1, 2, 4)))
+        numbers_only, handset = luck.random() < 0.5, luck.random() < 0.15
+        sound = voyage.boat()
+        if handset:
+            memory, works = _handset_steers(memory, works)
+            sound.numbers["handset_minutes"] = luck.choice((120.0, tried_at(luck, voyage.bounds.boat["handset_minutes"])))
+        if luck.random() < 0.15:  # a full charge, nearly there
+            full_v = luck.uniform(config.limits.cell_taper_start_v, config.limits.cell_taper_end_v)
+            sound = sound._replace(on=sound.on | BOAT.FULL_CHARGE, numbers={**sound.numbers, "cell_max_v": full_v})
+        if numbers_only:
+            sound = voyage.elsewhere_boat(sound)
+        else:
+            sound = voyage.disturbed_boat(sound, luck.choice((0, 0, 0, 1, 2, 4)))
         buttons = 0
         for bit in (BOAT.ENABLE, BOAT.RESET, BOAT.ACKNOWLEDGE, BOAT.DISABLE, BOAT.GET_HOME, BOAT.FULL_CHARGE):
             buttons |= bit if luck.random() < 0.12 else 0
-        if luck.random() < 0.3:
+        if handset or luck.random() < 0.2:
             buttons |= BOAT.HANDSET_HELD | BOAT.HANDSET_OURS
         sound = sound._replace(on=sound.on ^ buttons)
         sides = []
         for index, work in enumerate(works):
-            side = voyage.disturbed_shaft(voyage.shaft(index, work), luck.choice((0, 0, 0, 1, 2, 4)), index)
+            side = voyage.shaft(index, work)
+            if numbers_only:
+                side = voyage.elsewhere_shaft(side, index)
+            else:
+                side = voyage.disturbed_shaft(side, luck.choice((0, 0, 0, 1, 2, 4)), index)
             if luck.random() < 0.5:
                 side = _answer(config, memory, index, side, luck)
-            if luck.random() < 0.3:
-                side = side._replace(numbers={**side.numbers, "handset_thrust_pct": luck.choice((0.0, 40.0, -100.0))})
+            if handset:
+                turns = luck.choice((0.0, 3.0, 200.0, -200.0, 600.0, 1400.0))
+                side = side._replace(
+                    numbers={**side.numbers, "lever_pct": 0.0, "machine_speed_rpm": turns},
+                    on=side.on | SHAFT.LEVER_NEUTRAL,
+                )
+            if handset or luck.random() < 0.3:
+                asked = luck.choice((0.0, 40.0, 100.0, -100.0, 3.0))
+                side = side._replace(numbers={**side.numbers, "handset_thrust_pct": asked})
             sides.append(side)
         if luck.random() < 0.5:
             total_a = sum(side.numbers["current_a"] for side in sides)
             sound = sound._replace(numbers={**sound.numbers, "current_a": total_a - memory.boat.bank.hotel_a})
         dt_s = lengths(luck, config.boat.tick_s)
         yield _step(config, boat, memory, sound.boat(), [side.shaft() for side in sides], dt_s)
+
+
+def _handset_steers(memory: Memory, works: list[int]) -> tuple[Memory, list[int]]:
+    """The same with the handset in control of a boat that is READY, or about to take over, and thrust by it where there
+    was thrust."""
+    latches = memory.boat.latches | KEPT.HELD_WAS_OFF
+    if memory.boat.acknowledged % 2 == 0:
+        latches = latches | KEPT.HANDSET_IN_CONTROL
+    shafts = tuple(filled(state, {"neutral_s": max(state.dwells.neutral_s, 0.6)}) for state in memory.shafts)
+    boat = memory.boat._replace(mode=READY, latches=latches)
+    return Memory(boat, shafts), [REST if work == PROPEL else work for work in works]
 
 
 def _timer(luck: random.Random, *marks: float) -> float:
@@ -396,8 +480,6 @@ def _remembered(config: BoatConfig, voyage: Voyage, luck: random.Random) -> tupl
     c = config.limits
     mode = luck.choice((STANDBY, NEUTRAL_WAIT, READY, READY, READY, READY, READY, TRIPPED))
     latches = _some(luck, [value for value in vars(KEPT).values()], 0.3)
-    if mode != READY:
-        latches &= ~KEPT.HANDSET_IN_CONTROL
     hotel_a = luck.choice((0.0, 20.0, -10.0, 80.0))
     boat = filled(
         BoatState(),
@@ -410,7 +492,8 @@ def _remembered(config: BoatConfig, voyage: Voyage, luck: random.Random) -> tupl
             "derate_pct": luck.choice((100.0, 100.0, 100.0, 50.0, c.derate_floor_pct, 0.0, 0.01, luck.uniform(0, 100))),
             "hotel_a": hotel_a, "load_a": hotel_a + luck.choice((0.0, 0.0, 10.0, 200.0)),
             "drives_a": luck.choice((0.0, 0.0, 30.0, -60.0)), "age_s": max(0.0, _timer(luck, 1.0, 1.0, 100.0)),
-            "acknowledged": luck.choice((0, luck.getrandbits(22))),
+            "acknowledged": luck.choice((0, luck.getrandbits(23))),
+            **_own_remembered(config, luck),
         },
     )  # fmt: skip
     modes = (REST, PROPEL, PROPEL, GENERATE, GENERATE, HARVEST, UNLOAD, UNLOAD, ISOLATED)
@@ -421,6 +504,14 @@ def _remembered(config: BoatConfig, voyage: Voyage, luck: random.Random) -> tupl
         suits = work if work not in (UNLOAD, ISOLATED, REST) else luck.choice((REST, PROPEL, GENERATE, HARVEST))
         works.append(suits if luck.random() < 0.85 else luck.choice((REST, PROPEL, GENERATE, HARVEST)))
     return Memory(boat, tuple(states)), works
+
+
+def _own_remembered(config: BoatConfig, luck: random.Random) -> dict[str, Any]:
+    bad, bad_s = 0, [-1.0] * OWN_CHANNELS
+    for k, entry in enumerate(config.interlock):
+        bad_s[k] = _timer(luck, entry.debounce_s)
+        bad |= 1 << k if luck.random() < (0.5 if bad_s[k] >= entry.debounce_s else 0.1) else 0
+    return {"bad": bad, "bad_s": tuple(bad_s)}
 
 
 def _shaft_remembered(config: BoatConfig, index: int, work: int, mode: int, luck: random.Random) -> ShaftState:
@@ -464,6 +555,7 @@ def _shaft_remembered(config: BoatConfig, index: int, work: int, mode: int, luck
         "lever_ref_pct": luck.choice((0.0, 60.0, -60.0)),
         "ramp_nm_per_s": luck.choice((0.0, own.drive.rated_torque_nm / c.lever_ramp_s, 3.0)),
         "steady_s": luck.choice((0.0, 2.99, 3.0, 10.0, 1e9)), "gear_contradicts_s": _timer(luck, 2.0),
+        "own_ahead_pct": luck.choice((100.0, 100.0, 40.0, 99.9)), "own_astern_pct": luck.choice((100.0, 100.0, 40.0)),
         "engine_contradicts_s": _timer(luck, 2.0),
     }  # fmt: skip
     return filled(ShaftState(), values)
