@@ -10,11 +10,12 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 
-from sim.prove.counterexample import breaks, shortened, step_words
+from sim.prove.counterexample import shortened, step_words
 from sim.prove.invariants import INVARIANTS, as_claims
 from sim.prove.result import PROVEN, REFUTED
 from sim.prove.solver.formula import Formula
 from sim.prove.solver.verdict import Judging
+from sim.prove.step import breaks
 from supervisor.config import load_config
 
 

@@ -365,10 +365,11 @@ def no_discharge_permit(step: Step, i: int) -> bool:
     return step.now.view.discharge_permit == 0
 
 
-def drawn_w(step: Step, i: int) -> float:
-    """What the order may draw at most in normal driving (W)."""
+def drawn_a(step: Step, i: int) -> float:
+    """What the order may draw at most in normal driving (A)."""
     if drives(step, i):
-        return size_nm(step, i) * omega(step, i) / step.config.shaft[i].drive.motor_efficiency
+        drawn_w = size_nm(step, i) * omega(step, i) / step.config.shaft[i].drive.motor_efficiency
+        return drawn_w / step.now.view.voltage_v
     return 0.0
 
 
@@ -384,10 +385,10 @@ def within_current(step: Step, i: int) -> bool:
 
 def draws_together(step: Step, i: int) -> bool:
     """All shafts together draw no more than the motors' budget."""
-    total_w = 0.0
+    total_a = 0.0
     for k in range(len(step.shaft_in)):
-        total_w = total_w + drawn_w(step, k)
-    return at_most(total_w, step.now.view.motor_budget_a * step.now.view.voltage_v)
+        total_a = total_a + drawn_a(step, k)
+    return at_most(total_a, step.now.view.motor_budget_a)
 
 
 def generating_power(step: Step, i: int) -> bool:
