@@ -22,6 +22,7 @@ from sim.prove.terms import (
     falling,
     handset_now,
     moved,
+    near,
     omega,
     ramp_s,
     rpm,
@@ -237,11 +238,16 @@ def own_part(step: Step, i: int) -> float:
 
 
 def within_own(step: Step, i: int) -> bool:
-    """Torque and power within what own interlocks leave, or coming down by the slew."""
-    drive, turning, down_nm = step.config.shaft[i].drive, omega(step, i), falls_nm(step, i)
-    torque = at_most(size_nm(step, i), max(drive.rated_torque_nm * own_part(step, i), down_nm))
-    most_w = max(drive.rated_power_kw * 1000.0 * own_part(step, i), down_nm * turning)
-    return torque and at_most(size_nm(step, i) * turning, most_w)
+    """Torque within what own interlocks leave, or coming down by the slew."""
+    most_nm = step.config.shaft[i].drive.rated_torque_nm * own_part(step, i)
+    return at_most(size_nm(step, i), max(most_nm, falls_nm(step, i)))
+
+
+def within_own_power(step: Step, i: int) -> bool:
+    """Power likewise."""
+    turning = omega(step, i)
+    most_w = step.config.shaft[i].drive.rated_power_kw * 1000.0 * own_part(step, i)
+    return at_most(size_nm(step, i) * turning, max(most_w, falls_nm(step, i) * turning))
 
 
 def derated_away(step: Step, i: int) -> bool:
@@ -273,16 +279,31 @@ def within_overspeed(step: Step, i: int) -> bool:
 # --- unloading
 
 
-def unload_falls(step: Step, i: int) -> bool:
-    """What unloads falls: by its ramp, by the slew, or as a source by its current."""
-    now, drive = step.now.memory.shafts[i], step.config.shaft[i].drive
-    if now.latches & HELD.SLOW_RAMP != 0:
-        return at_most(size_nm(step, i), max(0.0, was_nm(step, i) - now.effort.ramp_nm_per_s * ramp_s(step)))
-    if against(step, i, step.was.shafts[i].effort.torque_nm):
-        less_w = step.config.limits.charge_fall_a_per_s * ramp_s(step) * step.now.view.voltage_v
-        turning = drive.efficiency * omega(step, i)
-        return at_most(size_nm(step, i) * turning, max(0.0, was_nm(step, i) * turning - less_w))
-    return comes_down(step, i)
+def ramps_down(step: Step, i: int) -> bool:
+    return unloads(step, i) and step.now.memory.shafts[i].latches & HELD.SLOW_RAMP != 0
+
+
+def falls_by_ramp(step: Step, i: int) -> bool:
+    less_nm = step.now.memory.shafts[i].effort.ramp_nm_per_s * ramp_s(step)
+    return at_most(size_nm(step, i), max(0.0, was_nm(step, i) - less_nm))
+
+
+def brakes_off(step: Step, i: int) -> bool:
+    """What charged, as a source or braking, unloads without a ramp."""
+    stood = against(step, i, step.was.shafts[i].effort.torque_nm)
+    return unloads(step, i) and not ramps_down(step, i) and stood
+
+
+def falls_by_current(step: Step, i: int) -> bool:
+    """By the torque of its current's fall."""
+    less_a = step.config.limits.charge_fall_a_per_s * ramp_s(step)
+    less_nm = less_a * step.now.view.voltage_v / (step.config.shaft[i].drive.efficiency * omega(step, i))
+    return at_most(size_nm(step, i), max(0.0, was_nm(step, i) - less_nm))
+
+
+def unloads_thrust(step: Step, i: int) -> bool:
+    stood = against(step, i, step.was.shafts[i].effort.torque_nm)
+    return unloads(step, i) and not ramps_down(step, i) and not stood
 
 
 # --- charging
@@ -344,23 +365,30 @@ def no_discharge_permit(step: Step, i: int) -> bool:
     return step.now.view.discharge_permit == 0
 
 
-def drawn_w(step: Step, i: int) -> float:
-    """What the order may draw at most in normal driving (W)."""
+def drawn_a(step: Step, i: int) -> float:
+    """What the order may draw at most in normal driving (A)."""
     if drives(step, i):
-        return size_nm(step, i) * omega(step, i) / step.config.shaft[i].drive.motor_efficiency
+        drawn_w = size_nm(step, i) * omega(step, i) / step.config.shaft[i].drive.motor_efficiency
+        return drawn_w / step.now.view.voltage_v
     return 0.0
 
 
+def turns_and_drives(step: Step, i: int) -> bool:
+    return drives(step, i) and speed_known(step, i) and rpm(step, i) > 0.0
+
+
 def within_current(step: Step, i: int) -> bool:
-    return at_most(drawn_w(step, i), step.config.shaft[i].drive.max_current_a * step.now.view.voltage_v)
+    drive = step.config.shaft[i].drive
+    most_nm = drive.max_current_a * step.now.view.voltage_v * drive.motor_efficiency / omega(step, i)
+    return at_most(size_nm(step, i), most_nm)
 
 
 def draws_together(step: Step, i: int) -> bool:
     """All shafts together draw no more than the motors' budget."""
-    total_w = 0.0
+    total_a = 0.0
     for k in range(len(step.shaft_in)):
-        total_w = total_w + drawn_w(step, k)
-    return at_most(total_w, step.now.view.motor_budget_a * step.now.view.voltage_v)
+        total_a = total_a + drawn_a(step, k)
+    return at_most(total_a, step.now.view.motor_budget_a)
 
 
 def generating_power(step: Step, i: int) -> bool:
@@ -629,6 +657,18 @@ def thrust_given(step: Step, i: int) -> bool:
     return at_most(least_nm, -now)
 
 
+def stands_and_asks(step: Step, i: int) -> bool:
+    """PROPEL on a shaft that does not turn, with the discharge permit."""
+    shaft = step.shaft_in[i]
+    still = speed_known(step, i) and shaft.machine_speed_rpm == 0.0
+    return propels(step, i) and still and step.now.view.discharge_permit == 1
+
+
+def given_at_standstill(step: Step, i: int) -> bool:
+    """Power and currents limit nothing there: torque moves to its order by slew and dwell."""
+    return near(ordered_nm(step, i), moved_nm(step, i))
+
+
 def rested(step: Step, i: int) -> bool:
     """A shaft without an order gives none."""
     return rests(step, i) or speed_lost(step, i)
@@ -672,14 +712,18 @@ TORQUE_CLAIMS: tuple[StepClaim, ...] = (
            "or comes down by the slew", propels, within_heat),
     _shaft("SR-18", "power within derate", "in PROPEL power stays within rated power times the derates (and the "
            "handset's part), or comes down by the slew", propels, within_power),
-    _shaft("SR-50", "within own limits", "in PROPEL torque and power stay within what own interlocks leave of them, or "
-           "come down by the slew", propels, within_own),
+    _shaft("SR-50", "torque within own limits", "in PROPEL torque stays within what own interlocks leave of it, or "
+           "comes down by the slew", propels, within_own),
+    _shaft("SR-50", "power within own limits", "and power likewise", propels, within_own_power),
     _shaft("SR-18", "derated to zero", "with a derate at zero thrust comes down by the slew", derated_away, comes_down),
     _shaft("SR-42", "not driven into overspeed", "at or above the highest speed no order drives", too_fast, drives_not),
     _shaft("SR-42", "fades before overspeed", "in the last part before it driving torque fades", driven,
            within_overspeed),
-    _shaft("SR-26", "unloading falls", "in UNLOAD torque falls: a lost lever's by its ramp, thrust by the slew, a "
-           "source by its current's fall", unloads, unload_falls),
+    _shaft("SR-26", "a lost lever's thrust falls", "in UNLOAD the thrust of a lost lever falls by its ramp", ramps_down,
+           falls_by_ramp),
+    _shaft("SR-24", "unloading thrust falls", "in UNLOAD other thrust falls by the slew", unloads_thrust, comes_down),
+    _shaft("SR-24", "an unloading source falls", "in UNLOAD what charges falls by the fall of its current", brakes_off,
+           falls_by_current),
     _shaft("SR-20", "soft start", "the current aimed at rises no faster than the soft start at best efficiency, in "
            "every mode, a late tick credited with a tenth of a second", always, soft_start),
     _shaft("SR-15", "the order keeps to its aim", "what an opposing order feeds at best efficiency stays within the "
@@ -696,8 +740,8 @@ TORQUE_CLAIMS: tuple[StepClaim, ...] = (
            no_discharge_permit, drives_not),
     _boat("SR-14", "all motors within budget", "what driving orders draw on all shafts together stays within the "
           "motors' budget of this tick", draws_together),
-    _shaft("SR-14", "within the drive's current", "a driving order draws at most the drive's current", driving,
-           within_current),
+    _shaft("SR-14", "within the drive's current", "a driving order draws at most the drive's current",
+           turns_and_drives, within_current),
     _shaft("SR-15", "generating power", "a source stays within the drive's generating power, hot or not, and its "
            "current", works_as_source, generating_power),
     _shaft("SR-15", "generating torque in heat", "a source stays within generating torque times the derate by "
@@ -713,6 +757,8 @@ TORQUE_CLAIMS: tuple[StepClaim, ...] = (
     _shaft("SR-22", "sag is told", "a sagging engine is told", always, sag_told),
     _shaft("SR-49", "charging is given", "a source gives what budget, soft start, engine, slew and ratings allow",
            source_works, source_given),
+    _shaft("SR-49", "thrust is given at standstill", "in PROPEL on a shaft that does not turn torque moves to its order "
+           "by slew and dwell, within heat and own limits", stands_and_asks, given_at_standstill),
     _shaft("SR-49", "thrust is given", "in PROPEL and UNLOAD torque is what order, slew, dwell, derates and budgets "
            "allow, no less", works_on_thrust, thrust_given),
 )  # fmt: skip

@@ -5,7 +5,7 @@ from enum import IntFlag
 from typing import Any
 
 from sim.prove.solver.symbols import Value, gather, spread
-from sim.prove.step import Step, StepClaim
+from sim.prove.step import Step
 from supervisor.config import BoatConfig
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat, BoatLatch, Memory, ShaftLatch, initial_memory, run_tick
@@ -166,11 +166,3 @@ def _orders(step: Step, names: list[str]) -> str:
         said.append(f"{name} ordered {command.torque_nm:.9g} N m, {command.current_a:.9g} A, {permits}")
     said.append(f"alarms: {_bits(step.now.boat_command.alarms, Alarm) or 'none'}")
     return "; ".join(said)
-
-
-def breaks(claim: StepClaim, step: Step, index: int) -> bool:
-    """The step breaks the claim: it speaks and does not hold, or cannot be worked out."""
-    try:
-        return bool(claim.given(step, index)) and not claim.then(step, index)
-    except ArithmeticError:
-        return True

@@ -55,3 +55,11 @@ class StepClaim(NamedTuple):
     forms: str = ""
     rests_on: tuple[str, ...] = ()
     parity: bool = True
+
+
+def breaks(claim: StepClaim, step: Step, index: int) -> bool:
+    """The step breaks the claim: it speaks and does not hold, or cannot be worked out."""
+    try:
+        return bool(claim.given(step, index)) and not claim.then(step, index)
+    except ArithmeticError:
+        return True

@@ -4,7 +4,7 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
-from sim.prove.counterexample import breaks, shortened, step_words
+from sim.prove.counterexample import shortened, step_words
 from sim.prove.invariants import INVARIANTS, Invariant, as_claims
 from sim.prove.result import ERROR, REFUTED, SILENT, WORST, Count, Shown
 from sim.prove.solver.formula import Formula, at_power_up
@@ -12,7 +12,7 @@ from sim.prove.solver.kept import Kept
 from sim.prove.solver.run import RAISES, Plan, Task, decide_all, tasks_of
 from sim.prove.solver.values import WalkError
 from sim.prove.solver.verdict import Verdict
-from sim.prove.step import Step, StepClaim
+from sim.prove.step import Step, StepClaim, breaks
 from supervisor.config import BoatConfig
 from supervisor.rules import Boat
 

@@ -79,12 +79,18 @@ def moved(value: float, target: float, step: float) -> float:
 
 def length_s(step: Step) -> float:
     """What this tick counts for (s)."""
-    return max(0.0, min(step.dt_s, LATEST_S))
+    if step.dt_s <= 0.0:
+        return 0.0
+    if step.dt_s > LATEST_S:
+        return LATEST_S
+    return step.dt_s
 
 
 def ramp_s(step: Step) -> float:
     """What this tick counts for in ramps and permissive dwells (s)."""
-    return min(length_s(step), RAMP_TICK_S)
+    if length_s(step) > RAMP_TICK_S:
+        return RAMP_TICK_S
+    return length_s(step)
 
 
 def counted(was_s: float, running: bool, dt_s: float) -> float:

@@ -2,8 +2,9 @@
 
 First with little said of products. Where that finds values, they may be none, for the products may be wrong in them: so
 they are tried on the real tick. If they do not show there what was asked for, more is said of the products: how those
-with a factor in common lie to each other, then how each lies about the values that were wrong. Where this comes to no
-end, z3 is given the products as they are, for the time left.
+with a factor in common lie to each other, then how each lies about the values that were wrong.
+
+How long z3 may take is counted in its own steps, not by the clock: a busy machine changes no verdict.
 """
 
 import time
@@ -21,21 +22,23 @@ from sim.prove.solver.terms import Term, Terms, Truth, cone
 
 NEVER, SOMETIMES, UNKNOWN = "never", "sometimes", "unknown"
 
+STEPS_A_SECOND = 4_000_000
+"""z3's own steps in about a second of one quiet core (measured)."""
+
+_PATIENCE = 20.0
+"""And no longer by the clock than so many times that."""
 _ROUNDS = 40
-_EXACT_SHARE = 0.3
-"""This part of the time is kept for the question with its products as they are."""
 
 Values = dict[str, Value]
 
 
 class Answer(NamedTuple):
     """What came of it: NEVER, SOMETIMES or UNKNOWN. `values` of the variables where it is SOMETIMES; `shown` says that
-    the real tick shows it with them; how long it took and by what means, in words."""
+    the real tick shows it with them; by what means, in words."""
 
     answer: str
     values: Values
     shown: bool
-    seconds: float
     means: str
 
 
@@ -43,88 +46,74 @@ class Decider:
     """Asks z3. Keeps what was translated, so that many questions on the same formulas are cheap."""
 
     def __init__(self, terms: Terms) -> None:
-        self._terms = terms
-        self._linear = Translator(terms)
-        self._exact: Translator | None = None
+        self._translator = Translator(terms)
+        self.spent_s = 0.0
+        """Seconds of effort so far, counted in z3's steps."""
 
-    def possible(self, wanted: Sequence[Truth], seconds: float, shows: Callable[[Values], bool]) -> Answer:
-        """Whether there are values with which all of `wanted` hold. `shows` tries values on the real tick."""
-        began = time.perf_counter()
+    def possible(self, wanted: Sequence[Truth], effort_s: float, shows: Callable[[Values], bool]) -> Answer:
+        """Whether there are values with which all of `wanted` hold, in about so many seconds of a quiet core. `shows`
+        tries values on the real tick."""
         if any(one is False for one in wanted):
-            return Answer(NEVER, {}, False, 0.0, "plain")
-        question = _Question(self._linear, [one for one in wanted if isinstance(one, Term)], began, seconds)
+            return Answer(NEVER, {}, False, "plain")
+        question = _Question(self._translator, [one for one in wanted if isinstance(one, Term)], effort_s)
         answer = question.ask(shows)
-        if answer.answer != UNKNOWN or not question.products:
-            return answer
-        return self._exactly(question, shows, answer)
-
-    def _exactly(self, question: "_Question", shows: Callable[[Values], bool], before: Answer) -> Answer:
-        left = question.left()
-        if left < 0.05:
-            return before
-        if self._exact is None:
-            self._exact = Translator(self._terms, exact=True)
-        solver = z3.Solver(ctx=self._exact.context)
-        solver.add(*(self._exact.truth(one) for one in question.roots))
-        solver.set("timeout", max(1, int(1000 * left)))
-        found = solver.check()
-        took = time.perf_counter() - question.began
-        if found == z3.unsat:
-            return Answer(NEVER, {}, False, took, "exact")
-        if found == z3.sat:
-            values = _values(solver.model(), self._exact, question.variables)
-            return Answer(SOMETIMES, values, shows(values), took, "exact")
-        return before._replace(seconds=took)
+        self.spent_s += question.spent / STEPS_A_SECOND
+        return answer
 
 
 class _Question:
     """One question, with little said of products, then more."""
 
-    def __init__(self, translator: Translator, roots: list[Term], began: float, seconds: float) -> None:
-        self.roots, self.began, self._seconds = roots, began, seconds
-        self.variables = [term for term in cone(roots) if term.op == t.VAR]
+    def __init__(self, translator: Translator, roots: list[Term], effort_s: float) -> None:
+        self.spent = 0
+        self._variables = [term for term in cone(roots) if term.op == t.VAR]
         self._translator = translator
+        self._most = max(1, int(effort_s * STEPS_A_SECOND))
+        self._ends = time.perf_counter() + _PATIENCE * effort_s
         self._solver = z3.Solver(ctx=translator.context)
         self._solver.add(*(translator.truth(one) for one in roots))
-        self.products, defined = translator.said_under(roots)
-        self._solver.add(*defined, *(fact for product in self.products for fact in facts(product)))
+        self._products, defined = translator.said_under(roots)
+        self._solver.add(*defined, *(fact for product in self._products for fact in facts(product)))
         self._paired: list[tuple[Product, Product]] | None = None
         self._said: set[Any] = set()
-
-    def left(self) -> float:
-        """Seconds left."""
-        return self._seconds - (time.perf_counter() - self.began)
 
     def ask(self, shows: Callable[[Values], bool]) -> Answer:
         """The answer, UNKNOWN where it takes too long."""
         means = "linear"
         for round_ in range(_ROUNDS):
-            left = self.left() - _EXACT_SHARE * self._seconds * bool(self.products)
-            if left <= 0.0:
-                break
-            self._solver.set("timeout", max(1, int(1000 * left)))
-            found = self._solver.check()
+            found = self._check()
             if found == z3.unsat:
-                return self._answer(NEVER, {}, False, means)
+                return Answer(NEVER, {}, False, means)
             if found != z3.sat:
                 break
             model = self._solver.model()
-            values = _values(model, self._translator, self.variables)
+            values = _values(model, self._translator, self._variables)
             if shows(values):
-                return self._answer(SOMETIMES, values, True, means)
+                return Answer(SOMETIMES, values, True, means)
             if not self._say_more(model):
-                return self._answer(SOMETIMES, values, False, means)
+                return Answer(SOMETIMES, values, False, means)
             means = f"products compared{f', {round_} rounds' * (round_ > 0)}"
-        return self._answer(UNKNOWN, {}, False, "out of time")
+        return Answer(UNKNOWN, {}, False, "out of time")
 
-    def _answer(self, answer: str, values: Values, shown: bool, means: str) -> Answer:
-        return Answer(answer, values, shown, time.perf_counter() - self.began, means)
+    def _check(self) -> Any:
+        left_s = self._ends - time.perf_counter()
+        if self.spent >= self._most or left_s <= 0.0:
+            return z3.unknown
+        self._solver.set("rlimit", self._most - self.spent)
+        self._solver.set("timeout", max(1, int(1000 * left_s)))
+        before = self._translator.steps
+        found = self._solver.check()
+        statistics = self._solver.statistics()
+        if "rlimit count" in statistics.keys():  # noqa: SIM118 - z3's statistics are no dict
+            self._translator.steps = statistics.get_key_value("rlimit count")
+        self.spent += self._translator.steps - before
+        return found
 
     def _say_more(self, model: Any) -> bool:
         """Say more of the products that the model gets wrong. False if it gets none wrong."""
         values: dict[int, tuple[Fraction, Fraction, Fraction]] = {}
         wrong = []
-        for product in self.products:
+        for product in self._products:
             p, x, y = (value_of(model, one) for one in product[:3])
             values[id(product)] = (p, x, y)
             if p != x * y:
@@ -151,7 +140,7 @@ class _Question:
     def _pairs(self) -> list[tuple[Product, Product]]:
         """Products with a factor in common."""
         if self._paired is None:
-            self._paired = [(a, b) for a, b in combinations(self.products, 2) if set(a.factors) & set(b.factors)]
+            self._paired = [(a, b) for a, b in combinations(self._products, 2) if set(a.factors) & set(b.factors)]
         return self._paired
 
 

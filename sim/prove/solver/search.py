@@ -4,8 +4,8 @@ Worked out from the formula, which gives bit for bit what the tick gives (a test
 run on the real tick before it is believed.
 """
 
-from collections.abc import Callable, Sequence
-from typing import NamedTuple
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -16,6 +16,8 @@ from sim.prove.solver.terms import Truth
 from supervisor.rules import Boat
 
 _BATCH = 4096
+_MOST = 40
+"""Batches looked at, at most."""
 _CHANGED = (1, 2, 3, 6, 12, 30)
 
 
@@ -26,29 +28,46 @@ class Searched(NamedTuple):
     values: dict[str, Value] | None
 
 
-def search(
-    boat: Boat, given: Sequence[Truth], then: Truth, seeds: Sequence[dict[str, Value]], wanted: int,
-    go_on: Callable[[], bool],
-) -> Searched:  # fmt: skip
+def search(boat: Boat, given: Sequence[Truth], then: Truth, seeds: Sequence[dict[str, Value]], wanted: int) -> Searched:
     """Look at `wanted` ticks with all of `given`, near the `seeds` (ticks on which the claim speaks) with a few things
-    changed, for one without `then`. Stops early when `go_on` says no."""
-    rng = np.random.default_rng(20260)
+    changed, for one without `then`. Fewer, where hardly any has all of `given`."""
     checked = 0
-    while checked < wanted and go_on():
-        arrays = draw(boat, rng, _BATCH)
-        if seeds:
-            arrays = _near(arrays, seeds, rng)
-        worked = Worked([root for truth in (*given, then) for root in roots_of(truth)], arrays)
-        speaks = np.ones(_BATCH, dtype=bool)
-        for truth in given:
-            speaks &= worked(truth)
+    for arrays, speaks, worked in _batches(boat, given, [then], seeds):
         broken = np.flatnonzero(speaks & ~np.broadcast_to(worked(then), _BATCH))
         checked += int(speaks.sum())
         if broken.size:
             return Searched(checked, at(arrays, int(broken[0])))
-        if not speaks.any() and not seeds:
+        if checked >= wanted:
             break
     return Searched(checked, None)
+
+
+def ticks_near(boat: Boat, given: Sequence[Truth], seeds: Sequence[dict[str, Value]], wanted: int) -> Arrays | None:
+    """That many ticks with all of `given`, near the seeds; None where too few are found."""
+    found: list[Arrays] = []
+    count = 0
+    for arrays, speaks, _ in _batches(boat, given, [], seeds):
+        found.append({name: values[speaks] for name, values in arrays.items()})
+        count += int(speaks.sum())
+        if count >= wanted:
+            return {name: np.concatenate([part[name] for part in found])[:wanted] for name in found[0]}
+    return None
+
+
+def _batches(
+    boat: Boat, given: Sequence[Truth], more: Sequence[Truth], seeds: Sequence[dict[str, Value]]
+) -> Iterator[tuple[Arrays, Any, Worked]]:
+    """Batches of ticks, which of them have all of `given`, and their formulas worked out."""
+    rng = np.random.default_rng(20260)
+    for _ in range(_MOST):
+        arrays = draw(boat, rng, _BATCH)
+        if seeds:
+            arrays = _near(arrays, seeds, rng)
+        worked = Worked([root for truth in (*given, *more) for root in roots_of(truth)], arrays)
+        speaks = np.ones(_BATCH, dtype=bool)
+        for truth in given:
+            speaks &= worked(truth)
+        yield arrays, speaks, worked
 
 
 def _near(drawn: Arrays, seeds: Sequence[dict[str, Value]], rng: np.random.Generator) -> Arrays:

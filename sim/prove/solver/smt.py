@@ -21,12 +21,14 @@ _MANY = 6
 
 
 class Product(NamedTuple):
-    """`made` stands for `first` times `second`; `factors` are the numbers of the two terms."""
+    """`made` stands for `first` times `second`; `factors` are the numbers of the two terms. With `fixed` the first is a
+    plain number, and `made` is exact."""
 
     made: Any
     first: Any
     second: Any
     factors: tuple[int, int]
+    fixed: bool = False
 
 
 class _Known(NamedTuple):
@@ -38,11 +40,12 @@ class _Known(NamedTuple):
 
 
 class Translator:
-    """Translates terms, each once, into one z3 context. `exact` keeps products as they are."""
+    """Translates terms, each once, into one z3 context."""
 
-    def __init__(self, terms: Terms, *, exact: bool = False) -> None:
+    def __init__(self, terms: Terms) -> None:
         self.context = z3.Context()
-        self.exact = exact
+        self.steps = 0
+        """Steps that z3 has taken in this context, as last read."""
         self._terms = terms
         self._done: dict[int, Any] = {}
         self._products: dict[tuple[int, int], _Known] = {}
@@ -103,9 +106,9 @@ class Translator:
             case t.SUB:
                 return args[0] - args[1]
             case t.MUL:
-                return args[0] * args[1] if self.exact else self._product(*term.args)
+                return self._product(*term.args)
             case t.DIV:
-                return args[0] / args[1] if self.exact else self._quotient(term, *term.args)
+                return self._quotient(term, *term.args)
             case t.NEG:
                 return -args[0]
         raise ValueError(f"no such operation: {term.op}")
@@ -114,7 +117,7 @@ class Translator:
         """x y, multiplied out as far as that leaves less to be said."""
         for a, b in ((x, y), (y, x)):
             if a.op == t.CONST:
-                return self.term(a) * self.term(b)
+                return self._scaled(a, b)
         for a, b in ((x, y), (y, x)):
             match a.op:
                 case t.NEG:
@@ -128,6 +131,15 @@ class Translator:
                     self.term(a)
                     return self._product(self._quotients[a.number][0], b)
         return self._plain(x, y)
+
+    def _scaled(self, number: Term, y: Term) -> Any:
+        """A fixed number times y: linear, yet products with y may be compared with it."""
+        key = (number.number, y.number)
+        self._meeting[-1].append(key)
+        if key not in self._products:
+            fixed, free = self.term(number), self.term(y)
+            self._products[key] = _Known(Product(fixed * free, fixed, free, key, fixed=True), [], [])
+        return self._products[key].product.made
 
     def _taken_apart(self, a: Term, b: Term) -> Any | None:
         match a.op:
@@ -178,7 +190,9 @@ def _summands(term: Term) -> int:
 
 def facts(product: Product) -> Iterator[Any]:
     """What is always said of a product: its sign, and how it lies to a factor when the other is under or over 1."""
-    p, x, y, _ = product
+    if product.fixed:
+        return
+    p, x, y, *_ = product
     yield (p == 0) == z3.Or(x == 0, y == 0)
     yield (p > 0) == z3.Or(z3.And(x > 0, y > 0), z3.And(x < 0, y < 0))
     for a, b in ((x, y), (y, x)):
@@ -202,7 +216,7 @@ def monotone(one: Product, two: Product) -> Iterator[Any]:
 
 def tangents(product: Product, x0: Fraction, y0: Fraction) -> Iterator[Any]:
     """(x - x0)(y - y0) has the sign that its factors give it."""
-    p, x, y, _ = product
+    p, x, y, *_ = product
     at_x, at_y = _number(x0, x.ctx), _number(y0, y.ctx)
     rest = p - at_x * y - at_y * x + at_x * at_y
     yield (rest == 0) == z3.Or(x == at_x, y == at_y)

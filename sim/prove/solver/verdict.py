@@ -7,16 +7,22 @@ from typing import Any, NamedTuple
 
 from sim.prove.result import CHECKED, EMPTY, ERROR, PROVEN, REFUTED, SILENT
 from sim.prove.solver import terms as t
-from sim.prove.solver.decide import NEVER, SOMETIMES, Answer, Decider, Values
+from sim.prove.solver.alike import Alike
+from sim.prove.solver.decide import NEVER, SOMETIMES, UNKNOWN, Answer, Decider, Values
 from sim.prove.solver.formula import Formula, Stated, real_tick
-from sim.prove.solver.search import search
+from sim.prove.solver.search import search, ticks_near
 from sim.prove.solver.symbols import Value, gather, spread
 from sim.prove.solver.terms import Term, Truth, cone
 from sim.prove.solver.values import WalkError
-from sim.prove.step import Step, StepClaim
+from sim.prove.step import Step, StepClaim, breaks
 from supervisor.rules import run_tick
 
 _REMEMBERED = 200
+_FIRST = 0.3
+"""This part of the effort goes into the question as it stands."""
+_LIKE = 1500
+_LIKE_SHARE = 0.05
+"""Parts of a claim and of the rules must agree on so many ticks before z3 is asked; for so much of the effort each."""
 _CHECKS = 20_000
 """Where z3 comes to no end, this many ticks are looked at instead."""
 
@@ -42,6 +48,24 @@ class Verdict(NamedTuple):
     """It was shown in an earlier run, and nothing that it hangs on has changed since."""
 
 
+class _Asked(NamedTuple):
+    """A claim on one shaft while it is decided."""
+
+    claim: StepClaim
+    index: int
+    stated: Stated
+    raises: Truth
+    assumed: list[Truth]
+
+    def broken(self, step: Step) -> bool:
+        """The step breaks it."""
+        return breaks(self.claim, step, self.index)
+
+    def speaks(self, step: Step) -> bool:
+        """The step is one that it speaks of."""
+        return bool(self.claim.given(step, self.index))
+
+
 class Judging:
     """Gives verdicts on claims about one formula. Keeps ticks that it met: the next claim may speak of one of them."""
 
@@ -51,8 +75,9 @@ class Judging:
         self._decider = Decider(formula.terms)
         self._met: list[tuple[Values, Step]] = []
 
-    def verdict(self, claim: StepClaim, index: int, seconds: float) -> Verdict:
-        """The verdict on a claim about one shaft (0 for the boat), in about so many seconds at most."""
+    def verdict(self, claim: StepClaim, index: int, effort_s: float) -> Verdict:
+        """The verdict on a claim about one shaft (0 for the boat), in about so many seconds of a quiet core, or a few
+        times that where it is a hard one."""
         began = time.perf_counter()
         try:
             stated = self.formula.state(claim, index)
@@ -60,16 +85,16 @@ class Judging:
         except WalkError as error:
             return Verdict(ERROR, 0, time.perf_counter() - began, words=str(error))
         key = question_key(self.formula, stated, thought)
-        found = self._shown_before(claim, index, key) or self._judged(claim, index, stated, thought, seconds)
+        found = self._shown_before(claim, index, key) or self._judged(claim, index, stated, thought, effort_s)
         return found._replace(seconds=time.perf_counter() - began, key=key)
 
-    def raises(self, seconds: float) -> Verdict:
+    def raises(self, effort_s: float) -> Verdict:
         """The verdict on the tick itself: no place in its source is reached where it would raise."""
         began = time.perf_counter()
         terms = self.formula.terms
         places = [terms.both(one.path, terms.negation(one.must)) for one in self.formula.obligations]
         wrong = terms.any(places)
-        answer = self._decider.possible([*self.formula.related([wrong]), wrong], seconds, self._raising)
+        answer = self._decider.possible([*self.formula.related([wrong]), wrong], effort_s, self._raising)
         took = time.perf_counter() - began
         if answer.answer == NEVER:
             return Verdict(PROVEN, free_in([wrong]), took, answer.means)
@@ -104,81 +129,98 @@ class Judging:
                 return None
         return Verdict(PROVEN, told["over"], 0.0, told["means"], told["words"], values, again=True)
 
-    def _judged(self, claim: StepClaim, index: int, stated: Stated, thought: Stated, seconds: float) -> Verdict:
+    def _judged(self, claim: StepClaim, index: int, stated: Stated, thought: Stated, effort_s: float) -> Verdict:
         terms = self.formula.terms
         raises = terms.any(terms.both(one.path, terms.negation(one.must)) for one in stated.raises)
-        broken = terms.either(raises, terms.both(stated.given, terms.negation(stated.then)))
-        roots = [stated.given, stated.then, raises]
-        assumed = self.formula.related(roots)
-        shows = self._shower(lambda step: _breaks(claim, step, index))
-        answer = self._decider.possible([*assumed, broken], seconds, shows)
+        asked = _Asked(claim, index, stated, raises, self.formula.related([stated.given, stated.then, raises]))
+        answer = self._decider.possible(self._wrong(asked, stated.then), _FIRST * effort_s, self._shower(asked))
+        if answer.answer == UNKNOWN:
+            answer = self._with_the_rules_parts(asked, effort_s) or answer
         if answer.answer == SOMETIMES and answer.shown:
             return Verdict(REFUTED, 1, 0.0, answer.means, values=answer.values)
         if answer.answer == NEVER:
-            if claim.requirement and not self._could_fail(thought, seconds):
+            if claim.requirement and not self._could_fail(thought, effort_s):
                 return Verdict(EMPTY, 0, 0.0, answer.means, "no outcome of a tick could break it")
-            return self._not_silent(claim, index, stated, assumed, answer, seconds)
-        return self._looked_at(claim, index, stated, assumed, answer, seconds)
+            return self._not_silent(asked, answer, effort_s)
+        return self._looked_at(asked, answer, effort_s)
 
-    def _not_silent(
-        self, claim: StepClaim, index: int, stated: Stated, assumed: list[Truth], answer: Answer, seconds: float
-    ) -> Verdict:
+    def _wrong(self, asked: "_Asked", then: Truth) -> list[Truth]:
+        """What must be so for a tick to break the claim."""
+        terms = self.formula.terms
+        broken = terms.either(asked.raises, terms.both(asked.stated.given, terms.negation(then)))
+        return [*asked.assumed, broken]
+
+    def _with_the_rules_parts(self, asked: "_Asked", effort_s: float) -> Answer | None:
+        """The same question with the parts of the claim that the rules work out as well put in as theirs."""
+        witness = self._witness(asked, effort_s)
+        if not isinstance(witness, dict):
+            return None
+        every = [one.truth for one in self.formula.assumed]
+        arrays = ticks_near(self.formula.boat, [*every, asked.stated.given], [witness], _LIKE)
+        if arrays is None:
+            return None
+        spent = self._decider.spent_s
+        alike = Alike(
+            self.formula.terms, self._decider, self.formula.parts, arrays, self.formula.related, asked.stated.given,
+            _LIKE_SHARE * effort_s,
+        )  # fmt: skip
+        then = alike.put(asked.stated.then, lambda: self._decider.spent_s - spent < effort_s)
+        if not alike.replaced:
+            return None
+        answer = self._decider.possible(self._wrong(asked, then), effort_s, self._shower(asked))
+        return answer._replace(means=f"{alike.replaced} parts found to be the rules' own, {answer.means}")
+
+    def _not_silent(self, asked: "_Asked", answer: Answer, effort_s: float) -> Verdict:
         """The claim holds; and it speaks of a tick that there is."""
-        over = free_in([stated.given, stated.then])
-        witness = self._witness(claim, index, stated, assumed, seconds)
+        over = free_in([asked.stated.given, asked.stated.then])
+        witness = self._witness(asked, effort_s)
         if witness is None:
             return Verdict(SILENT, over, 0.0, answer.means, "no tick of this boat is one that it speaks of")
         if isinstance(witness, str):
             return Verdict(PROVEN, over, 0.0, answer.means, witness)
         return Verdict(PROVEN, over, 0.0, answer.means, values=witness)
 
-    def _witness(
-        self, claim: StepClaim, index: int, stated: Stated, assumed: list[Truth], seconds: float
-    ) -> Values | str | None:
+    def _witness(self, asked: "_Asked", effort_s: float) -> Values | str | None:
         """A tick of which the claim speaks, run on the real rules; None if there is none; words if none was found."""
-        for values, step in self._met:
-            if claim.given(step, index):
+        for values, step in reversed(self._met):
+            if asked.speaks(step):
                 return values
-        answer = self._decider.possible(
-            [*assumed, stated.given], seconds, self._shower(lambda step: claim.given(step, index))
-        )
+        wanted = [*asked.assumed, asked.stated.given]
+        answer = self._decider.possible(wanted, effort_s, self._trier(asked.speaks))
         if answer.answer == NEVER:
             return None
         return answer.values if answer.shown else "no tick that it speaks of was found"
 
-    def _could_fail(self, thought: Stated, seconds: float) -> bool:
+    def _could_fail(self, thought: Stated, effort_s: float) -> bool:
         """Some outcome, were it one, would break the claim."""
         wanted = [thought.given, self.formula.terms.negation(thought.then)]
         assumed = self.formula.related(wanted)
-        return self._decider.possible([*assumed, *wanted], seconds, lambda _values: True).answer != NEVER
+        return self._decider.possible([*assumed, *wanted], effort_s, lambda _values: True).answer != NEVER
 
-    def _looked_at(
-        self, claim: StepClaim, index: int, stated: Stated, assumed: list[Truth], answer: Answer, seconds: float
-    ) -> Verdict:
+    def _looked_at(self, asked: "_Asked", answer: Answer, effort_s: float) -> Verdict:
         """Neither proven nor refuted by z3: look at many ticks."""
         why = "z3 came to no end"
         if answer.answer == SOMETIMES:
             why = "z3 breaks it in real numbers with a tick that, rounded to floats, does not"
-        witness = self._witness(claim, index, stated, assumed, seconds)
+        witness = self._witness(asked, effort_s)
         if witness is None:
             return Verdict(SILENT, 0, 0.0, answer.means, "no tick of this boat is one that it speaks of")
         seeds = [] if isinstance(witness, str) else [witness]
         if answer.values:
             seeds.append(answer.values)
-        ends = time.perf_counter() + seconds
         every = [one.truth for one in self.formula.assumed]
-        found = search(
-            self.formula.boat, [*every, stated.given], stated.then, seeds, _CHECKS,
-            lambda: time.perf_counter() < ends,
-        )  # fmt: skip
+        found = search(self.formula.boat, [*every, asked.stated.given], asked.stated.then, seeds, _CHECKS)
         if found.values is None:
             return Verdict(CHECKED, found.checked, 0.0, answer.means, why)
         step = self._run(found.values)
-        if step is None or not _breaks(claim, step, index):
+        if step is None or not asked.broken(step):
             return Verdict(ERROR, 0, 0.0, answer.means, "the formula breaks it on a tick on which the rules do not")
         return Verdict(REFUTED, 1, 0.0, f"{answer.means}, then search", values=found.values)
 
-    def _shower(self, asks: Callable[[Step], bool]) -> Callable[[Values], bool]:
+    def _shower(self, asked: "_Asked") -> Callable[[Values], bool]:
+        return self._trier(asked.broken)
+
+    def _trier(self, asks: Callable[[Step], bool]) -> Callable[[Values], bool]:
         def shows(values: Values) -> bool:
             step = self._run(values)
             if step is None or not asks(step):
@@ -196,13 +238,6 @@ class Judging:
         except ArithmeticError:
             return None  # the claim that nothing raises is another one
         return real.step if real.keeps(self.formula.invariants) else None
-
-
-def _breaks(claim: StepClaim, step: Step, index: int) -> bool:
-    try:
-        return bool(claim.given(step, index)) and not claim.then(step, index)
-    except ArithmeticError:
-        return True
 
 
 def free_in(truths: list[Truth]) -> int:
