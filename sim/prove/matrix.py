@@ -7,18 +7,35 @@ from typing import Any
 from sim.prove.diagram import boat_svg, shaft_svg
 from sim.prove.matrix_own import own_page
 from supervisor.config import BoatConfig
-from supervisor.modes import BOAT_TABLE, BOAT_WORDS, SHAFT_TABLE, SHAFT_WORDS, BoatMode, Row, ShaftMode
+from supervisor.modes import (
+    BOAT_CONDITIONS,
+    BOAT_TABLE,
+    BOAT_WORDS,
+    PERMIT_CONDITIONS,
+    PERMIT_TABLE,
+    PERMIT_WORDS,
+    SHAFT_CONDITIONS,
+    SHAFT_TABLE,
+    SHAFT_WORDS,
+    BoatMode,
+    PermitRow,
+    Row,
+    ShaftMode,
+)
 
 _HEAD = "<!-- generated from the mode tables by thwart prove; do not edit -->\n"
 
 
 def matrix_files(config: BoatConfig | None = None) -> dict[str, str]:
-    """File name -> contents: two pages, two diagrams; and a page of the own interlocks of a boat that has some."""
+    """File name -> contents: a page for each mode table with its diagram, one for the permits, one with what each
+    condition means; and a page of the own interlocks of a boat that has some."""
     own = "" if config is None else own_page(config)
     return {
         **({"own.md": own} if own else {}),
         "boat.md": _page("Boat", BOAT_TABLE, BoatMode, dict(BOAT_WORDS), "boat.svg"),
         "shaft.md": _page("Shaft", SHAFT_TABLE, ShaftMode, dict(SHAFT_WORDS), "shaft.svg"),
+        "permits.md": _permit_page(),
+        "conditions.md": _condition_page(),
         "boat.svg": boat_svg(),
         "shaft.svg": shaft_svg(),
     }
@@ -68,6 +85,36 @@ def _page(
     return "\n".join(lines) + "\n"
 
 
+def _permit_page() -> str:
+    """The permit table: a permit is given while one of its rows holds."""
+    lines = [
+        _HEAD,
+        "# Permits of a shaft",
+        "",
+        "A permit is given while all that stands in one of its rows holds; several rows of one permit are several ways.",
+        "",
+        "| permit | while all of this holds |",
+        "| --- | --- |",
+    ]
+    for row in PERMIT_TABLE:
+        lines.append(f"| {row.permit.name} | {_conditions(row, dict(PERMIT_WORDS))} |")
+    return "\n".join(lines) + "\n"
+
+
+def _condition_page() -> str:
+    """The register of conditions: each bit of the three words, with its words and when it is set."""
+    lines = [_HEAD, "# Conditions", "", "Each is set exactly when what the third column says is so."]
+    for title, rows in (("Boat", BOAT_CONDITIONS), ("Shaft", SHAFT_CONDITIONS), ("Permits", PERMIT_CONDITIONS)):
+        lines += ["", f"## {title}", "", "| condition | words when set; when clear | set when | formed by | alarm |",
+                  "| --- | --- | --- | --- | --- |"]  # fmt: skip
+        for one in rows:
+            alarm = str(one.alarm.name) if one.alarm else ""
+            lines.append(
+                f"| `{one.bit.name}` | {one.when_set}; {one.when_clear} | {one.formed} | `{one.rule}` | {alarm} |"
+            )
+    return "\n".join(lines) + "\n"
+
+
 def _alone(rows: Sequence[Row[Any, Any]], mode: Any, must: int, must_not: int) -> str:
     for row in rows:
         if row.source == mode and int(row.must) == must and int(row.must_not) == must_not:
@@ -75,7 +122,7 @@ def _alone(rows: Sequence[Row[Any, Any]], mode: Any, must: int, must_not: int) -
     return "."
 
 
-def _conditions(row: Row[Any, Any], words: dict[Any, tuple[str, str]]) -> str:
+def _conditions(row: Row[Any, Any] | PermitRow, words: dict[Any, tuple[str, str]]) -> str:
     parts = [when_set for bit, (when_set, _) in words.items() if int(row.must) & int(bit)]
     parts += [when_clear for bit, (_, when_clear) in words.items() if int(row.must_not) & int(bit)]
     return "; ".join(parts)
