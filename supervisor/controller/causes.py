@@ -261,8 +261,8 @@ def _derate_closed(moment: Moment, index: int, words: str) -> str:
         return f"{words}: lowest cell {bank.cell_min_v:g} V"
     if moment.memory.boat.latches & BOAT_LATCH_DERATE_ENDED:
         return (
-            f"bank was at its lower limit: thrust returns above {lim.derate_return_pct:g} % SOC and "
-            f"{lim.cell_derate_start_v:g} V of the lowest cell"
+            f"{words}: thrust returns above {lim.derate_return_pct:g} % SOC and {lim.cell_derate_start_v:g} V of the "
+            "lowest cell"
         )
     return words
 
