@@ -9,6 +9,7 @@ from sim.bench.procedure import Expectation, FaultCall, FaultEnd, Procedure, Ste
 from sim.bench.rig import Rig, Value
 from sim.bench.targets import targets_for
 from sim.errors import BenchError
+from sim.requirements import OWN_PREFIX
 from supervisor.modes import BoatMode, ShaftMode
 
 BOAT_MODES = tuple(mode.name for mode in BoatMode)
@@ -50,6 +51,11 @@ def bind(procedure: Procedure, rig: Rig, file: str = "procedure") -> list[BoundS
             f"{file}: key 'boat': the procedure is written for {procedure.boat!r}, this boat is {rig.boat!r}"
         )
     complaints: list[str] = []
+    for one in procedure.requirements:
+        name = one.removeprefix(OWN_PREFIX)
+        if one.startswith(OWN_PREFIX) and name not in rig.interlocks:
+            there = ", ".join(rig.interlocks) or "none"
+            complaints.append(f"{file}: requirements: this boat has no interlock {name!r}; it has: {there}")
     binder = _Binder(rig, complaints)
     steps = [binder.step(number, step, f"{file}: step {number}") for number, step in enumerate(procedure.step, 1)]
     if complaints:

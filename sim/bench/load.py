@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 from sim.bench.procedure import Expectation, FaultCall, FaultEnd, Procedure, Step
 from sim.errors import BenchError
-from sim.requirements import BY_ID
+from sim.requirements import BY_ID, OWN_PREFIX
 from supervisor.config.words import plain
 
 _TABLES = {"step": Step, "expect": Expectation, "inject": FaultCall, "clear": FaultEnd}
@@ -41,7 +41,7 @@ def parse_procedure(text: str, file: str) -> Procedure:
     except ValidationError as error:
         lines = dict.fromkeys(f"{file}: {_complaint(e['loc'], e['type'], e)}" for e in error.errors())
         raise BenchError("\n".join(lines)) from error
-    unknown = [one for one in procedure.requirements if one not in BY_ID]
+    unknown = [one for one in procedure.requirements if one not in BY_ID and not one.startswith(OWN_PREFIX)]
     if unknown:
         raise BenchError(
             f"{file}: requirements: {', '.join(unknown)} is not in the register; docs/safety.md lists them, "
@@ -87,5 +87,5 @@ def _allowed(loc: tuple[int | str, ...], kind: str, error: Mapping[str, Any]) ->
     if loc[-1:] and loc[-1] in _ARMS:  # one line for all arms: they differ only in what they would have been
         return "Give a finite number, a word in quotes, true or false"
     if kind == "string_pattern_mismatch":
-        return "Written as SR-01"
+        return "Written as SR-01, or as interlock NAME for an own interlock of the boat file"
     return plain(kind, error.get("ctx", {}), str(error["msg"])).removeprefix("Value error, ")

@@ -12,6 +12,7 @@ from sim.bench.own_modes import Expect, Mode, Step, ahead, enable, neutral, powe
 from sim.bench.toml_text import procedure_toml
 from sim.errors import BenchError
 from sim.nodes.own import edges, name_of, own_rows, sides_of, unknown_code
+from sim.requirements import own_identifier
 from supervisor.bus import OWN, BoatMap, InputRow
 from supervisor.config import BoatConfig
 from supervisor.config.interlocks import acts_on
@@ -37,6 +38,7 @@ def interlock_procedure(config: BoatConfig, boat_map: BoatMap, name: str) -> str
             "boat": config.boat.name,
             "purpose": f"Shows interlock {name} ({entry.effect}): its effect in each mode that it concerns, its "
             f"debounce of {entry.debounce_s:g} s, a signal that is not known, and the way back.",
+            "requirements": [own_identifier(name)],
         },
         writer.steps(),
         f"Written by: thwart bench BOAT --interlock {name} --write FILE\n"
@@ -106,14 +108,20 @@ class _Writer:
 
     def _put(self, words: str, value: float | str, expect: Sequence[Expect], wait_s: float = 0.0) -> list[Step]:
         said = f"{words}: {value:g} {self.row.spec.unit}".rstrip() if isinstance(value, float) else words
-        return [step(f"{self.entry.name} {said}", expect, wait_s, do={self.target: value})]
+        # its alarm stays until acknowledged; the next time it shall come anew
+        acknowledged = {"helm.acknowledge": "press"} if value == self.good else {}
+        return [step(f"{self.entry.name} {said}", expect, wait_s, do={self.target: value, **acknowledged})]
 
     def _is(self, state: str, within_s: float) -> Expect:
         """What the supervisor holds it for."""
         return {"signal": self.target, "value": state, "within_s": round(within_s, 6)}
 
-    def _alarm(self, within_s: float) -> Expect:
-        return {"event": "alarm", "says": self.entry.bad, "within_s": round(within_s, 6)}
+    def _alarms(self, within_s: float) -> list[Expect]:
+        """An alarm of an own interlock, as any supervisor says on its bus; in the words of this one, as ours says."""
+        return [
+            {"event": "alarm", "says": says, "within_s": round(within_s, 6)}
+            for says in ("own interlock", self.entry.bad)
+        ]
 
     @staticmethod
     def _always(expect: Sequence[Expect]) -> list[Expect]:
@@ -146,7 +154,7 @@ class _Writer:
             calm = self._always([*held, {"signal": self.target, "value": "good"}])
             found += self._put("bad, not yet for its debounce", self.over, calm, gone_s)
         left_s = self.acts_s - gone_s
-        expect = [*self._soon(acts, left_s), self._is("bad", left_s), self._alarm(left_s), *self._always(others)]
+        expect = [*self._soon(acts, left_s), self._is("bad", left_s), *self._alarms(left_s), *self._always(others)]
         if found:
             found.append(step(f"{self.entry.name} bad for its debounce: {self.entry.effect}", expect, left_s + _HOLD_S))
         else:

@@ -181,5 +181,7 @@ class Procedure(Strict):
     title: str = Field(min_length=1, max_length=200)
     boat: str | None = Field(default=None, description="name of the one boat it is written for; else any")
     purpose: str = Field(default="", max_length=2000)
-    requirements: list[Annotated[str, Field(pattern=r"^SR-\d{2}$")]] = Field(default_factory=list)
+    requirements: list[Annotated[str, Field(pattern=r"^(SR-\d{2}|interlock [a-z][a-z0-9_]*)$")]] = Field(
+        default_factory=list
+    )
     step: list[Step] = Field(min_length=1, max_length=1000)

@@ -45,7 +45,8 @@ class Rig(Protocol):
 
     @property
     def unseen(self) -> Collection[str]:
-        """Signals, and kinds of events, that the supervisor under test does not show: nothing is judged by them."""
+        """Signals, kinds of events and words of alarms that the supervisor under test does not show: nothing is judged
+        by them."""
 
     @property
     def now_s(self) -> float: ...

@@ -137,7 +137,7 @@ class EventLook:
         self.explains = explains
         kinds = EVENT_KINDS if expectation.event is None else (expectation.event,)
         uncaused = not explains and expectation.event in _CAUSED and expectation.says is not None and expectation.never
-        self.shown = not uncaused and not any(kind in unseen for kind in kinds)
+        self.shown = not uncaused and not any(kind in unseen for kind in kinds) and expectation.says not in unseen
         self.next = 0
         self.found = ""
 

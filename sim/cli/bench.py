@@ -80,7 +80,10 @@ def run(args: argparse.Namespace) -> int:
     if args.write is not None:
         raise BenchError("--write keeps the procedure of --interlock NAME: add that, or leave --write out")
     if args.procedure is None:
-        raise BenchError(f"no procedure is named; {_listed()}; or give --interlock NAME")
+        raise BenchError(
+            "no procedure is named; usage: thwart bench CONFIG PROCEDURE, or thwart bench CONFIG --interlock NAME; "
+            f"{_listed()}"
+        )
     return _run(args, find_procedure(args.procedure))
 
 

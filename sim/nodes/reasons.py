@@ -37,6 +37,8 @@ def told(event: ControllerEvent) -> RigEvent:
     elif event.kind is EventKind.TRIP:
         first = f" (first out: {event.first_out})" if event.first_out else ""
         text = f"{event.source} -> {event.dest}: {event.text}{first}" if event.dest else f"{event.text}{first}"
+    elif event.first_out.startswith("interlock "):
+        text = f"{event.text} (own {event.first_out})"
     return RigEvent(event.time_s, _KINDS[event.kind], event.subject, text)
 
 

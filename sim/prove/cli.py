@@ -61,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
 
         if args.matrix.exists() and not args.matrix.is_dir():
             raise BenchError(f"--matrix: {args.matrix} is a file; give a folder")
-        for path in write_matrix(args.matrix):
+        for path in write_matrix(args.matrix, config):
             say(str(path))
         return PROVEN
     if not config.shaft or config.boat.listen_only:

@@ -5,14 +5,18 @@ from pathlib import Path
 from typing import Any
 
 from sim.prove.diagram import boat_svg, shaft_svg
+from sim.prove.matrix_own import own_page
+from supervisor.config import BoatConfig
 from supervisor.modes import BOAT_TABLE, BOAT_WORDS, SHAFT_TABLE, SHAFT_WORDS, BoatMode, Row, ShaftMode
 
 _HEAD = "<!-- generated from the mode tables by thwart prove; do not edit -->\n"
 
 
-def matrix_files() -> dict[str, str]:
-    """File name -> contents: two pages, two diagrams."""
+def matrix_files(config: BoatConfig | None = None) -> dict[str, str]:
+    """File name -> contents: two pages, two diagrams; and a page of the own interlocks of a boat that has some."""
+    own = "" if config is None else own_page(config)
     return {
+        **({"own.md": own} if own else {}),
         "boat.md": _page("Boat", BOAT_TABLE, BoatMode, dict(BOAT_WORDS), "boat.svg"),
         "shaft.md": _page("Shaft", SHAFT_TABLE, ShaftMode, dict(SHAFT_WORDS), "shaft.svg"),
         "boat.svg": boat_svg(),
@@ -20,11 +24,11 @@ def matrix_files() -> dict[str, str]:
     }
 
 
-def write_matrix(folder: Path) -> list[Path]:
+def write_matrix(folder: Path, config: BoatConfig | None = None) -> list[Path]:
     """Write the files into `folder`, made if need be. Returns their paths; OSError where that fails."""
     folder.mkdir(parents=True, exist_ok=True)
     paths = []
-    for name, contents in matrix_files().items():
+    for name, contents in matrix_files(config).items():
         path = folder / name
         path.write_text(contents, encoding="utf-8")
         paths.append(path)

@@ -65,7 +65,7 @@ def _boat_dwells(n: Numbers) -> list[Shown]:
 
             def step(dt=dt_s, o=orders, b=bit) -> bool:  # type: ignore[no-untyped-def]
                 nonlocal state
-                state = boat_timers(state, view, o, rest, state.own, dt)
+                state = boat_timers(n.lim, state, view, o, rest, state.own, dt)
                 return bool(boat_word(n.lim, state, n.bank(), o, levers, rest) & b)
 
             got_s = _first_tick(step, dt_s, want_s * 3 + 10)
@@ -80,7 +80,7 @@ def _boat_dwells(n: Numbers) -> list[Shown]:
 
     def reminded() -> bool:
         nonlocal state
-        state = boat_timers(state, view, _NO_ORDERS, rest, state.own, 0.1)
+        state = boat_timers(n.lim, state, view, _NO_ORDERS, rest, state.own, 0.1)
         return bool(outputs.boat_alarms(n.lim, state, n.bank(), view, _NO_ORDERS, 2) & Alarm.IDLE_REMINDER)
 
     got_s = _first_tick(reminded, 0.1, own.idle_reminder_s * 3)

@@ -14,43 +14,43 @@ from typing import Any
 from sim.prove.claims import Claim
 from sim.prove.claims_boat import BOAT_CLAIMS
 from sim.prove.claims_source import SHAFT_CLAIMS
-from sim.prove.evidence import marked_files
+from sim.prove.evidence import telling, trials, weights
+from sim.prove.hazard_page import hazards_page
 from sim.prove.numeric_index import NUMERIC_CLAIMS
 from sim.prove.product import HISTORY
-from sim.requirements import HAZARDS, JUDGES, REGISTER, Requirement
+from sim.requirements import JUDGES, REGISTER, Requirement
 from supervisor.config import load_config
 from supervisor.controller.controller import freeze
 
 BOAT = "marsh_tern"
+JUDGED_BY_NAME = frozenset({"SR-50"})
+"""Judged for each own interlock by its name, not by the requirement's."""
+HANDFUL = 6
+"""Tests that are named for one requirement, at most."""
 _MARK = "<!-- {edge}:{name} (written by python -m sim.prove.page) -->"
 
 
 def tables(tests: Path) -> dict[str, str]:
     """Name of each generated part -> its Markdown. `tests` is the folder of the tests."""
-    return {"hazards": _hazards(), "requirements": _requirements(tests)}
-
-
-def _hazards() -> str:
-    lines = ["| hazard | how bad | how often exposed | met by |", "| --- | --- | --- | --- |"]
-    for hazard in HAZARDS:
-        by = ", ".join(requirement.id for requirement in REGISTER if hazard.id in requirement.hazards)
-        lines.append(f"| {hazard.id} {hazard.title} | {hazard.severity} | {hazard.exposure} | {by} |")
-    return "\n".join(lines)
+    return {"hazards": hazards_page(), "requirements": _requirements(tests)}
 
 
 def _requirements(tests: Path) -> str:
     boat = freeze(load_config(BOAT))
-    marked = marked_files(tests)
+    made = trials(tests)
+    weight = weights(made)
     judged = {judge.identifier for judge in JUDGES}
-    parts = [f"The numbers are those of `{BOAT}`; `thwart prove` and the report print them for your boat."]
+    parts = [f"The numbers are those of the shipped `{BOAT}`; another boat file has its own."]
     for one in REGISTER:
         rows = [("hazards", ", ".join(one.hazards))]
         if one.rows:
             rows.append(("table rows", ", ".join(f"`{pattern}`" for pattern in one.rows)))
         rows.append(("rules", ", ".join(f"`{name}`" for name in one.rules)))
         rows.append(("proof", proof_words(one)))
-        rows.append(("tests", ", ".join(f"`{name}`" for name in marked.get(one.id, [])) or "none"))
-        seen = "judged on signals: " if one.id in judged else "not judged on signals; "
+        tried = made.get(one.id, [])
+        rows.append(("broken on trial", "; ".join(trial.broken for trial in tried) or "nothing yet"))
+        rows.append(("noticed by", _named(telling(tried, weight))))
+        seen = "judged on signals: " if one.id in judged | JUDGED_BY_NAME else "not judged on signals; "
         rows.append(("closest approach", f"{seen}{one.margin}, {one.unit}"))
         rows.append(("installer", one.installer))
         if one.sources:
@@ -58,6 +58,13 @@ def _requirements(tests: Path) -> str:
         body = "\n".join(f"| {name} | {text} |" for name, text in rows)
         parts.append(f"### {one.id} {one.title}\n\n{one.sentence(boat)}\n\n| | |\n| --- | --- |\n{body}")
     return "\n\n".join(parts)
+
+
+def _named(tests: list[str]) -> str:
+    shown = [f"`{test}`" for test in tests[:HANDFUL]]
+    if len(tests) > HANDFUL:
+        shown.append(f"and {len(tests) - HANDFUL} more in `tests/mutation/noticed.json`")
+    return "<br>".join(shown) or "nobody"
 
 
 def proof_words(one: Requirement) -> str:

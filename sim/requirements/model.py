@@ -4,19 +4,61 @@ import re
 from collections.abc import Callable
 from enum import IntEnum
 from importlib import import_module
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 from supervisor.modes import BOAT_TABLE, SHAFT_TABLE
 from supervisor.rules import Boat
 
 
+class _Step(IntEnum):
+    """A step of a scale, with the words that say what it is."""
+
+    words: str
+
+    def __new__(cls, value: int, words: str) -> Self:
+        """The step `value`, which `words` explain."""
+        step = int.__new__(cls, value)
+        step._value_ = value
+        step.words = words
+        return step
+
+
+class Severity(_Step):
+    """How bad: the worst that can reasonably be expected if nothing meets the hazard, not the likeliest."""
+
+    DAMAGE = 1, "something costly breaks, or the boat lies still where that endangers nobody"
+    INJURY = 2, "somebody is hurt and recovers"
+    GRAVE = 3, "fire, flooding, collision or stranding: the boat or a life may be lost, but there is time to act"
+    DEATH = 4, "somebody is killed or maimed within seconds, with no time to act"
+
+
+class Exposure(_Step):
+    """How often there is a situation in which the hazard can strike, not how often it does."""
+
+    SELDOM = 1, "less than once a year, or only after something else has failed"
+    SEASON = 2, "several times a season"
+    TRIP = 3, "on most days on which the boat is used"
+    STANDING = 4, "nearly all the time, under way or not"
+
+
+class Check(NamedTuple):
+    """Something in the program that meets a hazard and is no requirement: `words` for it, the dotted `name` of it."""
+
+    words: str
+    name: str
+
+
 class Hazard(NamedTuple):
-    """One thing that can go wrong. `severity` and `exposure` in plain words."""
+    """One thing that can go wrong. `situation` says how it comes about, and what the program does not see of it;
+    `duty` what is left to do and for whom, needed wherever no requirement and no check meets it."""
 
     id: str
     title: str
-    severity: str
-    exposure: str
+    severity: Severity
+    exposure: Exposure
+    situation: str
+    duty: str = ""
+    checks: tuple[Check, ...] = ()
 
 
 class Requirement(NamedTuple):

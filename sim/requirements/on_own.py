@@ -1,6 +1,6 @@
 """Evaluators of the owner's own interlocks: one for each `[[interlock]]` of the boat file, by its name.
 
-Restated from the boat file's own keys and design.md section 5, "Own interlocks"; no rule and no frozen limit is read.
+Restated from the boat file's own keys and docs/boat-file.md; no rule and no frozen limit is read.
 What an interlock is held for here comes from its signal alone: bad after its debounce, good at once, unknown bad.
 Where the records begin in the middle nothing is known of it until its signal has said so.
 """
@@ -8,6 +8,7 @@ Where the records begin in the middle nothing is known of it until its signal ha
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from sim.requirements.facts import BOAT, RAD_S_PER_RPM, no, yes
 from sim.requirements.judge import Judge
 from sim.requirements.scene import FIRST_FRAMES_S, Scene, Side
 from supervisor.config.schema import Interlock
@@ -18,9 +19,11 @@ from supervisor.signals import Alarm, OwnInputs, ShaftPermit
 _EPS_S = 1e-6
 _LIVE = (BoatMode.NEUTRAL_WAIT, BoatMode.READY)
 _SOURCES = (ShaftMode.GENERATE, ShaftMode.HARVEST)
-_RAD_S_PER_RPM = 0.10471975511965977
 _NO_CURRENT_A = 0.5
 """Less than this is none: voltage and speed move an aimed current a little while its torque stands."""
+_FALL_PART = 0.8
+"""The torque of charging that is led to zero falls by the rate of its current at this speed and voltage; a shaft that
+turns faster as its load goes makes the current fall that much slower."""
 _LONGEST_RAMP_S = 0.1
 """A late tick moves a ramp no further than this one does."""
 
@@ -158,6 +161,10 @@ class OwnJudge(Judge):
         self._neutral_s: list[float | None] = [None] * count
         self._left_a: list[float | None] = [None] * count
         self._limited_s: float | None = None
+        self._good: tuple[bool, ...] = (False,) * len(self._signals)
+        self._bad: tuple[bool, ...] = (True,) * len(self._signals)
+        self._acknowledged = all(one.effect == "warn" for one in self._others)
+        self._owed = False
 
     def judge(self, scene: Scene) -> None:
         held = [signal.look(scene.bank.own, scene.time_s, scene.tick_s) for signal in self._signals]
@@ -178,8 +185,29 @@ class OwnJudge(Judge):
         stands = bool(scene.command.alarms & Alarm.OWN_INTERLOCK.value)
         if held[self._channel].bad and scene.age_s > FIRST_FRAMES_S + scene.tick_s:
             self._yes_or_no(scene, stands, f"{self.entry.bad}: no alarm for it" if not stands else self.entry.bad)
-        if stands and all(one.good for one in held):
-            self._yes_or_no(scene, False, "an alarm of own interlocks stands, and all of them are good")
+        self._acknowledged_since(scene, held)
+        if self._owed and not stands and scene.age_s > FIRST_FRAMES_S + scene.tick_s:
+            self._yes_or_no(scene, False, "an own interlock was bad and is not acknowledged: no alarm stands")
+        if stands and self._acknowledged and all(one.good for one in held):
+            self._yes_or_no(scene, False, "an alarm of own interlocks stands: all of them are good, and acknowledged")
+
+    def _acknowledged_since(self, scene: Scene, held: Sequence[Held]) -> None:
+        """Whether the crew has acknowledged since an own interlock last left good: until then its alarm stays."""
+        good = tuple(one.good for one in held)
+        was = scene.was_bank
+        pressed = yes(scene.bank, BOAT.ACKNOWLEDGE) and was is not None and no(was, BOAT.ACKNOWLEDGE)
+        went = zip(self._good, good, self._others, strict=True)
+        if any(before and not now and one.effect != "warn" for before, now, one in went):
+            self._acknowledged = False
+        elif pressed or (all(good) and not scene.command.alarms & Alarm.OWN_INTERLOCK.value):
+            self._acknowledged = True
+        bad = tuple(one.bad for one in held)
+        if scene.mode in _LIVE and scene.was_mode in _LIVE:
+            came = zip(self._bad, bad, self._others, strict=True)
+            self._owed = self._owed or any(now and not before and one.effect != "warn" for before, now, one in came)
+        if pressed:
+            self._owed = False
+        self._good, self._bad = good, bad
 
     def _boat(self, scene: Scene, held: Sequence[Held]) -> None:
         mine = held[self._channel]
@@ -285,7 +313,7 @@ class OwnJudge(Judge):
         if side.torque_nm * side.facts.rpm < 0.0 or not ahead_nm > 0.0:
             return
         most_nm = side.lim.rated_torque_nm * limit_pct / 100.0
-        omega = abs(side.facts.rpm) * _RAD_S_PER_RPM
+        omega = abs(side.facts.rpm) * RAD_S_PER_RPM
         if omega > 0.0:
             most_nm = min(most_nm, side.lim.rated_power_w * limit_pct / 100.0 / omega)
         was_nm = abs(side.was.torque_nm) if side.was is not None and side.was.propels else 0.0
@@ -321,7 +349,7 @@ class OwnJudge(Judge):
         if left_a is None:
             left_a = now_a + side.lim.charge_fall_a_per_s * scene.tick_s
         else:
-            left_a -= side.lim.charge_fall_a_per_s * min(scene.dt_s, _LONGEST_RAMP_S)
+            left_a -= _FALL_PART * side.lim.charge_fall_a_per_s * min(scene.dt_s, _LONGEST_RAMP_S)
         self._left_a[number] = left_a
         if now_a > _NO_CURRENT_A:
             words = f"{side.name}: {now_a:.1f} A aimed at while {self.entry.bad}"

@@ -4,7 +4,7 @@ from sim.requirements.model import Requirement
 
 BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
     Requirement(
-        "SR-01", "Neutral before enable", ("H-01", "H-16", "H-19"),
+        "SR-01", "Neutral before enable", ("H-01", "H-16", "H-19", "H-38", "H-41"),
         "READY is entered only when every lever that is not deliberately out of service has been in neutral, by "
         "contact and position, for {b.neutral_s:g} s.",
         "time in neutral beyond the dwell when READY was entered", "s",
@@ -14,9 +14,9 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         sources="no start with thrust selected: 33 CFR 183.710; ISO 11547 same topic (V)",
     ),
     Requirement(
-        "SR-02", "Off means off", ("H-01", "H-12", "H-22"),
-        "Unless the boat is READY, every torque order is zero and no drive is enabled; nor is torque ordered of a shaft at "
-        "REST or ISOLATED.",
+        "SR-02", "Off means off", ("H-01", "H-12", "H-22", "H-39"),
+        "Unless the boat is READY, every torque order is zero and no drive is enabled; nor is torque ordered of a "
+        "shaft at REST or ISOLATED.",
         "minus the torque ordered outside READY", "N m",
         "Wire each drive's enable output to its hard-wired enable input, not to a bus.",
         rows=("shaft PROPEL>REST -BOAT_READY", "shaft GENERATE>REST -BOAT_READY", "shaft HARVEST>REST -BOAT_READY",
@@ -24,7 +24,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.torque.order", "rules.permits.permit_word"),
     ),
     Requirement(
-        "SR-03", "A trip stops torque in its tick", ("H-01", "H-04", "H-11", "H-20"),
+        "SR-03", "A trip stops torque in its tick", ("H-01", "H-04", "H-11", "H-20", "H-28", "H-33", "H-34"),
         "Emergency stop, a fault flag of the bank monitor, a dead receive path, missed deadlines or a lost "
         "indispensable "
         "input trips a live boat and makes every torque order zero in the tick ({b.tick_s:g} s) in which it is "
@@ -57,7 +57,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.readings.shaft_still", "rules.shaft_latches.after_mode"),
     ),
     Requirement(
-        "SR-30", "A lost shaft input stops that shaft", ("H-11", "H-20", "H-22"),
+        "SR-30", "A lost shaft input stops that shaft", ("H-11", "H-20", "H-22", "H-27", "H-33", "H-34"),
         "The loss of an indispensable input of a shaft, or its drive's fault flag, makes that shaft's torque "
         "order zero in "
         "the tick in which it is seen, and isolates it while the boat is live.",
@@ -76,7 +76,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.tick.run_tick",),
     ),
     Requirement(
-        "SR-35", "Idle is not live", ("H-12", "H-01"),
+        "SR-35", "Idle is not live", ("H-01", "H-12", "H-41"),
         "READY with every shaft at rest and no order is ended {b.idle_off_s:g} s after a reminder at "
         "{b.idle_reminder_s:g} s, by screen and sounder.",
         "time left when READY ended or an order came", "s",
@@ -85,7 +85,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.boat_timers.boat_timers", "rules.outputs.boat_alarms"),
     ),
     Requirement(
-        "SR-36", "Restart is STANDBY", ("H-19", "H-16"),
+        "SR-36", "Restart is STANDBY", ("H-16", "H-19", "H-34", "H-36"),
         "After any power-up or crash the first tick is STANDBY with zero commands, whatever levers and switches "
         "say; a "
         "switch that is already on passes nothing.",
@@ -115,11 +115,12 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.shaft_timers.shaft_timers",),
     ),
     Requirement(
-        "SR-47", "Only sound frames count", ("H-20", "H-11"),
-        "A frame that is short, stale, repeated, corrupt, out of range or from the wrong sender is counted and "
-        "not used.",
+        "SR-47", "Only sound frames count", ("H-11", "H-20", "H-33", "H-42"),
+        "A guarded frame that is corrupt, repeated or out of sequence, any frame that is short or not from the source "
+        "that its mapping names, and any value out of range is counted and not used; what is stale is unknown.",
         "minus the number of bad frames used", "frames",
-        "Terminate both ends of each bus; keep the two buses apart.",
+        "Terminate both ends of each bus; keep the two buses apart; name the source of each open message. Two sound "
+        "senders of one guarded message are not told apart: see H-42.",
         rules=("bus.inputs.InputTable",),
         instead="shown by test: the codec is not a table. Published vectors of the guard, an independent "
         "implementation, "

@@ -4,18 +4,19 @@ from sim.requirements.model import Requirement
 
 CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
     Requirement(
-        "SR-13", "Charge permit", ("H-04", "H-05"),
+        "SR-13", "Charge permit", ("H-04", "H-05", "H-28", "H-30"),
         "With the charge permit withdrawn or stale, or the monitor's limit 0, no charging torque is ordered "
-        "from that tick "
-        "on, and each source's own current is zero within 0.2 s, whatever the hotel load.",
+        "from that tick on, whatever the hotel load; drives that answer in the time their boat file states are "
+        "without charging current within 0.2 s.",
         "time left when the last source's current was zero", "s",
-        "The monitor opens its own contactor in the end: its protection is the last line, not ours.",
+        "The monitor opens its own contactor in the end: its protection is the last line, not ours. Wire the stop of "
+        "every other source (shore charger, alternators, solar) to the stop output, and see each one stop.",
         rows=("shaft GENERATE>REST -CHARGE_PERMIT", "shaft HARVEST>REST -CHARGE_PERMIT"),
         rules=("rules.bank.bank_view", "rules.torque.order"),
         sources="reduce the source, then disconnect: small-craft lithium text (S); ISO 23625 by topic (M)",
     ),
     Requirement(
-        "SR-14", "Discharge permit", ("H-06", "H-04"),
+        "SR-14", "Discharge permit", ("H-04", "H-06", "H-30"),
         "With the discharge permit withdrawn or stale, or the monitor's limit 0, no driving torque is ordered "
         "from that "
         "tick on.",
@@ -24,7 +25,7 @@ CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.bank.bank_view", "rules.torque.order"),
     ),
     Requirement(
-        "SR-15", "One charge budget", ("H-05", "H-07"),
+        "SR-15", "One charge budget", ("H-05", "H-07", "H-28"),
         "All charging orders together stay within the limit on bank current (full {b.full_charge_a:g} A; "
         "falling from "
         "{b.taper_start_pct:g} to {b.taper_end_pct:g} % SOC and from {b.cell_taper_start_v:g} to "
@@ -39,7 +40,7 @@ CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
         sources="cell 2.5 to 3.65 V, 0.2C below 10 degC: cell data sheets (V); window: common practice, no source",
     ),
     Requirement(
-        "SR-16", "Cold or hot bank", ("H-07",),
+        "SR-16", "Cold or hot bank", ("H-07", "H-28"),
         "There is no charging with the coldest cell at or below {b.cold_zero_c:g} degC, the hottest at or above "
         "{b.hot_zero_c:g} degC, or either unknown.",
         "distance of the cells from either limit while charging", "degC",

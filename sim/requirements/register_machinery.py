@@ -41,7 +41,7 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.readings.disobeys", "rules.permits.permit_word"),
     ),
     Requirement(
-        "SR-33", "Precharged before enabled", ("H-21",),
+        "SR-33", "Precharged before enabled", ("H-21", "H-30"),
         "READY, and a drive's enable, need its DC link precharged to the bank voltage; a precharge longer than "
         "{s.precharge_s:g} s isolates the shaft, with one retry by hand.",
         "link tolerance less the difference when enabled", "V",
@@ -73,23 +73,23 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.permits.permit_word",),
     ),
     Requirement(
-        "SR-39", "Lock engages on a still shaft", ("H-09",),
+        "SR-39", "Lock engages on a still shaft", ("H-09", "H-40"),
         "The lock may engage only after the shaft has been still for {s.lock_still_s:g} s with no torque ordered.",
         "time still beyond the limit when permitted", "s", "Wire the permit into the lock's circuit.",
         rules=("rules.permits.permit_word",),
     ),
     Requirement(
-        "SR-41", "Harvest only if the gearbox may trail", ("H-23",),
+        "SR-41", "Harvest only if the gearbox may trail", ("H-23", "H-40"),
         "HARVEST needs the engine stopped, the gearbox in neutral, the clutch closed, the lock released, and a "
-        "gearbox whose "
-        "maker allows it to trail (here: {s.trailing_allowed}, limit {s.trailing_limit_s:g} s, 0 for none).",
+        "gearbox whose maker allows it to trail (in the boat file {s.trailing_allowed}: 1 is yes; its limit "
+        "{s.trailing_limit_s:g} s: 0 is none).",
         "minus the torque ordered without", "N m", "Ask the gearbox maker in writing; the default is no.",
         rows=("shaft REST>HARVEST +TRAILING_OK", "shaft HARVEST>UNLOAD -TRAILING_OK",
               "shaft HARVEST>UNLOAD -ENGINE_STOPPED"),
         rules=("rules.shaft_word.shaft_word",),
     ),
     Requirement(
-        "SR-48", "A drive without orders stops", ("H-11", "H-20"),
+        "SR-48", "A drive without orders stops", ("H-11", "H-20", "H-34"),
         "A drive drops to zero torque when good commands stop for 0.2 s.",
         "time left when torque was zero", "s",
         "Set the drive's own command timeout and prove it by unplugging the bus under thrust, moored.",

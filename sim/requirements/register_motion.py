@@ -4,7 +4,7 @@ from sim.requirements.model import Requirement
 
 MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
     Requirement(
-        "SR-05", "No path into motion", ("H-01", "H-16", "H-19"),
+        "SR-05", "No path into motion", ("H-01", "H-16", "H-19", "H-27", "H-34"),
         "Whatever ends thrust other than the lever itself asks for {b.neutral_s:g} s of fresh neutral of the "
         "position in "
         "control before thrust comes back.",
@@ -44,7 +44,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.readings.gear_neutral", "rules.readings.engine_stopped"),
     ),
     Requirement(
-        "SR-10", "Diver in the water", ("H-01", "H-10"),
+        "SR-10", "Diver in the water", ("H-01", "H-10", "H-27", "H-39"),
         "With the diver lockout set, or not proven clear, every torque order is zero.",
         "minus the torque ordered", "N m",
         "Fit the lockout at the bathing ladder, key held by the diver; it must also cut the drives' enable by "
@@ -73,7 +73,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         "{s.lever_hold_s:g} s "
         "of holding the last order).",
         "time left when thrust was zero", "s",
-        "Choose lever_hold_s by the boat's waters; see the policy below.",
+        "Choose lever_hold_s by the boat's waters; see the policy above.",
         rows=("shaft PROPEL>UNLOAD +CONTROL_LOST",),
         rules=("rules.torque.order", "rules.shaft_latches.after_mode"),
         sources="ship rules hold the last order; radio practice ramps to stop in about 0.5 s (IEC 60204-32, EN "
@@ -88,13 +88,13 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         sources="wireless control: ISO 25197:2012, 7.4 to 7.7 (V)",
     ),
     Requirement(
-        "SR-28", "Handset limited", ("H-11", "H-01"),
+        "SR-28", "Handset limited", ("H-01", "H-11", "H-41"),
         "By handset no more than {b.handset_thrust_pct:g} % of rated torque is ordered.",
         "that part less the torque ordered", "N m", "None.",
         rules=("rules.torque.wanted_nm",),
     ),
     Requirement(
-        "SR-29", "One control position", ("H-17",),
+        "SR-29", "One control position", ("H-17", "H-38", "H-41"),
         "The handset is in control only while held, ours, and with every lever in neutral; a lever that moves "
         "ends it, and "
         "the position in control is shown.",
@@ -118,7 +118,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.torque.order",),
     ),
     Requirement(
-        "SR-42", "Not driven into overspeed", ("H-13",),
+        "SR-42", "Not driven into overspeed", ("H-13", "H-40"),
         "No torque with rotation is ordered at or above {s.max_speed_rpm:g} rpm, and a boat file whose shaft "
         "can be turned "
         "beyond the lowest bank voltage is refused unless the drive is declared protected.",

@@ -1,6 +1,7 @@
 """The bench as a test sees it: a boat, hands, eyes, and every safety requirement watched on every tick."""
 
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
@@ -243,7 +244,7 @@ class Bench:
         command = "(nothing was written: the bench was told so)"
         if self.failures is not None:
             text = failure_text(violation)
-            path = self.failures / f"{violation.judgement.id.lower().replace('-', '_')}_{violation.boat}.toml"
+            path = self.failures / f"{re.sub(r'[^a-z0-9]+', '_', violation.judgement.id.lower())}_{violation.boat}.toml"
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(text, encoding="utf-8")
             varied = self._varied_text()

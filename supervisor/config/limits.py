@@ -90,6 +90,8 @@ class BoatLimits(NamedTuple):
     react: Reactions
     own: tuple[OwnLimits, ...]
     own_count: int
+    own_stays: int
+    """A bit for each own interlock whose alarm stays until acknowledged: all but those that only warn."""
 
 
 class ShaftLimits(NamedTuple):
@@ -233,6 +235,7 @@ def boat_limits(config: BoatConfig) -> BoatLimits:
         react=reactions(BOAT_INPUTS, chosen, set(config.inputs)),
         own=tuple(own + [OwnLimits()] * (OWN_CHANNELS - len(own))),
         own_count=len(own),
+        own_stays=sum(1 << k for k, one in enumerate(own) if one.effect != OwnEffect.WARN),
     )
 
 

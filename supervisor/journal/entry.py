@@ -5,6 +5,9 @@ from typing import NamedTuple
 from supervisor.controller import Event, EventKind, Outcome
 from supervisor.modes import BoatCondition, BoatMode, ShaftMode
 
+OWN = "interlock "
+"""How the `first_out` of an own interlock's alarm begins: its name follows."""
+
 _TORQUE_MODES = (ShaftMode.PROPEL, ShaftMode.GENERATE, ShaftMode.HARVEST)
 
 
@@ -27,6 +30,8 @@ class Entry(NamedTuple):
         """For a person, on one line."""
         change = f" {self.source} -> {self.dest}" if self.dest else ""
         first = f" [first out: {self.first_out}]" if self.first_out and self.kind == EventKind.TRIP.value else ""
+        if self.first_out.startswith(OWN):
+            first = f" [{self.first_out}]"
         asked = f" (asked by {self.asked_by})" if self.asked_by else ""
         return f"{self.time_s:10.3f} s  {self.kind:9} {self.subject}{change}: {self.text}{first}{asked}"
 

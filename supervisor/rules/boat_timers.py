@@ -1,5 +1,6 @@
 """Dwell timers of the boat: debounce and dwell end here."""
 
+from supervisor.config.limits import BoatLimits
 from supervisor.rules.bank import BankView
 from supervisor.rules.bits import (
     BOAT_LATCH_CHARGE_ENDED,
@@ -17,7 +18,7 @@ _BANK_LATCHES = BOAT_LATCH_CHARGE_ENDED | BOAT_LATCH_DERATE_ENDED | BOAT_LATCH_F
 
 
 def boat_timers(
-    state: BoatState, view: BankView, orders: Orders, shafts: Summary, own: OwnState, dt_s: float
+    lim: BoatLimits, state: BoatState, view: BankView, orders: Orders, shafts: Summary, own: OwnState, dt_s: float
 ) -> BoatState:
     """Dwell timers of the boat, advanced by one tick, with the latches of `orders` and `view` and the new state of the
     own interlocks taken over."""
@@ -34,7 +35,7 @@ def boat_timers(
     bank = BankMemory(derate_pct=view.derate_pct, hotel_a=view.hotel_a, load_a=view.load_a, drives_a=view.drives_a)
     latches = (orders.latches & ~_BANK_LATCHES) | (view.latches & _BANK_LATCHES)
     # what it stops may be over before anyone looks: its alarm stays until the crew has acknowledged it
-    if own.bad & ~state.own.bad != 0 and (ready or state.mode == MODE_NEUTRAL_WAIT):
+    if own.bad & ~state.own.bad & lim.own_stays != 0 and (ready or state.mode == MODE_NEUTRAL_WAIT):
         latches = latches | BOAT_LATCH_OWN_TO_ACKNOWLEDGE
     elif orders.acknowledge == 1:
         latches = latches & ~BOAT_LATCH_OWN_TO_ACKNOWLEDGE

@@ -128,7 +128,7 @@ def run_tick(
             shaft_word(lim, shaft_lim, view, state, boat_in, shaft, lever, own, orders.latches, lost, reset_edge)
         )
     shafts = summary_of(states, words)
-    boat_state = boat_timers(was, view, orders, shafts, own_now, dt_s)
+    boat_state = boat_timers(lim, was, view, orders, shafts, own_now, dt_s)
     word = boat_word(lim, boat_state, boat_in, orders, levers, shafts)
     boat_row = decide(-1, was.mode, word)
     if boat_row != NO_ROW:

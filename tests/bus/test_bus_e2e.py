@@ -54,12 +54,14 @@ def test_protect_agrees_with_autosar_e2e(payload: bytes, data_id: int, counter: 
     assert ours == theirs
 
 
+@pytest.mark.sr("SR-47")
 @given(frames, data_ids)
 def test_check_agrees_with_autosar_e2e_on_any_bytes(payload: bytes, data_id: int) -> None:
     good = e2e.p01.e2e_p01_check(bytearray(payload), data_id, length=len(payload))
     assert (GuardChecker(data_id).check(payload) is not Verdict.WRONG_CRC) == good
 
 
+@pytest.mark.sr("SR-47")
 @given(frames, data_ids, st.integers(0, 14), st.data())
 def test_one_flipped_bit_never_passes(payload: bytes, data_id: int, counter: int, data: st.DataObject) -> None:
     frame = bytearray(payload)
@@ -85,6 +87,7 @@ def test_sequence_wraps_from_14_to_0() -> None:
     assert [next_counter(13), next_counter(14)] == [14, 0]
 
 
+@pytest.mark.sr("SR-47")
 def test_repeated_counter_is_refused_until_it_moves() -> None:
     assert _verdicts([3, 4, 4, 4, 5]) == [
         Verdict.INITIAL,
@@ -95,6 +98,7 @@ def test_repeated_counter_is_refused_until_it_moves() -> None:
     ]
 
 
+@pytest.mark.sr("SR-47")
 @pytest.mark.parametrize(
     ("step", "verdict"),
     [(1, Verdict.OK), (2, Verdict.SOME_LOST), (3, Verdict.SOME_LOST), (4, Verdict.WRONG_COUNTER)],
@@ -109,6 +113,7 @@ def test_step_is_configurable() -> None:
     assert _verdicts([0, 14], max_delta=14)[1] is Verdict.SOME_LOST
 
 
+@pytest.mark.sr("SR-47")
 def test_after_a_jump_the_next_in_sequence_is_used() -> None:
     assert _verdicts([0, 8, 9]) == [Verdict.INITIAL, Verdict.WRONG_COUNTER, Verdict.OK]
 
@@ -123,6 +128,7 @@ def test_counter_15_is_refused_and_not_taken_up() -> None:
     assert checker.check(_frame(0)) is Verdict.OK
 
 
+@pytest.mark.sr("SR-47")
 def test_frame_of_another_message_is_refused() -> None:
     assert GuardChecker(0xB514).check(_frame(0)) is Verdict.WRONG_CRC
 

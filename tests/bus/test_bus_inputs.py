@@ -31,6 +31,7 @@ def test_nothing_is_known_before_anything_was_heard(table: InputTable) -> None:
     assert all(value == 0.0 for record in (boat[:-1], *shafts) for value in record)
 
 
+@pytest.mark.sr("SR-47")
 def test_the_second_guarded_frame_counts(sender: Sender, table: InputTable) -> None:
     sender.send("LEVER_1", LEVER, 1.00)
     assert lever_pct(table, 1.00) is None
@@ -50,6 +51,7 @@ def test_each_shaft_hears_its_own(sender: Sender, table: InputTable) -> None:
 # ---- freshness: LEVER_1 is stale after 0.16 s in marsh_tern.toml
 
 
+@pytest.mark.sr("SR-47")
 @pytest.mark.parametrize(("age_s", "known"), [(0.0, True), (0.16, True), (0.161, False), (60.0, False), (-0.01, False)])
 def test_fresh_until_stale_and_never_from_the_future(
     sender: Sender, table: InputTable, age_s: float, known: bool
@@ -100,6 +102,7 @@ def good(sender: Sender) -> Sender:
 AWAY = LEVER | {"Position": -99.0}
 
 
+@pytest.mark.sr("SR-47")
 def test_short(good: Sender, table: InputTable) -> None:
     _bad(good, table, good.bytes_of("LEVER_1", AWAY)[:4], Bad.SHORT)
 
@@ -108,10 +111,12 @@ def test_empty(good: Sender, table: InputTable) -> None:
     _bad(good, table, b"", Bad.SHORT)
 
 
+@pytest.mark.sr("SR-47")
 def test_long(good: Sender, table: InputTable) -> None:
     _bad(good, table, good.bytes_of("LEVER_1", AWAY) + b"\0", Bad.LONG)
 
 
+@pytest.mark.sr("SR-47")
 def test_corrupt(good: Sender, table: InputTable) -> None:
     data = good.bytes_of("LEVER_1", AWAY)
     data[3] ^= 0x10
@@ -119,16 +124,19 @@ def test_corrupt(good: Sender, table: InputTable) -> None:
     assert "bad checksum" in table.why_unknown(PORT, ShaftInput.LEVER, 5.3)
 
 
+@pytest.mark.sr("SR-47")
 def test_masquerade_of_the_other_lever(good: Sender, table: InputTable) -> None:
     _bad(good, table, good.bytes_of("LEVER_2", AWAY), Bad.CRC)
 
 
+@pytest.mark.sr("SR-47")
 def test_repeated(good: Sender, table: InputTable) -> None:
     data = good.bytes_of("LEVER_1", LEVER)
     good.raw("LEVER_1", data, 5.0)
     _bad(good, table, data, Bad.REPEATED)
 
 
+@pytest.mark.sr("SR-47")
 def test_counter_jump(good: Sender, table: InputTable) -> None:
     good.counters["LEVER_1"] = (good.counters["LEVER_1"] + 3) % 15  # three lost: a step of four
     _bad(good, table, good.bytes_of("LEVER_1", AWAY), Bad.COUNTER)
@@ -140,6 +148,7 @@ def test_two_lost_frames_are_bridged(good: Sender, table: InputTable) -> None:
     assert lever_pct(table, 5.12) == -99.0
 
 
+@pytest.mark.sr("SR-47")
 def test_out_of_range_is_not_used_and_the_rest_of_the_frame_is(good: Sender, table: InputTable) -> None:
     data = good.bytes_of("LEVER_1", LEVER | {"Neutral": 1})
     data[2:4] = (10100).to_bytes(2, "little")  # 101 %
@@ -191,6 +200,7 @@ def test_after_a_lost_bus_the_first_frame_is_not_used(good: Sender, table: Input
     assert lever_pct(table, 5.08) == -99.0
 
 
+@pytest.mark.sr("SR-47")
 def test_after_a_silence_the_first_frame_is_not_used(good: Sender, table: InputTable) -> None:
     """Stale at 0.16 s: whatever comes after that, even in sequence, is checked against the frame after it."""
     good.send("LEVER_1", AWAY, 5.15)
@@ -296,6 +306,7 @@ def test_priority_and_source_may_differ(sender: Sender, table: InputTable) -> No
     assert messages["ENGINE_RAPID"]["sources"] == [0x77]
 
 
+@pytest.mark.sr("SR-47")
 def test_wrong_source_is_counted_and_not_used(marsh_data: Any) -> None:
     data = marsh_data()
     data["inputs"]["bank.voltage_v"]["source"] = 0x80
@@ -425,6 +436,7 @@ def own(tmp_path: Path, marsh_data: Any) -> InputTable:
     return InputTable(compile_data(data))
 
 
+@pytest.mark.sr("SR-47")
 def test_guarded_group_from_the_wrong_source(own: InputTable) -> None:
     """A second sender of the same guarded group, in step with the counter and saying the same, is still not used."""
     for step, source in enumerate((0x21, 0x21, 0x22, 0x22)):

@@ -38,6 +38,7 @@ def out(marsh_map: BoatMap) -> OutputTable:
     return OutputTable(marsh_map)
 
 
+@pytest.mark.sr("SR-48")
 def test_orders_go_out_each_tick_and_others_by_their_period(out: OutputTable) -> None:
     """PERMITS every 40 ms, STATUS and ALARMS every 200 ms, orders each 20 ms tick: 1 s of them."""
     sent = dict.fromkeys((ORDER_1, ORDER_2, PERMITS, STATUS, ALARMS), 0)

@@ -134,6 +134,7 @@ def test_a_listening_boat_is_not_asked_for_its_monitors_warning() -> None:
 # ---- back-EMF: a permanent-magnet machine rectifies into the link when turned fast
 
 
+@pytest.mark.sr("SR-42")
 class TestBackEmf:
     def test_the_constant_must_be_given(self) -> None:
         found = findings({"shaft/0/drive/back_emf_v_per_krpm": None})

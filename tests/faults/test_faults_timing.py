@@ -23,6 +23,7 @@ def charging(rig: SimRig) -> SimRig:
     return rig
 
 
+@pytest.mark.sr("SR-13")
 @pytest.mark.parametrize(
     ("fault", "params", "detection_s"),
     [("permit_withdrawn", {"permit": "charge"}, 0.0), ("monitor_fault", {}, 0.0), ("contactor_warning", {}, 0.0),

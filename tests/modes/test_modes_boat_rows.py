@@ -68,6 +68,7 @@ CASES = [
 ]
 
 
+@pytest.mark.sr("SR-01", "SR-04", "SR-33", "SR-34", "SR-35", "SR-44", "SR-45", "SR-50")
 @pytest.mark.parametrize(("start", "sets", "clears", "dest"), CASES)
 def test_one_change_leads_where_the_specification_says(
     start: str, sets: BoatCondition, clears: BoatCondition, dest: BoatMode | None
@@ -99,21 +100,25 @@ def taken(mode: BoatMode, word: int) -> BoatMode:
     return mode if row == NO_ROW else BOAT_TABLE[row].dest
 
 
+@pytest.mark.sr("SR-03")
 @given(st.sampled_from([M.NEUTRAL_WAIT, M.READY]), WORD, st.sampled_from(TRIPS))
 def test_a_trip_wins_over_everything_while_live(mode: BoatMode, word: int, trip: BoatCondition) -> None:
     assert taken(mode, word | int(trip)) == M.TRIPPED
 
 
+@pytest.mark.sr("SR-03")
 @given(WORD, st.sampled_from(FAULTS))
 def test_a_fault_trips_in_standby_too(word: int, trip: BoatCondition) -> None:
     assert taken(M.STANDBY, word | int(trip)) == M.TRIPPED
 
 
+@pytest.mark.sr("SR-04")
 @given(WORD, st.sampled_from(TRIPS))
 def test_no_word_with_a_trip_leaves_tripped(word: int, trip: BoatCondition) -> None:
     assert taken(M.TRIPPED, word | int(trip)) == M.TRIPPED
 
 
+@pytest.mark.sr("SR-04")
 @given(WORD)
 def test_tripped_leads_to_standby_never_to_ready(word: int) -> None:
     dest = taken(M.TRIPPED, word)
@@ -122,6 +127,7 @@ def test_tripped_leads_to_standby_never_to_ready(word: int) -> None:
         assert word & int(C.RESET_EDGE)
 
 
+@pytest.mark.sr("SR-01")
 @given(st.sampled_from(list(M)), WORD)
 def test_ready_is_entered_from_neutral_wait_with_everything_proven(mode: BoatMode, word: int) -> None:
     if mode != M.READY and taken(mode, word) == M.READY:
@@ -131,6 +137,7 @@ def test_ready_is_entered_from_neutral_wait_with_everything_proven(mode: BoatMod
         assert not word & int(C.OFF_ORDER | C.EMERGENCY_STOP | C.MONITOR_FAULT | C.RUNTIME_FAULT | C.INPUT_LOST)
 
 
+@pytest.mark.sr("SR-34")
 @given(WORD)
 def test_ready_does_not_outlive_the_contactor(word: int) -> None:
     assert taken(M.READY, word & ~int(C.CONTACTOR_CLOSED)) == M.TRIPPED

@@ -139,6 +139,7 @@ def _name(case: object) -> str:
     return str(case) if not isinstance(case, ShaftCondition) else f"{case!r}".split(".")[-1].split(":")[0]
 
 
+@pytest.mark.sr("SR-02", "SR-07", "SR-08", "SR-09", "SR-10", "SR-11", "SR-12", "SR-27", "SR-41", "SR-45", "SR-50")
 @pytest.mark.parametrize(("start", "sets", "clears", "dest", "disarms"), CASES, ids=_name)
 def test_one_change_leads_where_the_specification_says(
     start: str, sets: ShaftCondition, clears: ShaftCondition, dest: ShaftMode | None, disarms: bool
@@ -152,6 +153,7 @@ def test_one_change_leads_where_the_specification_says(
     assert (got.disarms if got else False) == disarms, story
 
 
+@pytest.mark.sr("SR-49")
 def test_every_row_is_reached_by_a_case_above() -> None:
     reached = set()
     for start, sets, clears, _, _ in CASES:
@@ -161,6 +163,7 @@ def test_every_row_is_reached_by_a_case_above() -> None:
     assert left == []
 
 
+@pytest.mark.sr("SR-49")
 @pytest.mark.parametrize("index", range(len(SHAFT_TABLE)))
 def test_every_row_can_win(index: int) -> None:
     word = witness(SHAFT_TABLE, index)
@@ -180,16 +183,19 @@ def taken(mode: ShaftMode, word: int) -> ShaftMode:
     return mode if row == NO_ROW else SHAFT_TABLE[row].dest
 
 
+@pytest.mark.sr("SR-30", "SR-32")
 @given(st.sampled_from([m for m in M if m != M.ISOLATED]), WORD, st.sampled_from(TRIPS))
 def test_a_trip_wins_over_everything(mode: ShaftMode, word: int, trip: ShaftCondition) -> None:
     assert taken(mode, word | int(trip | C.BOAT_LIVE)) == M.ISOLATED
 
 
+@pytest.mark.sr("SR-06")
 @given(WORD, st.sampled_from(TRIPS))
 def test_no_word_with_a_trip_leaves_isolated(word: int, trip: ShaftCondition) -> None:
     assert taken(M.ISOLATED, word | int(trip)) == M.ISOLATED
 
 
+@pytest.mark.sr("SR-06")
 @given(st.sampled_from(list(M)), WORD)
 def test_isolated_leads_to_rest_only_and_never_without_reset_and_stillness(mode: ShaftMode, word: int) -> None:
     dest = taken(M.ISOLATED, word)
@@ -211,6 +217,7 @@ NEEDS = {
 }  # fmt: skip
 
 
+@pytest.mark.sr("SR-05", "SR-12", "SR-41", "SR-50")
 @pytest.mark.parametrize("goal", NEEDS, ids=lambda m: m.name)
 @given(data=st.data())
 def test_no_word_that_lacks_a_permissive_enters_a_working_mode(goal: ShaftMode, data: st.DataObject) -> None:
@@ -246,11 +253,13 @@ def test_unload_leads_to_propel_only_with_torque_zero(word: int) -> None:
         assert word & int(C.UNLOAD_TO_PROPEL)
 
 
+@pytest.mark.sr("SR-02")
 @given(st.sampled_from([M.PROPEL, M.GENERATE, M.HARVEST, M.UNLOAD]), WORD)
 def test_no_working_mode_outlives_ready(mode: ShaftMode, word: int) -> None:
     assert taken(mode, word & ~int(C.BOAT_READY)) in (M.REST, M.ISOLATED)
 
 
+@pytest.mark.sr("SR-07", "SR-08", "SR-09", "SR-10", "SR-11", "SR-18")
 @given(WORD)
 def test_propel_outlives_none_of_its_permissives(word: int) -> None:
     """Whatever PROPEL needed to begin must keep holding; REARMED alone was asked at the door."""
@@ -259,6 +268,7 @@ def test_propel_outlives_none_of_its_permissives(word: int) -> None:
         assert word & int(kept) == int(kept)
 
 
+@pytest.mark.sr("SR-07", "SR-08", "SR-10")
 @pytest.mark.parametrize("goal", [M.GENERATE, M.HARVEST], ids=lambda m: m.name)
 @given(data=st.data())
 def test_charging_outlives_none_of_its_permissives(goal: ShaftMode, data: st.DataObject) -> None:

@@ -21,7 +21,7 @@ from supervisor.bus import compile_boat
 from supervisor.config import limits, load_config
 from supervisor.controller import controller
 from supervisor.modes import SHAFT_TABLE, ShaftCondition, ShaftMode
-from supervisor.modes.table import compile_rows
+from supervisor.modes.table import compile_all, compile_rows
 from supervisor.rules import own, tick
 from supervisor.signals import OwnEffect
 
@@ -110,7 +110,7 @@ def forgotten_in_unload(patch: Patch) -> None:
     if len(rows) == len(SHAFT_TABLE):
         raise ValueError("there are no such rows")
     patch.setattr(controller, "SHAFT_TABLE", rows)
-    patch.setattr(tick, "SHAFT_TABLE", rows)
+    patch.setattr(tick, "SHAFT_ROWS", compile_all(rows))
     patch.setattr(tick, "SHAFT_COMPILED", compile_rows(rows, ShaftMode))
 
 

@@ -251,3 +251,26 @@ class TestEdges:
             unknown = unknown_code(row)
             assert unknown is not None
             assert reading(row, unknown) is None
+
+
+class TestFastPackets:
+    def test_the_engines_own_coolant_from_the_backbone(self, tmp_path: Path, buses: bool) -> None:
+        """A message of 26 bytes that no input of this boat listens to: it says the truth of the simulated engine until
+        it is put by hand, in degC out of kelvin."""
+        coolant = {
+            "name": "port_coolant", "good": "port engine is cool", "bad": "port engine is hot", "bus": "backbone",
+            "message": "ENGINE_DYNAMIC", "signal": "CoolantTemperature", "offset": -273.15, "where": {"Instance": 0},
+            "stale_s": 2.5, "bad_above": 98.0, "hysteresis": 6.0, "debounce_s": 2.0, "effect": "warn",
+        }  # fmt: skip
+        rig = rig_of(tmp_path, coolant, buses=buses)
+        rig.run(3.0)
+        truth_c = rig.plant.shafts[0].engine.temperature_c
+        assert own(rig).known == 1
+        assert own(rig).values[0] == pytest.approx(truth_c, abs=0.1)
+        rig.act("interlock.port_coolant", 98.0)
+        rig.run(2.0)
+        assert own(rig).values[0] == pytest.approx(98.0)
+        rig.act("interlock.port_coolant", "unknown")
+        rig.run(3.5)
+        assert own(rig).known == 0
+        rig.close()

@@ -133,6 +133,18 @@ def test_one_of_several(tmp_path: Path) -> None:
     assert own == {"interlock shaft_seal": None, "interlock swim_ladder": True, "interlock tank": True}
 
 
+def test_a_procedure_names_interlocks_that_the_boat_has(tmp_path: Path) -> None:
+    text = 'title = "t"\nrequirements = ["interlock swim_lader"]\n[[step]]\nname = "s"\nwait_s = 0.1\n'
+    rig = SimRig(write_boat(tmp_path, LADDER))
+    try:
+        with pytest.raises(BenchError, match="this boat has no interlock 'swim_lader'; it has: swim_ladder"):
+            run_procedure(rig, parse_procedure(text, "p.toml"), NullSink(), file="p.toml")
+        sound = parse_procedure(text.replace("lader", "ladder"), "p.toml")
+        assert run_procedure(rig, sound, NullSink()).passed
+    finally:
+        rig.close()
+
+
 class TestCommand:
     def thwart(self, *words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
@@ -150,7 +162,7 @@ class TestCommand:
         kept = (tmp_path / "ladder.toml").read_text(encoding="utf-8")
         assert kept == text_of(file, "swim_ladder")
         verdict = (tmp_path / "runs" / "ladder-marsh_tern-1" / "verdict.md").read_text(encoding="utf-8")
-        assert "| interlock swim_ladder | held |" in verdict
+        assert "| **interlock swim_ladder** | held |" in verdict
         again = self.thwart("bench", str(file), "ladder.toml", "--no-plot", cwd=tmp_path)
         assert again.returncode == 0
 

@@ -1,5 +1,7 @@
 """The requirements that no evaluator judges on signals: shown on the controller, the bus, the drive itself."""
 
+from collections.abc import Callable
+
 import can
 import pytest
 from requirement_voyages import AHEAD, ENGINE, ENGINE_ON, B, S, Voyage, bank, shaft
@@ -129,10 +131,21 @@ def test_a_drive_without_orders_stops(boat_map: BoatMap) -> None:
 
 @pytest.mark.sr("SR-49")
 def test_thrust_and_charging_are_given_and_kept() -> None:
+    """The mode, and what it is for: torque ahead, then current into the bank, in each of the last ticks."""
     v = Voyage()
     v.ready()
     v.go(3000, None, shaft(**AHEAD))
     assert {record.shaft_modes for record in v.records[-2900:]} == {(ShaftMode.PROPEL, ShaftMode.PROPEL)}
+    assert least(v, lambda command: command.torque_nm) > 10.0
     v.go(60)
     v.charge(3000)
     assert {record.shaft_modes for record in v.records[-2900:]} == {(ShaftMode.GENERATE, ShaftMode.GENERATE)}
+    assert least(v, lambda command: -command.torque_nm) > 1.0
+    assert least(v, lambda command: command.current_a) > 5.0
+
+
+def least(v: Voyage, what: Callable[[ShaftCommand], float]) -> float:
+    """The least of something over both shafts and the last 2000 ticks."""
+    commands = [command for record in v.records[-2000:] for command in record.shaft_commands]
+    assert len(commands) == 4000
+    return min(what(command) for command in commands if command is not None)

@@ -89,6 +89,7 @@ def test_each_input_spoilt_in_each_mode(mode: str) -> None:
                 )  # fmt: skip
 
 
+@pytest.mark.sr("SR-24")
 @pytest.mark.parametrize("mode", ["propel", "generate", "harvest"])
 @pytest.mark.parametrize("dt_s", [0.0, -5.0, math.nan, math.inf, -math.inf, 1e9])
 def test_a_clock_gone_mad_changes_no_order_by_more_than_a_tick(mode: str, dt_s: float) -> None:

@@ -28,6 +28,7 @@ def near(value: float) -> object:
     return pytest.approx(value, rel=1e-9, abs=1e-12)
 
 
+@pytest.mark.sr("SR-15")
 class TestKnown:
     @pytest.mark.parametrize(("volts", "believed"), [
         (20.0, True), (19.99, False), (66.0, True), (66.01, False), (40.0, True), (0.0, False), (50.0, True),
@@ -40,6 +41,7 @@ class TestKnown:
         for one in hidden(boat(voltage_v=volts), "voltage_v"):
             assert not rules.voltage_believed(lim, one)
 
+    @pytest.mark.sr("SR-16")
     def test_all_that_charging_needs(self) -> None:
         for one in crowded(charging()):
             assert rules.charge_inputs_known(LIM, one)
@@ -57,6 +59,7 @@ class TestKnown:
 
 
 class TestChargeLimit:
+    @pytest.mark.sr("SR-16")
     @pytest.mark.parametrize(("changes", "full", "limit_a"), [
         ({}, 0, 240.0), ({"soc_pct": 88.0}, 0, 240.0), ({"soc_pct": 91.0}, 0, 120.0), ({"soc_pct": 94.0}, 0, 0.0),
         ({"soc_pct": 99.0}, 0, 0.0), ({"soc_pct": 99.0}, 1, 240.0), ({"soc_pct": 100.0}, 1, 240.0),
@@ -80,6 +83,7 @@ class TestChargeLimit:
                 assert rules.charge_limit_a(LIM, one, full) == 0.0
 
 
+@pytest.mark.sr("SR-17")
 class TestChargeEnded:
     @pytest.mark.parametrize(("changes", "limit_a", "full", "was", "ended"), [
         ({}, 10.0, 0, False, False), ({}, 9.99, 0, False, True), ({}, 9.99, 0, True, True), ({}, 0.0, 0, False, True),
@@ -106,6 +110,7 @@ class TestChargeEnded:
         assert not rules.charge_ended(lim, charging(cell_cold_c=4.01), 240.0, 0, True)
 
 
+@pytest.mark.sr("SR-18")
 class TestDerate:
     def level(self, soc: float = 60.0, cell: float = 3.3) -> BoatInputs:
         """Exactly what the derate needs to know: SOC, lowest cell, the monitor's limit and permit."""
@@ -121,6 +126,7 @@ class TestDerate:
         for one in crowded(self.level(soc, cell)):
             assert rules.derate_target_pct(LIM, one) == near(pct)
 
+    @pytest.mark.sr("SR-40")
     def test_an_unknown_input_is_half_at_most(self) -> None:
         for name in ("soc_pct", "cell_min_v", "discharge_limit_a", "bank.discharge_permit"):
             for one in hidden(self.level(), name):
@@ -138,6 +144,7 @@ class TestDerate:
             assert rules.derate_target_pct(only_soc, one) == 100.0
         assert rules.derate_target_pct(only_soc, self.level(soc=22.0)) == near(57.5)
 
+    @pytest.mark.sr("SR-19")
     @pytest.mark.parametrize(("soc", "cell", "was", "ended"), [
         (60.0, 3.3, False, False), (18.01, 3.3, False, False), (18.0, 3.3, False, True), (5.0, 3.3, False, True),
         (60.0, 2.8, False, True), (60.0, 2.801, False, False), (60.0, 2.5, False, True), (18.0, 3.3, True, True),
@@ -182,6 +189,7 @@ class TestFilters:
     def test_towards(self, was: float, seen: float, rise_s: float, fall_s: float, dt_s: float, result: float) -> None:
         assert rules.towards(was, seen, rise_s, fall_s, dt_s) == near(result)
 
+    @pytest.mark.sr("SR-15")
     @pytest.mark.parametrize(("was", "drives", "bank_a", "comparable", "known", "hotel", "load"), [
         # seen 30 A: a rise of 20 A. Hotel slowly (1 s), load quickly (0.3 s); 0.1 s of either
         (10.0, 100.0, 70.0, True, True, 10.0 + 20.0 * 0.1 / 1.1, 10.0 + 20.0 * 0.1 / 0.4),

@@ -42,6 +42,7 @@ class TestView:
     def test_a_healthy_bank(self) -> None:
         assert view() == BankView(240.0, 500.0, 1, 1, 1, 1, 1, 52.0, 100.0, 0.0, 0.0, 0.0, 240.0, 500.0, 0, 0, 0)
 
+    @pytest.mark.sr("SR-13", "SR-14", "SR-34")
     def test_permits(self) -> None:
         """Contactor closed, no warning that it opens, the permit, and a limit above zero: all proven."""
         both = [HEALTHY._replace(on=HEALTHY.on & ~CONTACTOR), HEALTHY._replace(on=HEALTHY.on | OPENING)]
@@ -78,6 +79,7 @@ class TestView:
         one = HEALTHY._replace(voltage_v=volts, known=ALL_BOAT if known else ALL_BOAT & ~2)
         assert view(one).voltage_v == used
 
+    @pytest.mark.sr("SR-15")
     def test_budgets_count_the_hotel_load(self) -> None:
         """Hotel 20 A so far, 20 A seen: charging may be 260 A, and 480 A may be drawn."""
         state = START._replace(hotel_a=20.0, load_a=20.0)
@@ -172,6 +174,7 @@ class TestView:
         assert view(asked._replace(cell_max_v=3.4499), lim=level).full_reached == 0
 
 
+@pytest.mark.sr("SR-18", "SR-19")
 class TestViewOfALowBank:
     LOW = HEALTHY._replace(soc_pct=18.0)
 

@@ -39,6 +39,7 @@ class TestWord:
     def test_nothing_is_nothing(self) -> None:
         assert word() == 0
 
+    @pytest.mark.sr("SR-03", "SR-34")
     @pytest.mark.parametrize(("contact", "bit"), [(19, 0), (13, 1), (12, 8)])
     def test_a_contact(self, contact: int, bit: int) -> None:
         on = GOOD.on | 1 << contact
@@ -48,11 +49,13 @@ class TestWord:
         unknown = GOOD._replace(known=ALL_BOAT & ~(1 << contact), on=on)
         assert word(unknown) == 8, "an indispensable contact that is unknown is lost, not on"
 
+    @pytest.mark.sr("SR-03")
     @pytest.mark.parametrize("contact", [26, 27])
     def test_a_failed_runtime(self, contact: int) -> None:
         assert word(GOOD._replace(on=GOOD.on & ~(1 << contact))) == 4
         assert word(GOOD._replace(known=ALL_BOAT & ~(1 << contact))) == 4 | 8
 
+    @pytest.mark.sr("SR-03")
     @pytest.mark.parametrize("contact", [12, 13, 14, 16, 19, 26, 27])
     def test_an_indispensable_input_lost(self, contact: int) -> None:
         gone = GOOD._replace(known=ALL_BOAT & ~(1 << contact))
@@ -76,6 +79,7 @@ class TestWord:
         assert word(orders=Orders(0, 0, 1, 0, 0, 0, 0)) == 1 << 6
         assert word(orders=Orders(0, 0, 0, 1, 1, 1, ALL_LATCHES)) == 0
 
+    @pytest.mark.sr("SR-35", "SR-44", "SR-45")
     @pytest.mark.parametrize(("timer", "limit_s", "bit"), [
         ("wait_s", 30.0, 12), ("off_s", 5.0, 13), ("idle_s", 900.0, 14),
     ])  # fmt: skip
@@ -91,6 +95,7 @@ def orders(
 
 
 class TestPushButtons:
+    @pytest.mark.sr("SR-04")
     @pytest.mark.parametrize(("name", "was_off", "place"), [
         ("helm.enable", ENABLE_WAS_OFF, 0), ("helm.reset", RESET_WAS_OFF, 1),
         ("helm.acknowledge", ACKNOWLEDGE_WAS_OFF, 5),
@@ -114,6 +119,7 @@ class TestPushButtons:
                 assert got[place] == 0
                 assert got.latches & was_off
 
+    @pytest.mark.sr("SR-45")
     def test_off_is_kept_until_the_boat_is_neither_ready_nor_waiting(self) -> None:
         pressed, released = boat(on=("helm.disable",)), boat(off=("helm.disable",))
         for mode in (STANDBY, NEUTRAL_WAIT, READY, TRIPPED):
@@ -141,6 +147,7 @@ LET_GO = boat(on=("handset.ours",), off=("handset.held",), handset_minutes=15.0)
 NEUTRAL = Levers(1, 1, 1, 1, 0)
 
 
+@pytest.mark.sr("SR-29")
 class TestHandset:
     """It takes control in READY, on an edge of its button, ours, 15 min left, levers neutral, asking no thrust."""
 
@@ -180,6 +187,7 @@ class TestHandset:
         got = orders(LET_GO, IN_CONTROL, READY)
         assert (got.latches & (IN_CONTROL | WAS_LOST), got.handset_lost) == (0, 0)
 
+    @pytest.mark.sr("SR-27")
     def test_it_is_lost_with_its_link_or_a_moved_lever(self) -> None:
         lost = [(one, NEUTRAL) for name in ("handset.held", "handset.ours") for one in hidden(HELD, name)]
         lost += [(HELD._replace(on=1 << 24), NEUTRAL), (HELD, Levers(0, 0, 1, 1, 0)), (HELD, Levers(1, 1, 0, 1, 0))]
@@ -232,8 +240,9 @@ class TestTimers:
 
     def after(self, state: FlatBoat = STATE, view: BankView = VIEW, orders: Orders = NO_ORDERS,
               shafts: Summary = IDLE) -> FlatBoat:  # fmt: skip
-        return flat(boat_timers.boat_timers)(state, view, orders, shafts, OwnState(), 0.5)
+        return flat(boat_timers.boat_timers)(LIM, state, view, orders, shafts, OwnState(), 0.5)
 
+    @pytest.mark.sr("SR-44")
     def test_each_counts_on_its_own_condition(self) -> None:
         assert self.after() == FlatBoat(READY, 0, -1.0, -1.0, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10)
         ordered_off = self.after(orders=Orders(0, 0, 1, 0, 0, 0, 0))

@@ -18,6 +18,7 @@ def charge_limit(**signals: float | bool | None) -> float:
     return rig.tick().boat_command.charge_limit_a
 
 
+@pytest.mark.sr("SR-15")
 class TestSocTaper(LinearLimitSuite):
     FULL, FULL_AT, ZERO_AT, STEP, BEYOND = 240.0, 88.0, 94.0, 0.01, (95.0, 100.0)
 
@@ -25,6 +26,7 @@ class TestSocTaper(LinearLimitSuite):
         return charge_limit(soc_pct=value)
 
 
+@pytest.mark.sr("SR-15")
 class TestCellVoltageTaper(LinearLimitSuite):
     FULL, FULL_AT, ZERO_AT, STEP, BEYOND = 240.0, 3.45, 3.55, 0.0005, (3.6, 3.65, 5.0)
 
@@ -32,6 +34,7 @@ class TestCellVoltageTaper(LinearLimitSuite):
         return charge_limit(cell_max_v=value)
 
 
+@pytest.mark.sr("SR-16")
 class TestHotTaper(LinearLimitSuite):
     FULL, FULL_AT, ZERO_AT, STEP, BEYOND = 240.0, 40.0, 45.0, 0.01, (46.0, 80.0, 125.0)
 
@@ -39,6 +42,7 @@ class TestHotTaper(LinearLimitSuite):
         return charge_limit(cell_hot_c=value)
 
 
+@pytest.mark.sr("SR-15", "SR-16")
 class TestCold:
     """Zero at or below 0 degC, 0.2C (120 A of 600 Ah) up to 10 degC; unknown is zero."""
 
@@ -55,6 +59,7 @@ class TestCold:
         assert charge_limit(cell_cold_c=5.0, soc_pct=89.0) == pytest.approx(120.0)
 
 
+@pytest.mark.sr("SR-15")
 class TestMonitorsLimit:
     """Never more than the monitor's own limit; zero or unknown is zero."""
 
@@ -81,6 +86,7 @@ class TestMonitorsLimit:
         assert got == pytest.approx(min(limits), rel=1e-9, abs=1e-9)
 
 
+@pytest.mark.sr("SR-16", "SR-40")
 @pytest.mark.parametrize(
     "signal", ["soc_pct", "cell_max_v", "cell_hot_c", "cell_cold_c", "charge_limit_a", "charge_permit", "voltage_v"]
 )
@@ -96,6 +102,7 @@ def test_a_voltage_that_this_bank_cannot_have_is_no_reading(volts: float, believ
     assert (charge_limit(voltage_v=volts) > 0) == believed
 
 
+@pytest.mark.sr("SR-17")
 class TestLatchedEnd:
     """Charging ends, latched, when the limit falls below 10 A, and restarts below 91 %."""
 
@@ -173,6 +180,7 @@ class TestLatchedEnd:
         assert abs(rig.current("port")) < 1.0, "a restart begins with a soft start"
 
 
+@pytest.mark.sr("SR-15")
 class TestFullCharge:
     """A requested full charge lifts the SOC limit to 100 %, cell taper still acting; reminder every 30 days."""
 
@@ -203,6 +211,7 @@ class TestFullCharge:
         self.rig["bank.soc_pct"] = 100.5
         assert self.limit() == 0.0
 
+    @pytest.mark.sr("SR-17")
     def test_it_restarts_charging_that_had_ended(self) -> None:
         self.rig["helm.full_charge"] = False
         self.rig["bank.soc_pct"] = 95.0

@@ -17,6 +17,7 @@ HARVESTING = Kept(lambda: Rig().harvest(20.0))
 SPEEDS = st.one_of(st.floats(-1500, 1500), st.sampled_from([0.0, 99.9, 100.0, -99.9, -100.0, 5.0, -5.0, 4.9, 0.01]))
 
 
+@pytest.mark.sr("SR-23")
 class TestSign:
     """Torque only opposes measured rotation and is zero below 100 rpm: a stalled engine is not turned backwards."""
 
@@ -71,6 +72,7 @@ class TestSign:
         rig.expect_zero("unknown rotation", "port")
 
 
+@pytest.mark.sr("SR-20")
 class TestSoftStartUnderWay(RateSuite):
     """Charging current rises no faster than 4 A/s a shaft."""
 
@@ -88,16 +90,19 @@ class TestSoftStartUnderWay(RateSuite):
         return self.rig.current("port")
 
 
+@pytest.mark.sr("SR-20")
 class TestSoftStartAtRest(TestSoftStartUnderWay):
     def start(self) -> None:
         self.rig = Rig().generate_at_rest(0.02)
 
 
+@pytest.mark.sr("SR-20")
 class TestSoftStartInHarvest(TestSoftStartUnderWay):
     def start(self) -> None:
         self.rig = Rig().harvest(0.02, 700.0)
 
 
+@pytest.mark.sr("SR-20")
 class TestSoftStartWhileBraking(TestSoftStartUnderWay):
     """Braking charges too: the same rise."""
 
@@ -129,6 +134,7 @@ class TestFall:
         rig.expect("torque zero, then REST", "port", "REST")
 
 
+@pytest.mark.sr("SR-21")
 class TestHeadroom:
     """Charging torque stays below 0.8 x (engine torque curve at this speed - propeller torque)."""
 
@@ -174,6 +180,7 @@ class TestHeadroom:
         rig.expect_zero("unknown speed", "port", signal=f"port.{signal}")
 
 
+@pytest.mark.sr("SR-22")
 class TestSag:
     """The rise pauses when engine speed sags by 60 rpm from its speed at ramp start, and backs off at twice that."""
 
@@ -227,6 +234,7 @@ class TestSag:
         assert self.sagged(rig, 1930.0, 1.0) == pytest.approx(0.0, abs=0.1)
 
 
+@pytest.mark.sr("SR-15")
 class TestSharing:
     """All sources together stay within the limit on bank current plus the hotel load; shared by what each can give."""
 

@@ -21,6 +21,7 @@ def derate(**signals: float | None) -> float:
     return rig.tick().boat_command.derate_pct
 
 
+@pytest.mark.sr("SR-18")
 class TestSocDerate(LinearLimitSuite):
     FULL, FLOOR, FULL_AT, ZERO_AT, STEP, BEYOND = 100.0, 15.0, 26.0, 18.0, 0.01, (17.0, 5.0, 0.0)
     UNKNOWN = 50.0  # a fairway is no place to lose thrust
@@ -29,6 +30,7 @@ class TestSocDerate(LinearLimitSuite):
         return derate(soc_pct=value)
 
 
+@pytest.mark.sr("SR-18")
 class TestCellDerate(LinearLimitSuite):
     FULL, FLOOR, FULL_AT, ZERO_AT, STEP, BEYOND = 100.0, 15.0, 3.0, 2.8, 0.001, (2.7, 2.5, 0.5)
     UNKNOWN = 50.0
@@ -72,6 +74,7 @@ def test_the_lower_of_soc_and_cell_wins(soc: float, cell_v: float) -> None:
     assert derate(soc_pct=soc, cell_min_v=cell_v) == pytest.approx(min(by_soc, by_cell), rel=1e-9, abs=1e-9)
 
 
+@pytest.mark.sr("SR-18")
 class TestPower:
     """The derate is of power: 10 kW rated, at 900 rpm 106.1 N m."""
 
@@ -86,6 +89,7 @@ class TestPower:
         assert rig.torque() * 900 * 0.104719755 == pytest.approx(5750.0, rel=1e-6)  # 57.5 %
 
 
+@pytest.mark.sr("SR-18")
 class TestRate:
     """The derate moves no faster than 2 % a second while thrust may be on."""
 
@@ -118,6 +122,7 @@ class TestRate:
         rig.expect_zero("derate ended: no propulsion")
 
 
+@pytest.mark.sr("SR-19")
 class TestEndAndReturn:
     """It ends at 18 % and returns only above 21 % and REARMED."""
 
@@ -127,6 +132,7 @@ class TestEndAndReturn:
         rig.until(lambda: rig.mode("port") == "REST", 60.0)
         return rig
 
+    @pytest.mark.sr("SR-18")
     def test_it_ends_after_the_slew_through_the_floor(self) -> None:
         rig = self.ended()
         rig.expect_zero("derate ended")
@@ -195,6 +201,7 @@ class TestTemperatureEnd:
         rig.expect("fresh neutral rearms", "port", "PROPEL")
 
 
+@pytest.mark.sr("SR-19")
 class TestGetHome:
     """Goes down to the monitor's discharge permit; shown and logged."""
 
@@ -222,6 +229,7 @@ class TestGetHome:
         assert rig.alarms() & Alarm.DERATE_ENDED
 
 
+@pytest.mark.sr("SR-43")
 class TestWarnings:
     @pytest.mark.parametrize(("soc", "shown"), [(26.0, False), (25.99, True), (18.0, True)])
     def test_entering_the_band_is_shown(self, soc: float, shown: bool) -> None:

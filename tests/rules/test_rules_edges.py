@@ -97,6 +97,7 @@ class TestTime:
     def test_tick_length(self, dt_s: float, length_s: float) -> None:
         assert state.tick_length(dt_s) == length_s
 
+    @pytest.mark.sr("SR-24")
     def test_ramps_credit_a_tenth_of_a_second_at_most(self) -> None:
         assert state.ramp_length(0.1) == 0.1
         assert state.ramp_length(0.11) == 0.1
@@ -109,6 +110,7 @@ class TestTime:
 
 
 class TestEngineCurve:
+    @pytest.mark.sr("SR-21")
     @pytest.mark.parametrize(
         ("rpm", "nm"),
         [
@@ -173,6 +175,7 @@ class TestNothingDivides:
 class TestSecondDoors:
     """What an earlier rule already sees to is seen to again where the order is made."""
 
+    @pytest.mark.sr("SR-20")
     def test_a_share_larger_than_the_soft_start_is_cut_to_it(self) -> None:
         shaft = SHAFT_AT_REST._replace(mode=1, torque_nm=-40.0, charge_a=5.0, last_sign=-1)
         asked = Ask(-40.0, 0.0, 100.0, 0.0, 1.0)

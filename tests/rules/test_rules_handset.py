@@ -23,11 +23,13 @@ def thrust(rig: Rig, pct: float) -> None:
         rig[f"{name}.handset.thrust_pct"] = pct
 
 
+@pytest.mark.sr("SR-28")
 def test_it_gives_half_the_torque_at_most(rig: Rig) -> None:
     assert rig.torque() == pytest.approx(55.0)
     assert in_control(rig)
 
 
+@pytest.mark.sr("SR-28")
 def test_it_gives_half_the_power_at_most(rig: Rig) -> None:
     for name in rig.names:
         rig.speed(name, 1000)
@@ -41,6 +43,7 @@ LOST = [
 ]  # fmt: skip
 
 
+@pytest.mark.sr("SR-27")
 @pytest.mark.parametrize(("signal", "value"), LOST)
 class TestLost:
     def test_zero_at_once_on_every_shaft(self, rig: Rig, signal: str, value: object) -> None:
@@ -57,6 +60,7 @@ class TestLost:
         rig.press("helm.acknowledge")
         assert not rig.alarms() & Alarm.HANDSET_LOST
 
+    @pytest.mark.sr("SR-05")
     def test_coming_back_with_the_button_held_gives_nothing(self, rig: Rig, signal: str, value: object) -> None:
         before = rig[signal]
         rig[signal] = value
@@ -84,6 +88,7 @@ class TestLost:
         rig.expect("a new press, then thrust", "port", "PROPEL")
 
 
+@pytest.mark.sr("SR-29")
 class TestTaking:
     @pytest.fixture
     def waiting(self) -> Rig:
@@ -177,6 +182,7 @@ class TestTaking:
         assert in_control(rig)
 
 
+@pytest.mark.sr("SR-29")
 class TestKeeping:
     def test_letting_go_ends_thrust_and_gives_the_lever_back(self, rig: Rig) -> None:
         rig["handset.held"] = False
@@ -213,6 +219,7 @@ class TestKeeping:
         rig.expect("warned, not stopped", "port", "PROPEL")
         assert rig.alarms() & Alarm.HANDSET_LOW
 
+    @pytest.mark.sr("SR-05")
     def test_after_a_permit_came_back_thrust_must_be_zero_for_half_a_second(self, rig: Rig) -> None:
         rig["bank.discharge_permit"] = False
         rig.tick()

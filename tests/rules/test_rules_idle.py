@@ -13,6 +13,7 @@ def idle(rig: Rig, seconds: float) -> None:
     rig.run(seconds, 0.5)
 
 
+@pytest.mark.sr("SR-35")
 def test_a_reminder_on_screen_and_sounder_after_10_minutes() -> None:
     rig = READY()
     idle(rig, 598.0)
@@ -24,6 +25,7 @@ def test_a_reminder_on_screen_and_sounder_after_10_minutes() -> None:
     rig.expect("only a reminder yet", "boat", "READY")
 
 
+@pytest.mark.sr("SR-35")
 def test_standby_after_5_minutes_more() -> None:
     rig = READY()
     idle(rig, 898.0)
@@ -43,6 +45,7 @@ def test_an_acknowledgement_counts_as_an_order() -> None:
     rig.expect("counted anew", "boat", "READY")
 
 
+@pytest.mark.sr("SR-35")
 def test_a_stuck_acknowledge_button_does_not_keep_the_drives_live() -> None:
     rig = READY()
     rig["helm.acknowledge"] = True
@@ -59,6 +62,7 @@ def test_work_is_an_order(what: str) -> None:
     assert not rig.alarms() & Alarm.IDLE_REMINDER
 
 
+@pytest.mark.sr("SR-35")
 @pytest.mark.parametrize(("signal", "value"), [("port.lever.lever_pct", None), ("port.shaft.charge_under_way", True)])
 def test_what_comes_to_nothing_is_no_order(signal: str, value: object) -> None:
     """A lever lost, a charge selector beside a stopped engine."""

@@ -37,9 +37,10 @@ class StartSuite:
             self.ask(begin)
             for signal, value in spoil.items():
                 begin[signal] = value
-            begin.run(0.5)
-            assert begin.mode("port") != self.GOAL, begin.report(what, "refused", self.GOAL, "port")
-            begin.expect_zero(f"{self.GOAL} refused: {what}", "port")
+            for _ in range(25):  # not for one tick either
+                begin.tick()
+                assert begin.mode("port") != self.GOAL, begin.report(what, "refused", self.GOAL, "port")
+                begin.expect_zero(f"{self.GOAL} refused: {what}", "port")
 
     def test_what_is_missing_is_explained(self) -> None:
         begin = Rig().ready()
@@ -101,6 +102,7 @@ _CHARGE: dict[str, Spoil] = {
 _OURS: dict[str, Spoil] = {"out of service": {"port.shaft.out_of_service": True}}
 
 
+@pytest.mark.sr("SR-07", "SR-08", "SR-09", "SR-10", "SR-11", "SR-49")
 class TestPropel(StartSuite):
     GOAL = "PROPEL"
     NEEDS: ClassVar[dict[str, Spoil]] = {
@@ -148,6 +150,7 @@ class TestPropel(StartSuite):
         assert not rig.alarms() & Alarm.INPUT_LOST
 
 
+@pytest.mark.sr("SR-07", "SR-08", "SR-10", "SR-23", "SR-49")
 class TestUnderWay(StartSuite):
     GOAL = "GENERATE"
     NEEDS: ClassVar[dict[str, Spoil]] = {
@@ -172,6 +175,7 @@ class TestUnderWay(StartSuite):
         rig["port.shaft.charge_under_way"] = True
 
 
+@pytest.mark.sr("SR-10", "SR-12")
 class TestAtRest(StartSuite):
     GOAL = "GENERATE"
     NEEDS: ClassVar[dict[str, Spoil]] = {
@@ -203,6 +207,7 @@ class TestAtRest(StartSuite):
         rig.expect("clutch open, lock engaged", "port", "GENERATE")
 
 
+@pytest.mark.sr("SR-07", "SR-08", "SR-10", "SR-11", "SR-41", "SR-49")
 class TestHarvest(StartSuite):
     GOAL = "HARVEST"
     NEEDS: ClassVar[dict[str, Spoil]] = {
@@ -264,6 +269,7 @@ class TestHarvest(StartSuite):
         assert seen[first : first + 25] == [0.0] * 25, "reversal passes through zero with a dwell of 0.5 s"
 
 
+@pytest.mark.sr("SR-46")
 @pytest.mark.parametrize("selector", ["charge_under_way", "charge_at_rest", "harvest"])
 class TestSelectors:
     """A maintained switch passes nothing: a selector acts when it was seen off since READY."""

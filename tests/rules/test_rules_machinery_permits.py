@@ -9,6 +9,7 @@ from boatyard.suites import PermissiveDwellSuite
 from supervisor.signals import Alarm, ShaftPermit
 
 
+@pytest.mark.sr("SR-37")
 class TestEngineStart:
     """Engine start is permitted with gear neutral and drive torque zero."""
 
@@ -51,6 +52,7 @@ class TestEngineStart:
         assert rig.permits("port") & ShaftPermit.ENGINE_START
 
 
+@pytest.mark.sr("SR-38")
 class TestClutchClosing:
     """Closing is permitted only with gear and lever neutral and both sides within 30 rpm."""
 
@@ -82,6 +84,7 @@ class TestClutchClosing:
         assert not self.permitted(lambda rig: rig.__setitem__("helm.diver_lockout", True))
 
 
+@pytest.mark.sr("SR-39")
 class TestLockDwell(PermissiveDwellSuite):
     """The lock engages only after 2 s still."""
 
@@ -149,6 +152,7 @@ class TestContradictions:
         rig.tick()
         assert bool(rig.alarms() & Alarm.OVERSPEED) == told
 
+    @pytest.mark.sr("SR-42")
     def test_a_shaft_is_not_driven_beyond_its_highest_speed(self) -> None:
         rig = Rig().propel(100.0, 1.0, 900.0)
         for rpm, most in ((1299.0, 2.0), (1300.0, 0.0), (1400.0, 0.0), (3000.0, 0.0)):

@@ -8,6 +8,7 @@ from supervisor.modes import BoatMode
 from supervisor.signals import Alarm, ShaftPermit
 
 
+@pytest.mark.sr("SR-01")
 class TestNeutralDwellBeforeReady(PermissiveDwellSuite):
     """READY needs every lever in neutral for 0.5 s."""
 
@@ -37,6 +38,7 @@ class TestNeutralDwellBeforeReady(PermissiveDwellSuite):
         return self.rig.mode("boat") == "READY"
 
 
+@pytest.mark.sr("SR-01")
 @pytest.mark.parametrize(
     ("pct", "contact", "what"),
     [
@@ -55,6 +57,21 @@ def test_what_is_not_proven_neutral_holds_the_boat_back(pct: float | None, conta
     rig.expect_zero("no torque in NEUTRAL_WAIT")
 
 
+@pytest.mark.sr("SR-01")
+@pytest.mark.parametrize(("shafts", "ahead"), [(1, 0), (2, 1), (3, 2), (4, 0), (4, 2), (4, 3)])
+def test_any_lever_of_up_to_four_holds_the_boat_back(shafts: int, ahead: int) -> None:
+    rig = Rig(shafts=shafts)
+    rig.lever(rig.names[ahead], 100)
+    rig.run(1.0)
+    rig.press("helm.enable")
+    rig.run(2.0)
+    rig.expect(f"lever {ahead + 1} of {shafts} is ahead", "boat", "NEUTRAL_WAIT")
+    rig.lever(rig.names[ahead], 0)
+    rig.run(0.6)
+    rig.expect("every lever in neutral", "boat", "READY")
+
+
+@pytest.mark.sr("SR-01")
 @pytest.mark.parametrize("pct", [0.0, 5.0, -5.0])
 def test_neutral_within_the_band_is_neutral(pct: float) -> None:
     rig = Rig()
@@ -92,6 +109,7 @@ def test_neutral_that_is_too_fresh_is_said() -> None:
     assert "port lever has not been in neutral for long enough" in rig.controller.missing_for(BoatMode.READY)
 
 
+@pytest.mark.sr("SR-44")
 def test_it_gives_up_after_30_s() -> None:
     rig = Rig()
     rig.lever("port", 40)
@@ -106,6 +124,7 @@ def test_it_gives_up_after_30_s() -> None:
     rig.expect("no order waits behind a closed door", "boat", "STANDBY")
 
 
+@pytest.mark.sr("SR-01")
 def test_a_shaft_deliberately_out_of_service_is_left_out() -> None:
     rig = Rig()
     rig.lever("starboard", 80)
@@ -199,6 +218,7 @@ class EdgeSuite:
         assert self.acted(rig)
 
 
+@pytest.mark.sr("SR-04")
 class TestEnableEdge(EdgeSuite):
     BUTTON = "helm.enable"
 
@@ -222,6 +242,7 @@ class TestEnableEdge(EdgeSuite):
         rig.expect("enable was held since before STANDBY", "boat", "STANDBY", signal="helm.enable")
 
 
+@pytest.mark.sr("SR-04")
 class TestResetEdgeOfTheBoat(EdgeSuite):
     BUTTON = "helm.reset"
 
@@ -248,6 +269,7 @@ class TestResetEdgeOfTheBoat(EdgeSuite):
         rig.expect("reset was held since before the trip", "boat", "TRIPPED")
 
 
+@pytest.mark.sr("SR-06")
 class TestResetEdgeOfAShaft(EdgeSuite):
     BUTTON = "helm.reset"
 
@@ -273,6 +295,7 @@ TRIPS = [
 
 @pytest.mark.parametrize(("signal", "value"), TRIPS)
 class TestTripOfTheBoat:
+    @pytest.mark.sr("SR-02", "SR-03")
     def test_all_torque_and_every_enable_drop_in_the_tick_of_the_frame(self, signal: str, value: object) -> None:
         rig = Rig().propel(100.0, 1.0, 600.0)
         rig[signal] = value
@@ -282,6 +305,7 @@ class TestTripOfTheBoat:
         assert all("DRIVE_ENABLE" not in repr(rig.permits(name)) for name in rig.names)
         assert rig.alarms() & Alarm.BOAT_TRIPPED
 
+    @pytest.mark.sr("SR-05")
     def test_reset_with_the_lever_left_ahead_gives_no_motion_until_neutral(self, signal: str, value: object) -> None:
         rig = Rig().propel(100.0, 1.0, 600.0)
         before = rig[signal]
@@ -308,6 +332,7 @@ class TestTripOfTheBoat:
         rig.expect("an order after neutral", "port", "PROPEL")
 
 
+@pytest.mark.sr("SR-36")
 def test_power_up_with_everything_on_is_standby_with_zero_commands() -> None:
     """After any power-up or crash: STANDBY, zero commands, whatever levers and switches say."""
     rig = Rig()
@@ -327,6 +352,7 @@ def test_power_up_with_everything_on_is_standby_with_zero_commands() -> None:
         assert out.boat_command.handset_in_control == 0
 
 
+@pytest.mark.sr("SR-36")
 def test_nothing_known_at_all_is_standby_and_zero() -> None:
     rig = Rig()
     for name in list(rig._boat):
@@ -343,6 +369,7 @@ def test_nothing_known_at_all_is_standby_and_zero() -> None:
     assert out.boat_command.stop_sources == 1
 
 
+@pytest.mark.sr("SR-45")
 class TestOff:
     def test_off_brings_shafts_to_rest_then_the_boat_to_standby(self) -> None:
         rig = Rig().propel(100.0, 2.0, 500.0)

@@ -20,6 +20,7 @@ def waiting(link_v: float = 0.0) -> Rig:
     return rig
 
 
+@pytest.mark.sr("SR-33")
 class TestPrecharge:
     """READY needs the contactor closed and each drive's DC link precharged to within 5 %."""
 
@@ -39,6 +40,7 @@ class TestPrecharge:
         rig.expect("each drive's link", "boat", "NEUTRAL_WAIT")
         assert rig.controller.missing_for(BoatMode.READY) == ["starboard DC link is not precharged"]
 
+    @pytest.mark.sr("SR-34")
     def test_the_contactor_must_be_closed(self) -> None:
         rig = Rig()
         rig["bank.contactor_closed"] = False
@@ -135,6 +137,7 @@ class TestPrecharge:
         assert rig.permits("starboard") & ENABLE
 
 
+@pytest.mark.sr("SR-33")
 class TestLink:
     @pytest.mark.parametrize(("link_v", "held"), [(47.0, True), (57.0, True), (46.5, False), (57.5, False)])
     def test_a_charged_link_may_stray_by_twice_the_tolerance(self, link_v: float, held: bool) -> None:
@@ -176,6 +179,7 @@ class TestLink:
         assert rig.mode("boat") != "READY"
 
 
+@pytest.mark.sr("SR-32")
 class TestDisobey:
     """Zero ordered, yet torque above 5 % (5.5 N m) or current above 5 A for 100 ms: drop the enable output and trip."""
 
@@ -243,6 +247,7 @@ class TestDisobey:
 
 
 class TestEnableOutput:
+    @pytest.mark.sr("SR-02")
     def test_only_in_ready(self) -> None:
         rig = Rig()
         rig.levers(20)

@@ -32,6 +32,7 @@ def permits(
     return given_permits(flat(permit_word)(LIM, state, inputs, word, lever, NO_OWN, closed))
 
 
+@pytest.mark.sr("SR-02", "SR-32", "SR-33")
 class TestDriveAndPrecharge:
     WORD = READY_BIT | LIVE | IN_SERVICE
     LINKED = REST._replace(latches=LINK)
@@ -56,6 +57,7 @@ class TestDriveAndPrecharge:
             assert permits(1 << bit, self.LINKED) == 0, bit
 
 
+@pytest.mark.sr("SR-37", "SR-50")
 class TestEngineStart:
     WORD = NEUTRAL | TORQUE_ZERO | NO_DIVER
 
@@ -88,6 +90,7 @@ class TestEngineStart:
                 assert permits(word, out, says._replace(known=known)) == START_ENGINE
 
 
+@pytest.mark.sr("SR-38")
 class TestClutch:
     WORD = NEUTRAL | TORQUE_ZERO | NO_DIVER
 
@@ -110,6 +113,7 @@ class TestClutch:
             assert permits(self.WORD, inputs=both._replace(known=known)) == START_ENGINE
 
 
+@pytest.mark.sr("SR-39")
 class TestLock:
     @pytest.mark.parametrize(("still_s", "ok"), [(-1.0, False), (1.99, False), (2.0, True), (9.0, True)])
     def test_still_for_2_s_and_torque_zero(self, still_s: float, ok: bool) -> None:
@@ -126,6 +130,7 @@ class TestShaftAlarms:
     def alarms(self, inputs: ShaftInputs = STANDS, state: FlatShaft = REST, lever: Lever = NEUTRAL_LEVER) -> int:
         return flat(outputs.shaft_alarms)(LIM, state, inputs, lever)
 
+    @pytest.mark.sr("SR-26")
     def test_by_lever_mode_latch_and_heat(self) -> None:
         assert self.alarms() == 0
         assert self.alarms(lever=Lever(0, 0, 1)) == 1 << 1
@@ -182,6 +187,7 @@ class TestShaftAlarms:
         assert self.alarms(state=REST._replace(engine_contradicts_s=seconds)) == (1 << 16 if told else 0)
 
 
+@pytest.mark.sr("SR-43")
 class TestTimeToLimit:
     """600 Ah, lower limit 18 %."""
 
@@ -215,12 +221,14 @@ class TestBoatAlarms:
             assert self.alarms(mode=mode) == 0
         assert self.alarms(mode=3) == 1 << 20
 
+    @pytest.mark.sr("SR-40", "SR-43")
     @pytest.mark.parametrize(("soc", "told"), [(60.0, False), (26.0, False), (25.99, True), (5.0, True)])
     def test_soc(self, soc: float, told: bool) -> None:
         assert self.alarms(GOOD._replace(soc_pct=soc)) == (1 << 5 if told else 0)
         assert self.alarms(GOOD._replace(known=ALL_BOAT & ~1, soc_pct=soc)) == 1 << 0 | 1 << 13
         assert self.alarms(GOOD._replace(known=1, soc_pct=soc)) == (1 << 5 if told else 0) | 1 << 13
 
+    @pytest.mark.sr("SR-43")
     @pytest.mark.parametrize(("current_a", "told"), [(-671.0, False), (-672.0, False), (-673.0, True)])
     def test_time_to_limit(self, current_a: float, told: bool) -> None:
         """(46 - 18) % of 600 Ah is 168 Ah, gone in 900 s at 672 A."""
@@ -230,6 +238,7 @@ class TestBoatAlarms:
         """(43 - 18) % of 600 Ah is 150 Ah, gone in 900 s at 600 A."""
         assert self.alarms(GOOD._replace(soc_pct=43.0, current_a=-600.0)) == 0
 
+    @pytest.mark.sr("SR-35")
     def test_by_view_contact_and_timer(self) -> None:
         assert self.alarms(view=GOOD_VIEW._replace(derate_open=0)) == 1 << 6
         assert self.alarms(view=GOOD_VIEW._replace(derate_start=0)) == 0
@@ -279,6 +288,7 @@ class TestBoatAlarms:
             assert self.alarms(ours._replace(known=ALL_BOAT & ~(1 << number))) == 0
 
 
+@pytest.mark.sr("SR-35", "SR-43")
 def test_what_sounds() -> None:
     """Lever lost, handset lost, time to limit, derate ended, discharge withdrawn, idle, conflict, isolated, tripped,
     handset low, an own interlock."""

@@ -11,7 +11,7 @@ from supervisor.modes import ShaftMode
 from supervisor.rules import own
 from supervisor.rules.own import OwnOnShaft
 from supervisor.rules.state import OwnState
-from supervisor.signals import OwnInputs
+from supervisor.signals import OwnInputs, ShaftPermit
 
 LIM = frozen(shafts=2).limits
 (WARN, INHIBIT_THRUST, STOP_THRUST, RAMP_THRUST, LIMIT_THRUST, INHIBIT_CHARGE, UNLOAD_CHARGE, STOP_CHARGE, STOP_BOTH,
@@ -48,6 +48,7 @@ def on(effect: int, *, bad: bool = True, shafts: int = 3, index: int = 0, latche
     return own.own_on_shaft(lim, OwnState(bad=int(bad)), index, latches)
 
 
+@pytest.mark.sr("SR-50")
 class TestBad:
     def test_a_contact_after_its_debounce(self) -> None:
         assert after(CONTACT, [True] * 6) == [False, False, False, False, True, True]
@@ -117,6 +118,7 @@ class TestBad:
         assert own.own_state(limits(), state, OwnInputs(0xFFFF, 0xFFFF), TICK_S) is state
 
 
+@pytest.mark.sr("SR-50")
 class TestEffects:
     @pytest.mark.parametrize(("effect", "cleared"), [
         (WARN, 0), (INHIBIT_THRUST, THRUST_START), (STOP_THRUST, THRUST), (RAMP_THRUST, THRUST_STAYS),
@@ -156,12 +158,44 @@ class TestEffects:
         assert own.own_on_shaft(lim, OwnState(bad=2), 0, 0).word == ALL & ~THRUST_STAYS
 
 
+@pytest.mark.sr("SR-50")
 def test_a_limit_comes_at_once_and_returns_by_the_derates_rate() -> None:
     """2 % a second; a late tick is no licence to jump."""
     assert own.own_limit_pct(100.0, 40.0, LIM, 0.02) == 40.0
     assert own.own_limit_pct(40.0, 100.0, LIM, 0.1) == pytest.approx(40.2)
     assert own.own_limit_pct(40.0, 100.0, LIM, 9.0) == pytest.approx(40.2)
     assert own.own_limit_pct(99.99, 100.0, LIM, 0.1) == 100.0
+
+
+@pytest.mark.sr("SR-50")
+class TestOnTheBoat:
+    """What an effect does to what is ordered and permitted, on a boat whose interlock is good and then bad."""
+
+    def rig(self, effect: str, **more: Any) -> Rig:
+        rig = Rig({"interlock": [{**LADDER, "effect": effect, **more}]})
+        rig["own.0"] = True
+        return rig
+
+    @pytest.mark.parametrize(("rpm", "whole_nm", "limited_nm"), [
+        (10.0, 110.0, 44.0), (900.0, 10000.0 / (900.0 * 0.10471975511965977), 4000.0 / (900.0 * 0.10471975511965977)),
+    ], ids=["torque", "power"])  # fmt: skip
+    def test_a_limit_holds_torque_and_power(self, rpm: float, whole_nm: float, limited_nm: float) -> None:
+        """40 % of 110 N m and of 10 kW, in the tick in which it is bad; unknown is bad."""
+        rig = self.rig("limit_thrust", limit_pct=40.0, debounce_s=0.0).propel(100.0, 3.0, rpm)
+        assert rig.torque() == pytest.approx(whole_nm, rel=0.01)
+        for bad in (False, None):
+            rig["own.0"] = bad
+            rig.run(1.0)
+            assert 0.9 * limited_nm < rig.torque() <= limited_nm * (1 + 1e-9)
+            assert rig.mode("port") == "PROPEL"
+
+    def test_an_engine_start_is_barred(self) -> None:
+        rig = self.rig("inhibit_engine_start", debounce_s=0.0).ready()
+        assert rig.permits("port") & ShaftPermit.ENGINE_START
+        for bad in (False, None):
+            rig["own.0"] = bad
+            rig.tick()
+            assert not rig.permits("port") & ShaftPermit.ENGINE_START
 
 
 OWN = 1 << 22
@@ -171,6 +205,7 @@ LADDER = {
 }  # fmt: skip
 
 
+@pytest.mark.sr("SR-50")
 class TestAlarm:
     """An own interlock that was bad for a moment and stopped a shaft is still told when the crew looks."""
 

@@ -49,6 +49,7 @@ class PermitSuite:
                 begin.expect_zero(self.RULE, signal=signal)
 
 
+@pytest.mark.sr("SR-14")
 class TestDischargePermitInPropel(PermitSuite):
     RULE = "a discharge permit withdrawn or stale, or a limit of 0, ends propulsion at once"
     WAYS_OUT = (
@@ -74,6 +75,7 @@ class TestDischargePermitInPropel(PermitSuite):
         rig.run(0.5)
         rig.expect("fresh neutral rearms", "port", "PROPEL")
 
+    @pytest.mark.sr("SR-49")
     def test_a_charge_permit_is_not_asked_for_thrust(self) -> None:
         rig = self.begin()
         rig["bank.charge_permit"], rig["bank.charge_limit_a"] = False, 0.0
@@ -140,21 +142,25 @@ class _ChargePermitSuite(PermitSuite):
             assert abs(rig.current(name)) <= 4.0 * 0.12 + 1e-6
 
 
+@pytest.mark.sr("SR-13")
 class TestChargePermitUnderWay(_ChargePermitSuite):
     def begin(self) -> Rig:
         return Rig().generate(10.0)
 
 
+@pytest.mark.sr("SR-13")
 class TestChargePermitAtRest(_ChargePermitSuite):
     def begin(self) -> Rig:
         return Rig().generate_at_rest(10.0)
 
 
+@pytest.mark.sr("SR-13")
 class TestChargePermitInHarvest(_ChargePermitSuite):
     def begin(self) -> Rig:
         return Rig().harvest(5.0)
 
 
+@pytest.mark.sr("SR-13")
 class TestChargePermitWhileBraking:
     """Torque that opposes rotation is charging in every mode, and draws on the same permit."""
 
@@ -193,6 +199,7 @@ class TestChargePermitWhileBraking:
         braking.expect_that("then it goes astern", braking.torque() < -1.0, "astern", braking.torque(), "port")
 
 
+@pytest.mark.sr("SR-07", "SR-08", "SR-10", "SR-13", "SR-14")
 class TestUnloadIgnoresNothing:
     """A ramp to zero never keeps torque on against a withdrawn permit."""
 
@@ -217,3 +224,29 @@ class TestUnloadIgnoresNothing:
         rig[signal] = None
         rig.tick()
         rig.expect_zero("a withdrawn permit ignores UNLOAD", signal=signal)
+
+    @pytest.mark.parametrize("together", [False, True], ids=["while unloading", "as unloading begins"])
+    @pytest.mark.parametrize(("signal", "value"), [
+        ("helm.diver_lockout", True), ("helm.diver_lockout", None), ("lock.released", False), ("lock.released", None),
+        ("clutch.closed", False), ("clutch.closed", None), ("clutch.open", True),
+    ])  # fmt: skip
+    @pytest.mark.parametrize(("begin", "end"), [
+        (lambda: Rig().generate(20.0), "shaft.charge_under_way"), (lambda: Rig().harvest(10.0), "shaft.harvest"),
+        (lambda: Rig().propel(100.0, 2.0, 500.0), "lever"),
+    ], ids=["GENERATE", "HARVEST", "PROPEL"])  # fmt: skip
+    def test_zero_at_once_when_somebody_dives_or_machinery_moves(
+        self, begin: Callable[[], Rig], end: str, signal: str, value: object, together: bool
+    ) -> None:
+        rig = begin()
+        for name in rig.names:
+            if end == "lever":
+                rig.lever(name, 0)
+            else:
+                rig[f"{name}.{end}"] = False
+        if not together:
+            rig.tick()
+            rig.expect_that("unloading", abs(rig.torque()) > 1.0, "torque still on", rig.torque(), "port")
+        for name in [signal] if signal.startswith("helm") else [f"{shaft}.{signal}" for shaft in rig.names]:
+            rig[name] = value
+        rig.tick()
+        rig.expect_zero(f"{signal} = {value} ignores UNLOAD", signal=signal)

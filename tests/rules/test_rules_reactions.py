@@ -23,6 +23,7 @@ THRUST_GOES_ON = ["bank.voltage_v", "bank.current_a", "bank.cell_max_v", "bank.c
                   "port.handset.thrust_pct", "port.gearbox.neutral", "port.gearbox.ahead"]  # fmt: skip
 
 
+@pytest.mark.sr("SR-03")
 @pytest.mark.parametrize("signal", TRIP_BOAT)
 def test_trips_the_boat(signal: str) -> None:
     rig = PROPELLING()
@@ -41,6 +42,7 @@ def test_a_trip_names_the_input_that_was_lost() -> None:
     assert "emergency stop" in trip.text
 
 
+@pytest.mark.sr("SR-30", "SR-31")
 @pytest.mark.parametrize("value", [None, float("nan"), float("inf")])
 @pytest.mark.parametrize("signal", TRIP_SHAFT)
 def test_trips_the_shaft_and_no_other(signal: str, value: float | None) -> None:
@@ -55,6 +57,7 @@ def test_trips_the_shaft_and_no_other(signal: str, value: float | None) -> None:
     assert abs(rig.torque("starboard")) > 1.0
 
 
+@pytest.mark.sr("SR-30")
 def test_a_lost_shaft_input_trips_only_while_live() -> None:
     """Parts are switched on one after the other."""
     rig = Rig()
@@ -63,6 +66,7 @@ def test_a_lost_shaft_input_trips_only_while_live() -> None:
     rig.expect("not live", "port", "REST")
 
 
+@pytest.mark.sr("SR-40")
 @pytest.mark.parametrize("value", [None, float("nan")])
 @pytest.mark.parametrize("signal", NO_CHARGE)
 def test_inhibits_charging(signal: str, value: float | None) -> None:
@@ -76,6 +80,7 @@ def test_inhibits_charging(signal: str, value: float | None) -> None:
     rig.expect("reaction: inhibit charging", "port", "REST", signal=signal)
 
 
+@pytest.mark.sr("SR-40")
 @pytest.mark.parametrize("value", [None, float("nan")])
 @pytest.mark.parametrize("signal", THRUST_GOES_ON)
 def test_a_fairway_is_no_place_to_lose_thrust(signal: str, value: float | None) -> None:
@@ -90,6 +95,7 @@ def test_a_fairway_is_no_place_to_lose_thrust(signal: str, value: float | None) 
     assert abs(rig.torque("port")) > 20.0
 
 
+@pytest.mark.sr("SR-18", "SR-40")
 @pytest.mark.parametrize("signal", ["bank.soc_pct", "bank.cell_min_v"])
 def test_derates_to_half(signal: str) -> None:
     rig = PROPELLING()
@@ -147,6 +153,7 @@ def test_a_handset_put_away_is_no_alarm_one_in_use_is() -> None:
 class TestChosenReactions:
     """A boat file may choose a stronger reaction than the default."""
 
+    @pytest.mark.sr("SR-03")
     def test_trip_boat(self) -> None:
         rig = Rig({"shaft/0/inputs/drive.motor_c/reaction": "trip_boat"}).propel(60.0, 1.0, 500.0)
         rig["port.drive.motor_c"] = None
@@ -161,6 +168,7 @@ class TestChosenReactions:
         rig.run(1.0)
         rig.expect("left out", "boat", "READY")
 
+    @pytest.mark.sr("SR-30")
     def test_trip_shaft_from_an_input_of_the_boat(self) -> None:
         rig = Rig({"inputs/bank.cell_min_v/reaction": "trip_shaft"}).propel(60.0, 1.0, 500.0)
         rig["bank.cell_min_v"] = None

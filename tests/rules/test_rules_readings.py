@@ -26,6 +26,7 @@ def test_a_contact_is_proven_only_where_it_is_known(known: int, on: int, is_on: 
     assert proven_not(known, on, 0b1000) == is_off
 
 
+@pytest.mark.sr("SR-01")
 class TestLever:
     """Neutral band 5 %; a neutral contact made beyond three bands contradicts itself."""
 
@@ -46,6 +47,7 @@ class TestLever:
         assert readings.read_lever(LIM, ShaftInputs()) == (0, 0, 1)
 
 
+@pytest.mark.sr("SR-33")
 class TestLink:
     """Within 5 % of the bank voltage; a link that was charged may stray by twice that."""
 
@@ -65,6 +67,7 @@ class TestLink:
             assert not readings.link_charged(LIM, other, level, was)
 
 
+@pytest.mark.sr("SR-09")
 class TestGear:
     @pytest.mark.parametrize(("neutral", "ahead", "report", "is_neutral", "is_ahead", "lies"), [
         (True, False, None, True, False, False), (True, False, 0.0, True, False, False),
@@ -110,6 +113,7 @@ class TestGear:
             assert readings.gear_ahead(lim, one) == bool(one.on & 1 << 14)
 
 
+@pytest.mark.sr("SR-09", "SR-23")
 class TestEngine:
     """Stopped by its contact, contradicted above 50 rpm; running by its contact and half of 800 rpm."""
 
@@ -135,6 +139,7 @@ class TestEngine:
             assert not readings.engine_contradicts(one)
 
 
+@pytest.mark.sr("SR-06", "SR-12")
 class TestStill:
     """Still is less than 5 rpm."""
 
@@ -185,6 +190,7 @@ class TestService:
                 assert readings.in_service(one, latches) == said_in
 
 
+@pytest.mark.sr("SR-32")
 class TestDisobedience:
     """Beyond 5.5 N m or 5 A with zero ordered; beyond 5.5 N m of the wrong sign with an order."""
 

@@ -55,6 +55,7 @@ def rig() -> Rig:
     return PROPELLING()
 
 
+@pytest.mark.sr("SR-07", "SR-08", "SR-10", "SR-11")
 @pytest.mark.parametrize("cause", AT_ONCE)
 def test_thrust_ends_at_once(rig: Rig, cause: str) -> None:
     AT_ONCE[cause][0](rig)
@@ -63,6 +64,7 @@ def test_thrust_ends_at_once(rig: Rig, cause: str) -> None:
     assert not rig.controller.rearmed(0)
 
 
+@pytest.mark.sr("SR-09")
 @pytest.mark.parametrize("cause", BY_RAMP)
 def test_thrust_ends_by_ramp(rig: Rig, cause: str) -> None:
     BY_RAMP[cause][0](rig)
@@ -77,6 +79,7 @@ def test_thrust_ends_by_ramp(rig: Rig, cause: str) -> None:
     rig.expect_zero(f"PROPEL unloads: {cause}", "port")
 
 
+@pytest.mark.sr("SR-05")
 @pytest.mark.parametrize("cause", [*AT_ONCE, *BY_RAMP])
 class TestComingBack:
     def ended(self, rig: Rig, cause: str, ticks: int) -> None:
@@ -122,6 +125,7 @@ class TestComingBack:
         rig.expect(f"fresh neutral rearms: {cause}", "port", "PROPEL")
 
 
+@pytest.mark.sr("SR-05")
 class TestNeutralDwellBeforeRearmed(PermissiveDwellSuite):
     """Only fresh neutral of 0.5 s sets REARMED."""
 
@@ -155,6 +159,7 @@ def test_a_silent_out_of_service_switch_is_no_order_to_take_a_shaft_out(rig: Rig
     rig.expect("as the switch said last", "port", "PROPEL")
 
 
+@pytest.mark.sr("SR-05")
 class TestLeverItself:
     def test_the_lever_to_neutral_and_ahead_again_needs_no_dwell(self, rig: Rig) -> None:
         rig.lever("port", 0)
@@ -189,6 +194,7 @@ class TestLeverItself:
         rig.expect_zero("no path into motion", "port", signal="helm.shore_connected")
 
 
+@pytest.mark.sr("SR-05")
 class TestLostAtRest:
     """An order that was given while nobody could see it is an old order."""
 
@@ -215,6 +221,7 @@ class TestLostAtRest:
         rig.expect_zero("a permit withdrawn disarms whatever the lever does", "port", signal="bank.discharge_permit")
 
 
+@pytest.mark.sr("SR-06")
 class TestIsolated:
     """ISOLATED leaves by reset, cause gone, shaft still, then REARMED."""
 
@@ -262,6 +269,7 @@ class TestIsolated:
         isolated.run(0.7)
         isolated.expect("fresh neutral rearms", "port", "PROPEL")
 
+    @pytest.mark.sr("SR-31")
     def test_the_other_shaft_never_noticed(self, isolated: Rig) -> None:
         torque = isolated.torque("starboard")
         isolated["port.drive.fault"] = False

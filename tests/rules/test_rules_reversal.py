@@ -10,6 +10,7 @@ from supervisor.signals import Alarm
 PROPELLING = Kept(lambda: Rig().propel(60.0, 1.0, 0.0))
 
 
+@pytest.mark.sr("SR-24")
 class TestSlew:
     """250 N m/s on the test boat, in steps and over windows."""
 
@@ -65,6 +66,7 @@ class TestLever:
             assert abs(rig.torque("port") * rpm) * 0.104719755 <= 10000.0 * (1 + 1e-9)
 
 
+@pytest.mark.sr("SR-24", "SR-25")
 class TestReversal:
     def walk(self, rig: Rig, seconds: float = 3.0) -> list[float]:
         seen = []
@@ -97,6 +99,7 @@ class TestReversal:
         assert rig.torque("port") < 0
 
 
+@pytest.mark.sr("SR-26")
 class TestLeverLost:
     """Lever lost: alarm, ramp to zero in 3 s."""
 
@@ -149,6 +152,7 @@ class TestLeverLost:
         assert rig.torque("port") == pytest.approx(110.0 * 25 / 95)
 
 
+@pytest.mark.sr("SR-14")
 class TestLimitsOverSlew:
     def test_the_monitors_discharge_limit_cuts_at_once(self) -> None:
         rig = Rig().propel(100.0, 3.0, 900.0)

@@ -32,6 +32,7 @@ def after(
     return flat(shaft_latches.after_mode)(LIM, state, word, new, disarms, to_propel, 0.5, boat_mode)
 
 
+@pytest.mark.sr("SR-05")
 class TestRearmed:
     @pytest.mark.parametrize(
         ("neutral_s", "armed"), [(-1.0, False), (0.0, False), (0.499, False), (0.5, True), (9.0, True)]
@@ -55,6 +56,7 @@ class TestRearmed:
         for bit in set(range(39)) - {9, 10, 11}:
             assert after(state, 1 << bit).latches == REARMED | LINK, bit
 
+    @pytest.mark.sr("SR-49")
     def test_thrust_that_is_given_keeps_it(self) -> None:
         state = REST._replace(mode=PROPEL, latches=REARMED)
         assert after(state, PROPEL_WORD, PROPEL).latches == REARMED | BEGUN
@@ -103,6 +105,7 @@ class TestUnloadTarget:
                 stays = others & TO_PROPEL if mode == UNLOAD else 0
                 assert after(state, PROPEL_WORD, UNLOAD).latches & TO_PROPEL == stays
 
+    @pytest.mark.sr("SR-23")
     def test_what_unloads_a_source(self) -> None:
         for others in (0, SOURCE, LINK):
             for mode in range(6):
@@ -126,6 +129,7 @@ class TestRetry:
             assert (got.latches, got.precharge_s) == (others, 3.1)
 
 
+@pytest.mark.sr("SR-26")
 class TestSlowRamp:
     """A lost lever ramps down in 3 s from wherever the thrust stands."""
 

@@ -36,6 +36,7 @@ def timers(
     )
 
 
+@pytest.mark.sr("SR-25", "SR-39")
 class TestDwells:
     def test_each_starts_at_zero_and_counts(self) -> None:
         cases = [
@@ -80,6 +81,7 @@ class TestDwells:
 
 
 class TestNeutralAndOrder:
+    @pytest.mark.sr("SR-05")
     @pytest.mark.parametrize(
         ("pct", "neutral"), [(0.0, True), (5.0, True), (-5.0, True), (5.01, False), (-5.01, False)]
     )
@@ -111,6 +113,7 @@ class TestNeutralAndOrder:
 FULL = INPUTS._replace(link_v=52.0)
 
 
+@pytest.mark.sr("SR-33")
 class TestLink:
     def test_charged_in_a_live_boat(self) -> None:
         for mode, live in ((STANDBY, False), (NEUTRAL_WAIT, True), (READY, True), (TRIPPED, False)):
@@ -155,6 +158,7 @@ class TestLink:
         assert gone.latches & ~(CHARGE_ARMED | HARVEST_ARMED) == OUT
 
 
+@pytest.mark.sr("SR-33")
 class TestPrecharge:
     """Ordered in a live boat with the contactor closed; 3 s, forgotten five times slower than it was spent."""
 
@@ -201,6 +205,7 @@ class TestPrecharge:
             assert timers(state._replace(latches=SERVING | others), FULL, mode=READY).latches & RETRIED == 0
 
 
+@pytest.mark.sr("SR-46")
 class TestSelectors:
     """Armed when seen off in READY."""
 
@@ -255,6 +260,7 @@ class TestThrottle:
             assert timers(state._replace(steady_s=long_s), INPUTS._replace(lever_pct=50.0)).steady_s == long_s
 
 
+@pytest.mark.sr("SR-41")
 class TestTrailing:
     def test_it_counts_in_harvest_and_is_forgotten_at_rest_or_with_the_engine(self) -> None:
         state = REST._replace(trail_s=7.0)

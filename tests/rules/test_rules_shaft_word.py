@@ -62,15 +62,18 @@ def test_nothing_is_nothing() -> None:
     assert whole(TURNING) == BASE
 
 
+@pytest.mark.sr("SR-30")
 class TestTrips:
     def test_a_fault(self) -> None:
         assert word(lit(20)) == 1
         assert word(lit(20)._replace(known=ALL_SHAFT & ~(1 << 20))) == 8, "an unknown flag is lost, not on"
 
+    @pytest.mark.sr("SR-32")
     @pytest.mark.parametrize(("disobey_s", "bit"), [(-1.0, 0), (0.0, 0), (0.099, 0), (0.1, 2), (5.0, 2)])
     def test_disobedience(self, disobey_s: float, bit: int) -> None:
         assert word(state=REST._replace(disobey_s=disobey_s)) == bit
 
+    @pytest.mark.sr("SR-33")
     @pytest.mark.parametrize(("latches", "reset", "failed"), [
         (0, False, False), (8, False, True), (8, True, False), (8 | 16, False, True), (8 | 16, True, True),
         (16, True, False), (16, False, False),
@@ -99,6 +102,7 @@ class TestTrips:
                 )
                 assert got & 8 == expected, "a shaft out of service misses nothing"
 
+    @pytest.mark.sr("SR-33")
     @pytest.mark.parametrize(("link_off_s", "bit"), [(-1.0, 0), (0.0, 0), (0.2, 0), (0.201, 16), (3.0, 16)])
     def test_a_lost_link(self, link_off_s: float, bit: int) -> None:
         assert word(state=REST._replace(link_off_s=link_off_s)) == bit
@@ -134,6 +138,7 @@ class TestThrustOrder:
             ) & self.THRUST == asks * self.THRUST  # fmt: skip
 
 
+@pytest.mark.sr("SR-26")
 class TestControlLost:
     LOST = 1 << 10
 
@@ -160,6 +165,7 @@ class TestControlLost:
         assert word(handset_lost=True) == 1 << 11
 
 
+@pytest.mark.sr("SR-46")
 class TestSelectors:
     @pytest.mark.parametrize(("contact", "armed", "bit"), [(22, 32, 12), (23, 32, 13), (24, 64, 14)])
     def test_armed_and_on(self, contact: int, armed: int, bit: int) -> None:
@@ -202,6 +208,7 @@ class TestMachinery:
         got = word(state=REST._replace(latches=latches, link_off_s=link_off_s))
         assert bool(got & 1 << 18) == charged
 
+    @pytest.mark.sr("SR-10", "SR-11")
     @pytest.mark.parametrize(("diver", "shore", "no_diver", "no_shore"), [
         (False, False, True, True), (False, True, True, False), (True, False, False, True), (True, True, False, False),
         (None, False, False, True), (False, None, True, False), (None, None, False, False),
@@ -214,6 +221,7 @@ class TestMachinery:
             got = word(bank=KNOWN._replace(known=known, on=on))
             assert (bool(got & 1 << 38), bool(got & 1 << 19)) == (no_diver, no_shore)
 
+    @pytest.mark.sr("SR-07")
     @pytest.mark.parametrize(("released", "engaged", "is_released", "settled"), [
         (True, False, True, True), (False, True, False, True), (True, True, False, False), (False, False, False, False),
         (True, None, False, False), (None, True, False, False), (None, False, False, False),
@@ -224,6 +232,7 @@ class TestMachinery:
             got = whole(one)
             assert (bool(got & 1 << 20), bool(got & 1 << 21)) == (is_released, settled)
 
+    @pytest.mark.sr("SR-08")
     @pytest.mark.parametrize(("closed", "opened", "is_closed", "is_open"), [
         (True, False, True, False), (False, True, False, True), (True, True, False, False),
         (False, False, False, False),
@@ -244,6 +253,7 @@ class TestMachinery:
             TURNING._replace(known=(1 << a | 1 << b) & ~gone, on=on),
         ]
 
+    @pytest.mark.sr("SR-09")
     @pytest.mark.parametrize(("on", "rpm", "report", "bits"), [
         ((), 0.0, 0.0, 1 << 24 | 1 << 25), ((15,), 800.0, 0.0, 1 << 26), ((15,), 300.0, 0.0, 0), ((), 60.0, 0.0, 0),
         ((13,), 0.0, 0.0, 1 << 24 | 1 << 25 | 1 << 27), ((13, 15), 800.0, 0.0, 1 << 24 | 1 << 26 | 1 << 27),
@@ -254,6 +264,7 @@ class TestMachinery:
         got = whole(lit(*on)._replace(engine_speed_rpm=rpm, gear_report=report))
         assert got == IN_SERVICE | bits
 
+    @pytest.mark.sr("SR-12")
     @pytest.mark.parametrize(("machine", "propeller", "bits"), [
         (0.0, 0.0, 1 << 29 | 1 << 30), (5.0, 0.0, 1 << 29), (0.0, 5.0, 0), (600.0, 600.0, 0),
         (4.9, -4.9, 1 << 29 | 1 << 30),
@@ -261,6 +272,7 @@ class TestMachinery:
     def test_still(self, machine: float, propeller: float, bits: int) -> None:
         assert word(TURNING._replace(machine_speed_rpm=machine, propeller_speed_rpm=propeller)) == bits
 
+    @pytest.mark.sr("SR-41")
     @pytest.mark.parametrize(("allowed", "limit_s", "trail_s", "ok"), [
         (0, 0.0, 0.0, False), (1, 0.0, 0.0, True), (1, 0.0, 1e9, True), (1, 60.0, 59.9, True), (1, 60.0, 60.0, False),
         (0, 60.0, 0.0, False), (1, -1.0, 5.0, True), (1, 0.5, 0.4, True), (1, 0.5, 0.6, False), (1, 1.0, 5.0, False),
@@ -275,6 +287,7 @@ class TestBank:
         assert word(view=NOTHING._replace(discharge_permit=1)) == 1 << 32
         assert word(view=NOTHING._replace(charge_permit=1)) == 1 << 33
 
+    @pytest.mark.sr("SR-18")
     @pytest.mark.parametrize(("mode", "going", "start", "is_open"), [
         (PROPEL, 1, 0, True), (PROPEL, 0, 1, False), (0, 1, 0, False), (0, 0, 1, True), (UNLOAD, 1, 0, False),
         (UNLOAD, 0, 1, True), (GENERATE, 0, 1, True), (PROPEL, 1, 1, True),

@@ -29,6 +29,7 @@ def levers(
 
 
 class TestLevers:
+    @pytest.mark.sr("SR-01")
     def test_all_in_neutral_for_half_a_second(self) -> None:
         assert levers() == Levers(1, 1, 1, 1, 0)
         for moved in (ASKS, LOST, Lever(0, 0, 0)):
@@ -56,6 +57,7 @@ class TestLevers:
         alone = one._replace(known=2)
         assert levers(inputs=(alone, KNOWN)) == Levers(1, 1, 1, zero, 0)
 
+    @pytest.mark.sr("SR-03", "SR-31")
     def test_a_lost_input_that_trips_the_boat(self) -> None:
         shafts = tuple(lim._replace(react=lim.react._replace(trip_boat=1 << 3 | 1 << 8)) for lim in BOAT.shafts)
         boat = BOAT._replace(shafts=shafts)
@@ -85,12 +87,14 @@ def summary(one: int = GOOD, other: int = GOOD, modes: tuple[int, int] = (0, 0))
     return boat_word.summary_of(states, [one, other])
 
 
+@pytest.mark.sr("SR-31")
 class TestSummary:
     def test_an_own_interlock_that_trips_a_shaft_makes_it_unavailable(self) -> None:
         states = [REST, REST]
         assert boat_word.summary_of(states, [GOOD, GOOD]) == Summary(0, 0, 1, 0)
         assert boat_word.summary_of(states, [GOOD | OWN_SHAFT, GOOD]) == Summary(1, 1, 1, 0)
 
+    @pytest.mark.sr("SR-33")
     def test_links_and_service(self) -> None:
         assert summary() == Summary(1, 1, 1, 0)
         assert summary(IN_SERVICE) == Summary(0, 1, 1, 0)
@@ -200,11 +204,13 @@ class TestCommand:
         waits.expect("waiting for the contactor", "boat", "NEUTRAL_WAIT")
         assert all(waits.permits(name) & 3 == 0 for name in waits.names)
 
+    @pytest.mark.sr("SR-29")
     def test_the_handset_is_shown(self) -> None:
         rig = Rig().handset()
         assert rig.tick().boat_command.handset_in_control == 1
         assert READY().tick().boat_command.handset_in_control == 0
 
+    @pytest.mark.sr("SR-28")
     def test_the_handsets_thrust_is_halved_only_for_the_handset(self) -> None:
         assert READY().tick().boat_command.handset_in_control == 0
         rig = Rig().propel(100.0, 1.5, 10.0)
@@ -287,6 +293,7 @@ class TestDecisions:
             rig.expect("unloading", "port", "UNLOAD")
             assert rig.controller.memory.shafts[0].latches & 1 << 1 == 0
 
+    @pytest.mark.sr("SR-15")
     def test_the_whole_budget_is_shared_out(self) -> None:
         """20 A at 52 V through 0.8 at 600 rpm (62.83 rad/s): 832 W are 13.24 N m, on one shaft or on two."""
         for shafts in (1, 2):
@@ -324,6 +331,7 @@ class TestFinite:
 
 
 class TestState:
+    @pytest.mark.sr("SR-36")
     def test_power_up(self) -> None:
         kept = (state.BoatState(), state.ShaftState())
         boat, shaft = flat_boat(kept[0]), flat_shaft(kept[1])
@@ -347,6 +355,7 @@ class TestState:
     def test_count(self, timer: float, running: bool, dt: float, after: float) -> None:
         assert state.count(timer, running, dt) == after
 
+    @pytest.mark.sr("SR-24")
     @pytest.mark.parametrize(("dt", "tick_s", "ramp_s"), [
         (0.02, 0.02, 0.02), (0.0, 0.0, 0.0), (-0.5, 0.0, -0.5), (0.1, 0.1, 0.1), (0.11, 0.11, 0.1), (60.0, 60.0, 0.1),
         (60.5, 60.0, 0.1), (59.5, 59.5, 0.1), (0.5, 0.5, 0.1),

@@ -68,6 +68,7 @@ class TestSmallOnes:
         for omega in (0.0, -1.0):
             assert torque.charge_torque_nm(LIM, 50.0, 1.0, omega) == 0.0
 
+    @pytest.mark.sr("SR-20")
     @pytest.mark.parametrize(("dt_s", "step_a"), [(0.02, 0.0744), (0.1, 0.372), (5.0, 0.372), (0.0, 0.0)])
     def test_soft_start(self, dt_s: float, step_a: float) -> None:
         assert torque.soft_start_a(LIM, dt_s) == near(step_a)
@@ -79,6 +80,7 @@ class TestSmallOnes:
     def test_ceiling(self, volts: float, factor: float, amps: float) -> None:
         assert torque.charge_ceiling_a(LIM, volts, factor) == near(amps)
 
+    @pytest.mark.sr("SR-21")
     @pytest.mark.parametrize(("engine_rpm", "propeller_rpm", "nm"), [
         (2000.0, 0.0, 0.8 * 145.0 * 2.5), (2000.0, 800.0, 0.8 * (362.5 - 131.2)),
         (800.0, 320.0, 0.8 * (237.5 - 20.992)),
@@ -94,6 +96,7 @@ class TestSmallOnes:
             for blind in hidden(one, name):
                 assert torque.spare_engine_nm(LIM, blind) == 0.0
 
+    @pytest.mark.sr("SR-21")
     @pytest.mark.parametrize(("rpm", "nm"), [
         (799.0, 94.7625), (400.0, 0.0), (500.0, 23.75), (799.9, 94.97625), (800.0, 95.0), (1100.0, 117.5),
         (1200.0, 125.0),
@@ -111,6 +114,7 @@ class TestSmallOnes:
         assert torque.curve_nm(two, 1000.0) == 110.0
         assert torque.curve_nm(two, 1000.1) == 0.0
 
+    @pytest.mark.sr("SR-22")
     @pytest.mark.parametrize(("charge_a", "ref", "rpm", "level"), [
         (20.0, 1500.0, 1500.0, 0), (20.0, 1500.0, 1440.0, 0), (20.0, 1500.0, 1439.9, 1), (20.0, 1500.0, 1380.0, 1),
         (20.0, 1500.0, 1379.9, 2), (20.0, 1500.0, 0.0, 2), (0.0, 1500.0, 0.0, 0), (20.0, 0.0, 0.0, 0),
@@ -127,6 +131,7 @@ class TestSmallOnes:
             assert flat(torque.sag)(LIM, state, blind) == (2 if charge_a > 0.0 and ref > 0.0 else 0)
 
 
+@pytest.mark.sr("SR-18", "SR-28", "SR-50")
 class TestWanted:
     """Neutral band 5 %: 52.5 % is half of the way."""
 
@@ -171,6 +176,7 @@ class TestAsk:
         state = REST._replace(mode=mode, order_pct=52.5)
         assert self.ask(state, turning(100.0)).target_nm == near(55.0 if mode == PROPEL else 0.0)
 
+    @pytest.mark.sr("SR-28")
     def test_the_handset_halves_it(self) -> None:
         state = REST._replace(mode=PROPEL, order_pct=52.5)
         assert self.ask(state, turning(100.0), handset=True).target_nm == near(27.5)
@@ -182,6 +188,7 @@ class TestAsk:
         assert self.ask(REST, unknown).temp_factor == 0.5
         assert self.ask(REST, unknown._replace(known=ALL_SHAFT & ~(1 << 8 | 1 << 3))).temp_factor == 0.5
 
+    @pytest.mark.sr("SR-21")
     def test_what_an_engine_can_give(self) -> None:
         """800 rpm at the shaft, 2000 rpm at the engine: 0.8 x (362.5 - 131.2) N m is more than 90 N m; 90 N m at
         800 rpm is 140.2 A at 50 V, more than 6 kW gives: 120 A."""
@@ -195,6 +202,7 @@ class TestAsk:
         hot = self.ask(state._replace(charge_a=500.0), turning(200.0, 2000.0, motor_c=130.0))
         assert hot.charge_cap_a == near(45.0 * 200.0 * RAD_S * 0.93 / 50.0)
 
+    @pytest.mark.sr("SR-21")
     def test_what_a_weak_engine_can_give(self) -> None:
         """520 rpm at the engine: 28.5 N m x 2.5, less 205 x 0.208^2 = 8.86912 N m, times 0.8."""
         nm = 0.8 * (71.25 - 8.86912)

@@ -46,6 +46,7 @@ def order(
 
 
 class TestOrderInGeneral:
+    @pytest.mark.sr("SR-02")
     @pytest.mark.parametrize("mode", [0, ISOLATED])
     def test_rest_and_isolated_are_zero_at_once(self, mode: int) -> None:
         state = REST._replace(
@@ -54,6 +55,7 @@ class TestOrderInGeneral:
         got = order(state, turning(600.0), Ask(80.0, 90.0, 90.0, 90.0, 1.0))
         assert (got.torque_nm, got.charge_a, got.latches, got.sag_ref_rpm) == (0.0, 0.0, 1, 0.0)
 
+    @pytest.mark.sr("SR-30")
     @pytest.mark.parametrize("mode", [PROPEL, GENERATE, HARVEST, UNLOAD])
     def test_an_unknown_speed_is_zero_at_once(self, mode: int) -> None:
         state = REST._replace(mode=mode, torque_nm=-40.0, charge_a=30.0, latches=SAGGING | 2)
@@ -93,6 +95,7 @@ class TestSource:
         )
         return order(state._replace(**changes), turning(rpm, 1500.0), Ask(0.0, 0.0, limit_a, 0.0, 1.0))
 
+    @pytest.mark.sr("SR-23")
     @pytest.mark.parametrize("rpm", [600.0, -600.0])
     @pytest.mark.parametrize("mode", [GENERATE, HARVEST])
     def test_it_rises_softly_and_falls_at_once(self, rpm: float, mode: int) -> None:
@@ -109,11 +112,13 @@ class TestSource:
             assert got.charge_a == near(now_a)
             assert got.torque_nm == near(-sign * now_a * self.NM_PER_A)
 
+    @pytest.mark.sr("SR-15")
     def test_its_share(self) -> None:
         state = REST._replace(mode=GENERATE, charge_a=40.0, torque_nm=-40.0 * self.NM_PER_A)
         got = order(state, turning(600.0, 1500.0), Ask(0.0, 0.0, 80.0, 0.0, 1.0), charge=0.25)
         assert got.charge_a == near(20.0)
 
+    @pytest.mark.sr("SR-23")
     @pytest.mark.parametrize("mode", [GENERATE, HARVEST])
     @pytest.mark.parametrize(("rpm", "works"), [(99.9, False), (100.0, True), (-99.9, False), (-100.0, True)])
     def test_zero_below_100_rpm(self, rpm: float, works: bool, mode: int) -> None:
@@ -137,6 +142,7 @@ class TestSource:
         assert got.torque_nm == -90.0
         assert got.charge_a == near(200.0)
 
+    @pytest.mark.sr("SR-24")
     def test_torque_grows_by_the_slew_only(self) -> None:
         """250 N m/s: 5 N m a tick of 20 ms."""
         got = self.source(50.0, 50.0, torque_nm=-20.0)
@@ -148,6 +154,7 @@ class TestSource:
         late = order(state._replace(torque_nm=-5.0), turning(600.0, 1500.0), Ask(0.0, 0.0, 50.0, 0.0, 1.0), dt_s=5.0)
         assert late.torque_nm == near(-30.0), "a late tick is credited with 0.1 s"
 
+    @pytest.mark.sr("SR-22")
     @pytest.mark.parametrize(("charge_a", "steady_s", "ref", "engine_known", "after"), [
         (0.0, 9.0, 1400.0, True, 1500.0), (0.0, 9.0, 1400.0, False, 0.0), (10.0, 9.0, 1400.0, True, 1400.0),
         (10.0, 2.99, 1400.0, True, 1500.0), (10.0, 3.0, 1400.0, True, 1400.0), (10.0, 2.99, 1400.0, False, 0.0),
@@ -165,6 +172,7 @@ class TestSource:
         only = one._replace(known=1 << 3 | (1 << 2 if engine_known else 0))
         assert order(state, only, Ask(0.0, 0.0, 100.0, 0.0, 1.0)).sag_ref_rpm == after
 
+    @pytest.mark.sr("SR-22")
     @pytest.mark.parametrize(("ref", "mode", "steady_s", "now_a", "sagging"), [
         (1500.0, GENERATE, 9.0, 10.0744, False), (1560.0, GENERATE, 9.0, 10.0744, False),
         (1561.0, GENERATE, 9.0, 10.0, True),
@@ -195,6 +203,7 @@ class TestDriving:
 
     ASKED = Ask(100.0, 0.0, 0.0, 1000.0, 1.0)
 
+    @pytest.mark.sr("SR-24")
     @pytest.mark.parametrize(("was", "target", "dt_s", "now"), [
         (0.0, 100.0, 0.02, 5.0), (50.0, 100.0, 0.02, 55.0), (98.0, 100.0, 0.02, 100.0), (50.0, 0.0, 0.02, 45.0),
         (3.0, 0.0, 0.02, 0.0), (0.0, 100.0, 5.0, 25.0), (0.0, -100.0, 0.02, -5.0), (-50.0, -100.0, 0.02, -55.0),
@@ -209,6 +218,7 @@ class TestDriving:
             got = order(state._replace(mode=UNLOAD), turning(0.0), self.ASKED._replace(target_nm=0.0), dt_s=dt_s)
             assert got.torque_nm == near(now)
 
+    @pytest.mark.sr("SR-24", "SR-25")
     @pytest.mark.parametrize(("was", "target", "sign", "zero_s", "now"), [
         (20.0, -100.0, 1, 0.0, 15.0), (3.0, -100.0, 1, 0.0, 0.0), (0.0, -100.0, 1, 0.49, 0.0),
         (0.0, -100.0, 1, 0.5, -5.0),
@@ -223,6 +233,7 @@ class TestDriving:
         state = REST._replace(mode=PROPEL, torque_nm=was, last_sign=sign, zero_s=zero_s)
         assert order(state, turning(0.0), self.ASKED._replace(target_nm=target)).torque_nm == near(now)
 
+    @pytest.mark.sr("SR-14")
     @pytest.mark.parametrize("sign", [1.0, -1.0])
     def test_its_share_of_the_discharge_budget(self, sign: float) -> None:
         state = REST._replace(mode=PROPEL, torque_nm=90.0 * sign)
@@ -239,6 +250,7 @@ class TestDriving:
         stands = order(state, turning(0.0), Ask(90.0 * sign, 0.0, 0.0, 0.1, 1.0))
         assert stands.torque_nm == near(sign * 90.0), "at standstill power is nothing"
 
+    @pytest.mark.sr("SR-14")
     def test_a_withdrawn_permit_or_an_empty_budget_is_zero_at_once(self) -> None:
         for mode in (PROPEL, UNLOAD):
             for rpm in (0.0, 600.0):
@@ -249,6 +261,7 @@ class TestDriving:
                 assert order(state, turning(rpm), asked, motor=0.0).torque_nm == 0.0
                 assert order(state, turning(rpm), asked).torque_nm != 0.0
 
+    @pytest.mark.sr("SR-42")
     @pytest.mark.parametrize(
         ("rpm", "nm"), [(1235.0, 110.0), (1267.5, 55.0), (1300.0, 0.0), (1400.0, 0.0), (-1267.5, 55.0)]
     )
@@ -265,6 +278,7 @@ class TestBraking:
 
     NM_PER_A = 50.0 / (0.93 * 600.0 * RAD_S)
 
+    @pytest.mark.sr("SR-15", "SR-20")
     @pytest.mark.parametrize("sign", [1.0, -1.0])
     @pytest.mark.parametrize(("charge_a", "asked_a", "share", "now_a"), [
         (10.0, 100.0, 1.0, 10.0744), (10.0, 10.03, 1.0, 10.03), (10.0, 8.0, 1.0, 8.0), (10.0, 8.0, 0.5, 4.0),
@@ -304,6 +318,7 @@ class TestUnloading:
             got = order(drives, turning(600.0 * sign), Ask(0.0, 0.0, 500.0, 0.0, 1.0))
             assert got.torque_nm == near(-sign * 25.0), "in PROPEL by the slew"
 
+    @pytest.mark.sr("SR-23")
     def test_a_source_never_drives(self) -> None:
         for latches in (SOURCE | SAGGING, SOURCE | 1):
             state = REST._replace(mode=UNLOAD, torque_nm=-30.0, charge_a=100.0, latches=latches)

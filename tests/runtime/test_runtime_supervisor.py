@@ -65,6 +65,7 @@ def test_each_frame_is_shown_to_the_sink_once_with_its_direction(port: BusPort, 
     assert [entry[2] for entry in sent] == [message.arbitration_id for message in received(private)]
 
 
+@pytest.mark.sr("SR-03")
 @pytest.mark.parametrize("flag", ["deadline_ok", "receive_ok"])
 def test_what_the_runtime_measures_itself_reaches_the_word(port: BusPort, flag: str) -> None:
     supervisor = Supervisor(load_config(BOAT), BOAT, port)
@@ -75,6 +76,7 @@ def test_what_the_runtime_measures_itself_reaches_the_word(port: BusPort, flag: 
     assert not supervisor.tick(0.04).boat_word & BoatCondition.RUNTIME_FAULT
 
 
+@pytest.mark.sr("SR-03")
 def test_a_dead_receive_path_is_a_fault(port: BusPort) -> None:
     supervisor = Supervisor(load_config(BOAT), BOAT, port)
     assert not supervisor.tick(0.0).boat_word & BoatCondition.RUNTIME_FAULT

@@ -1,6 +1,7 @@
-"""docs/testing.md is kept true: it is applied to a copy of the sources, and what it builds is run."""
+"""docs/testing.md is kept true: its tests are run as they stand, and the files it names are there."""
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -11,23 +12,14 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 PAGE = (ROOT / "docs" / "testing.md").read_text(encoding="utf-8")
+sys.path.append(str(ROOT / "tests" / "own"))
 
 
-@pytest.fixture(scope="module")
-def copy(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The sources with the page's interlock in them."""
-    root = tmp_path_factory.mktemp("checkout")
-    for name in ("supervisor", "sim", "configs"):
-        shutil.copytree(ROOT / name, root / name, ignore=shutil.ignore_patterns("__pycache__"))
-    page.apply(PAGE, root)
-    return root
-
-
-def run(root: Path, *command: str) -> subprocess.CompletedProcess[str]:
-    """Run Python in the copy, and only there."""
+def run(root: Path, folder: Path, *command: str) -> subprocess.CompletedProcess[str]:
+    """Run Python in `folder` with the sources in `root`, and only those."""
     environment = {**os.environ, "PYTHONPATH": str(root), "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"}
     return subprocess.run(
-        [sys.executable, "-P", *command], cwd=root, env=environment, capture_output=True, text=True, check=False
+        [sys.executable, "-P", *command], cwd=folder, env=environment, capture_output=True, text=True, check=False
     )
 
 
@@ -36,54 +28,40 @@ def passed(result: subprocess.CompletedProcess[str]) -> None:
     assert result.returncode == 0, result.stdout + result.stderr
 
 
-class TestWorkedExample:
-    def test_the_boats_load_with_the_new_input(self, copy: Path) -> None:
-        for boat in ("marsh_tern", "reed_warbler"):
-            passed(run(copy, "-m", "sim.cli", "check", boat))
+PYTEST = ("-m", "pytest", "-q", "-p", "sim.testing.plugin", "-p", "no:cacheprovider")
 
-    def test_the_procedure_passes(self, copy: Path) -> None:
-        result = run(copy, "-m", "sim.cli", "bench", "marsh_tern", "bilge_water", "--no-plot")
-        passed(result)
-        assert "PASS" in result.stdout
 
-    def test_the_property_holds(self, copy: Path) -> None:
-        plugins = ("-p", "sim.testing.plugin", "-p", "no:cacheprovider")
-        passed(run(copy, "-m", "pytest", "-q", *plugins, "tests/test_bilge_water.py"))
+class TestAnInterlockOfOnesOwn:
+    @pytest.fixture
+    def folder(self, tmp_path: Path) -> Path:
+        """The boat of docs/interlocks.md, and the property of this page beside it."""
+        from test_own_docs import TOML, boat
 
-    def test_the_property_fails_without_its_row(self, copy: Path, tmp_path: Path) -> None:
-        """The page invites to it: the bit taken out of the HARVEST row again."""
-        broken = tmp_path / "broken"
-        shutil.copytree(copy, broken)
+        boat(tmp_path, len(TOML))
+        for name, body in page.new_files(PAGE).items():
+            (tmp_path / name).write_text(body, encoding="utf-8")
+        return tmp_path
+
+    def test_the_property_holds(self, folder: Path) -> None:
+        passed(run(ROOT, folder, *PYTEST, "test_water_in_the_bilge.py"))
+
+    def test_the_property_fails_without_its_row(self, folder: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
+        """The bit taken out of the rows that end harvest: in a copy of the sources."""
+        broken = tmp_path_factory.mktemp("broken")
+        for name in ("supervisor", "sim", "configs"):
+            shutil.copytree(ROOT / name, broken / name, ignore=shutil.ignore_patterns("__pycache__"))
         table = broken / "supervisor" / "modes" / "shaft_table.py"
         rows = table.read_text(encoding="utf-8")
-        assert rows.count(",\n             _C.BILGE_DRY)") == 1
-        table.write_text(rows.replace(",\n             _C.BILGE_DRY)", ")"), encoding="utf-8")
-        test = broken / "tests" / "test_bilge_water.py"
+        assert rows.count(",\n             _C.OWN_CHARGE_STAYS)") == 1
+        table.write_text(rows.replace(",\n             _C.OWN_CHARGE_STAYS)", ")"), encoding="utf-8")
+        test = folder / "test_water_in_the_bilge.py"
         quick = "phases=[Phase.generate], deadline=None"  # shrinking takes minutes, and shows nothing more
         text = test.read_text(encoding="utf-8").replace("deadline=None", quick)
         test.write_text(text.replace("import given,", "import Phase, given,"), encoding="utf-8")
-        result = run(broken, "-m", "pytest", "-q", "-p", "sim.testing.plugin", "tests/test_bilge_water.py")
+        result = run(broken, folder, *PYTEST, test.name)
         assert result.returncode == 1
-        assert "RULE      SR-90 Water in the bilge" in result.stdout
+        assert "RULE      interlock bilge" in result.stdout
         assert "fails there too" in result.stdout
-
-    @pytest.mark.campaign
-    def test_the_proof_is_complete(self, copy: Path) -> None:
-        result = run(copy, "-m", "sim.cli", "prove", "marsh_tern")
-        passed(result)
-        assert "SR-90" in result.stdout
-
-    @pytest.mark.campaign
-    def test_the_proof_refutes_the_interlock_without_its_row(self, copy: Path, tmp_path: Path) -> None:
-        broken = tmp_path / "broken"
-        shutil.copytree(copy, broken)
-        table = broken / "supervisor" / "modes" / "shaft_table.py"
-        table.write_text(
-            table.read_text(encoding="utf-8").replace(",\n             _C.BILGE_DRY)", ")"), encoding="utf-8"
-        )
-        result = run(broken, "-m", "sim.cli", "prove", "marsh_tern")
-        assert result.returncode == 1
-        assert "SR-90" in result.stdout
 
 
 class TestOtherBlocks:
@@ -101,8 +79,12 @@ class TestOtherBlocks:
             (tmp_path / name).symlink_to(ROOT / "configs" / name)
         for number, body in enumerate(bodies):
             (tmp_path / f"test_block_{number}.py").write_text(body, encoding="utf-8")
-        environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"}
-        command = [sys.executable, "-m", "pytest", "-q", "-p", "sim.testing.plugin", "-p", "no:cacheprovider", "."]
-        result = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=False)
+        result = run(ROOT, tmp_path, *PYTEST, ".")
         passed(result)
         assert "3 passed" in result.stdout
+
+    def test_the_files_that_it_names_are_there(self) -> None:
+        named = set(re.findall(r"`((?:supervisor|sim|tests)/[\w/.]+)`", PAGE))
+        assert len(named) >= 6
+        for name in named:
+            assert (ROOT / name).exists(), name

@@ -52,7 +52,9 @@ class LiveRig:
         self.tick_s = self.stand_in.tick_s
         self._device_tick_s = config.boat.tick_s
         self.reported = Reported(self.stand_in.boat_map)
-        self.unseen = self.reported.unseen | {f"interlock.{name}" for name in self.interlocks}
+        own = {f"interlock.{name}" for name in self.interlocks}
+        words = {words for entry in config.interlock for words in (entry.good, entry.bad)}
+        self.unseen = self.reported.unseen | own | words
         self.events: list[RigEvent] = []
         self.on_frame: Callable[[float, can.Message, str], None] | None = None
         self._snapshot = Snapshot(self.shafts, self.interlocks)
