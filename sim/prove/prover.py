@@ -30,8 +30,8 @@ from supervisor.rules.state import ShaftState
 Rows = Sequence[Row[Any, Any]]
 Told = Callable[[int, int, str], None]
 
-EACH_S = 60.0
-"""The longest that one claim on one shaft may take (s)."""
+EACH_S = 20.0
+"""Effort for one claim on one shaft, at most (seconds of a quiet core)."""
 
 
 def step_claims(config: BoatConfig) -> tuple[StepClaim, ...]:

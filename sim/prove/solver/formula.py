@@ -5,7 +5,6 @@ from typing import Any, NamedTuple
 
 from sim.prove.invariants import Invariant
 from sim.prove.solver import terms as t
-from sim.prove.solver.evaluate import roots_of
 from sim.prove.solver.symbols import Assumption, Maker, gather, symbols
 from sim.prove.solver.terms import Term, Terms, Truth, cone
 from sim.prove.solver.walker import Obligation, Walker
@@ -25,8 +24,7 @@ class Stated(NamedTuple):
 
 
 class Formula:
-    """`run_tick` of one boat, walked once, every input, latch and timer free. `parts` are all that its outcome consists
-    of. WalkError for source that the walker does not read."""
+    """`run_tick` of one boat, walked once, every input, latch and timer free. WalkError for source that the walker does not read."""
 
     def __init__(self, config: BoatConfig, invariants: Sequence[Invariant], boat: Boat | None = None) -> None:
         self.config, self.boat = config, freeze(config) if boat is None else boat
@@ -40,7 +38,6 @@ class Formula:
         self._anything = self.step._replace(now=Maker(self.terms, self.boat).tick("free"))
         self.obligations = tuple(self.walker.obligations)
         self.calls = self.walker.calls
-        self.parts = tuple(cone(roots_of(now)))
         self.assumed = [*free.assumed, *self._of_memory(free.was)]
         self._names = [_variables(one.truth) for one in self.assumed]
 

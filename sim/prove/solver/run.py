@@ -75,7 +75,7 @@ def decide_all(
 
         return work
 
-    for outcome in over_processes(tasks, make, plan.workers, 4.0 * plan.each_s + 20.0, in_time):
+    for outcome in over_processes(tasks, make, plan.workers, _longest_s(plan), in_time):
         verdicts[outcome.task] = _verdict(outcome, plan)
         told(len(verdicts), len(tasks), names[outcome.task])
     proven = {v.key: _told(v) for v in verdicts.values() if v.answer == PROVEN and v.key}
@@ -90,6 +90,11 @@ def workers() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
+def _longest_s(plan: Plan) -> float:
+    """By the clock, after which a worker is ended: its effort is counted, so that only a stuck one comes so far."""
+    return 10.0 * plan.each_s + 120.0
+
+
 def _expected(last_s: float | None, each_s: float) -> float:
     return each_s / 2.0 if last_s is None else last_s
 
@@ -98,7 +103,7 @@ def _verdict(outcome: Outcome[Task, Verdict], plan: Plan) -> Verdict:
     if outcome.how == DONE and outcome.result is not None:
         return outcome.result
     if outcome.how == OVERDUE:
-        return Verdict(CHECKED, 0, 4.0 * plan.each_s + 20.0, words="z3 did not stop when its time was over")
+        return Verdict(CHECKED, 0, _longest_s(plan), words="z3 did not stop when its time was over")
     return Verdict(ERROR, 0, 0.0, words=outcome.words)
 
 

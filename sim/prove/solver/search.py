@@ -42,18 +42,6 @@ def search(boat: Boat, given: Sequence[Truth], then: Truth, seeds: Sequence[dict
     return Searched(checked, None)
 
 
-def ticks_near(boat: Boat, given: Sequence[Truth], seeds: Sequence[dict[str, Value]], wanted: int) -> Arrays | None:
-    """That many ticks with all of `given`, near the seeds; None where too few are found."""
-    found: list[Arrays] = []
-    count = 0
-    for arrays, speaks, _ in _batches(boat, given, [], seeds):
-        found.append({name: values[speaks] for name, values in arrays.items()})
-        count += int(speaks.sum())
-        if count >= wanted:
-            return {name: np.concatenate([part[name] for part in found])[:wanted] for name in found[0]}
-    return None
-
-
 def _batches(
     boat: Boat, given: Sequence[Truth], more: Sequence[Truth], seeds: Sequence[dict[str, Value]]
 ) -> Iterator[tuple[Arrays, Any, Worked]]:

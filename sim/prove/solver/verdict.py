@@ -7,10 +7,9 @@ from typing import Any, NamedTuple
 
 from sim.prove.result import CHECKED, EMPTY, ERROR, PROVEN, REFUTED, SILENT
 from sim.prove.solver import terms as t
-from sim.prove.solver.alike import Alike
-from sim.prove.solver.decide import NEVER, SOMETIMES, UNKNOWN, Answer, Decider, Values
+from sim.prove.solver.decide import NEVER, SOMETIMES, Answer, Decider, Values
 from sim.prove.solver.formula import Formula, Stated, real_tick
-from sim.prove.solver.search import search, ticks_near
+from sim.prove.solver.search import search
 from sim.prove.solver.symbols import Value, gather, spread
 from sim.prove.solver.terms import Term, Truth, cone
 from sim.prove.solver.values import WalkError
@@ -18,11 +17,6 @@ from sim.prove.step import Step, StepClaim, breaks
 from supervisor.rules import run_tick
 
 _REMEMBERED = 200
-_FIRST = 0.3
-"""This part of the effort goes into the question as it stands."""
-_LIKE = 1500
-_LIKE_SHARE = 0.05
-"""Parts of a claim and of the rules must agree on so many ticks before z3 is asked; for so much of the effort each."""
 _CHECKS = 20_000
 """Where z3 comes to no end, this many ticks are looked at instead."""
 
@@ -133,9 +127,7 @@ class Judging:
         terms = self.formula.terms
         raises = terms.any(terms.both(one.path, terms.negation(one.must)) for one in stated.raises)
         asked = _Asked(claim, index, stated, raises, self.formula.related([stated.given, stated.then, raises]))
-        answer = self._decider.possible(self._wrong(asked, stated.then), _FIRST * effort_s, self._shower(asked))
-        if answer.answer == UNKNOWN:
-            answer = self._with_the_rules_parts(asked, effort_s) or answer
+        answer = self._decider.possible(self._wrong(asked, stated.then), effort_s, self._shower(asked))
         if answer.answer == SOMETIMES and answer.shown:
             return Verdict(REFUTED, 1, 0.0, answer.means, values=answer.values)
         if answer.answer == NEVER:
@@ -149,26 +141,6 @@ class Judging:
         terms = self.formula.terms
         broken = terms.either(asked.raises, terms.both(asked.stated.given, terms.negation(then)))
         return [*asked.assumed, broken]
-
-    def _with_the_rules_parts(self, asked: "_Asked", effort_s: float) -> Answer | None:
-        """The same question with the parts of the claim that the rules work out as well put in as theirs."""
-        witness = self._witness(asked, effort_s)
-        if not isinstance(witness, dict):
-            return None
-        every = [one.truth for one in self.formula.assumed]
-        arrays = ticks_near(self.formula.boat, [*every, asked.stated.given], [witness], _LIKE)
-        if arrays is None:
-            return None
-        spent = self._decider.spent_s
-        alike = Alike(
-            self.formula.terms, self._decider, self.formula.parts, arrays, self.formula.related, asked.stated.given,
-            _LIKE_SHARE * effort_s,
-        )  # fmt: skip
-        then = alike.put(asked.stated.then, lambda: self._decider.spent_s - spent < effort_s)
-        if not alike.replaced:
-            return None
-        answer = self._decider.possible(self._wrong(asked, then), effort_s, self._shower(asked))
-        return answer._replace(means=f"{alike.replaced} parts found to be the rules' own, {answer.means}")
 
     def _not_silent(self, asked: "_Asked", answer: Answer, effort_s: float) -> Verdict:
         """The claim holds; and it speaks of a tick that there is."""
