@@ -8,6 +8,7 @@ import argparse
 import re
 import sys
 from collections.abc import Sequence
+from functools import partial
 from importlib import import_module
 
 from sim.prove.counterexample import shortened, step_words
@@ -15,8 +16,12 @@ from sim.prove.invariants import INVARIANTS, as_claims
 from sim.prove.result import PROVEN, REFUTED
 from sim.prove.solver.formula import Formula
 from sim.prove.solver.verdict import Judging
-from sim.prove.step import breaks
+from sim.prove.step import Step, StepClaim, breaks
 from supervisor.config import load_config
+
+
+def _breaks_at(claim: StepClaim, index: int, step: Step) -> bool:
+    return breaks(claim, step, index)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -50,9 +55,7 @@ def main(argv: Sequence[str] | None = None) -> int:
                 flush=True,
             )
             if verdict.answer == REFUTED and verdict.values is not None:
-                step = shortened(
-                    formula.config, formula.boat, verdict.values, lambda s, c=claim, i=index: breaks(c, s, i)
-                )
+                step = shortened(formula.config, formula.boat, verdict.values, partial(_breaks_at, claim, index))
                 print("\n".join(f"    {line}" for line in step_words(step)))
     return 1 if bad else 0
 

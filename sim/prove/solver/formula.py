@@ -24,7 +24,8 @@ class Stated(NamedTuple):
 
 
 class Formula:
-    """`run_tick` of one boat, walked once, every input, latch and timer free. WalkError for source that the walker does not read."""
+    """`run_tick` of one boat, walked once, every input, latch and timer free. WalkError for source that the walker does
+    not read."""
 
     def __init__(self, config: BoatConfig, invariants: Sequence[Invariant], boat: Boat | None = None) -> None:
         self.config, self.boat = config, freeze(config) if boat is None else boat

@@ -30,8 +30,8 @@ def solver_hash() -> str:
 
 
 class Kept:
-    """Proven questions of one boat. With `read` false nothing is believed, but what is shown is kept. A file that cannot
-    be read or written keeps nothing, and harms nothing."""
+    """Proven questions of one boat. With `read` false nothing is believed, but what is shown is kept. A file that
+    cannot be read or written keeps nothing, and harms nothing."""
 
     def __init__(self, boat: str, where: Path | None = None, *, read: bool = True) -> None:
         self._path = (folder() if where is None else where) / f"proven-{boat}.json"

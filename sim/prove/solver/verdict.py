@@ -46,18 +46,18 @@ class _Asked(NamedTuple):
     """A claim on one shaft while it is decided."""
 
     claim: StepClaim
-    index: int
+    shaft: int
     stated: Stated
     raises: Truth
     assumed: list[Truth]
 
     def broken(self, step: Step) -> bool:
         """The step breaks it."""
-        return breaks(self.claim, step, self.index)
+        return breaks(self.claim, step, self.shaft)
 
     def speaks(self, step: Step) -> bool:
         """The step is one that it speaks of."""
-        return bool(self.claim.given(step, self.index))
+        return bool(self.claim.given(step, self.shaft))
 
 
 class Judging:
