@@ -25,6 +25,7 @@ from sim.prove.terms import (
     TRIPPED,
     UNLOAD,
     at_most,
+    came_to_stop,
     near,
     ramp_s,
 )
@@ -174,7 +175,7 @@ def alarm_told(step: Step, i: int) -> bool:
 def alarm_kept(step: Step, i: int) -> bool:
     """What went bad while the boat was live is to be acknowledged, until the crew does; what does so anew, anew."""
     was, now = step.was.boat, step.now.memory.boat
-    anew = now.own.bad & ~was.own.bad != 0 and was.mode in (READY, NEUTRAL_WAIT)
+    anew = came_to_stop(step) != 0 and was.mode in (READY, NEUTRAL_WAIT)
     return to_acknowledge(now.latches) == (anew or (to_acknowledge(was.latches) and not acknowledge_pressed(step)))
 
 
@@ -206,7 +207,7 @@ TOLD = StepClaim(
     rests_on=(HELD_BAD, "own interlocks to acknowledge"), parity=False,
 )  # fmt: skip
 KEPT_TOLD = StepClaim(
-    "SR-50", "own interlocks to acknowledge", "what went bad while the boat was live stays to be acknowledged until "
+    "SR-50", "own interlocks to acknowledge", "what went bad and does more than warn, while the boat was live, stays to be acknowledged until "
     "the crew does", always, alarm_kept, per_shaft=False, rests_on=(HELD_BAD, "seen off"), parity=False,
 )  # fmt: skip
 

@@ -170,6 +170,16 @@ def boat_stop_cause(step: Step) -> bool:
     return not has(bank, step.boat.limits.react.trip_boat)
 
 
+def came_to_stop(step: Step) -> int:
+    """A bit for each own interlock that went bad in this step and does more than warn."""
+    stops, bit = 0, 1
+    for entry in step.config.interlock:
+        if entry.effect != "warn":
+            stops = stops | bit
+        bit = bit + bit
+    return step.now.memory.boat.own.bad & ~step.was.boat.own.bad & stops
+
+
 def handset_now(step: Step) -> bool:
     """The handset is the position in control after this tick."""
     return step.now.memory.boat.latches & KEPT.HANDSET_IN_CONTROL != 0
