@@ -13,7 +13,6 @@ from sim.prove.terms import (
 )
 from sim.requirements.facts import BOAT, SHAFT, has, no, yes
 from supervisor.modes import BOAT_TABLE, SHAFT_TABLE
-from supervisor.rules import initial_memory
 
 # --- edges
 
@@ -192,33 +191,6 @@ def shaft_by_table(step: Step, i: int) -> bool:
     return row == first_row(SHAFT_ROWS, was, step.now.shaft_words[i]) and follows(SHAFT_ROWS, was, row, now)
 
 
-def starts_blank(step: Step, i: int) -> bool:
-    """Power-up: STANDBY and REST, nothing armed, no torque, no timer of a permissive running."""
-    memory = initial_memory(step.boat)
-    boat = memory.boat
-    blank = boat.mode == 0 and boat.latches == 0 and boat.acknowledged == 0
-    blank = (
-        blank
-        and boat.dwells.wait_s < 0.0
-        and boat.dwells.off_s < 0.0
-        and boat.dwells.idle_s < 0.0
-        and boat.dwells.age_s <= 0.0
-    )
-    blank = blank and boat.bank.hotel_a <= 0.0 and boat.bank.load_a >= 0.0 and boat.bank.drives_a == 0.0
-    blank = blank and len(memory.shafts) == len(step.config.shaft)
-    for state in memory.shafts:
-        blank = (
-            blank
-            and state.mode == 0
-            and state.latches == 0
-            and state.effort.torque_nm == 0.0
-            and state.effort.charge_a == 0.0
-        )
-        blank = blank and state.dwells.neutral_s < 0.0 and state.dwells.still_s < 0.0 and state.order_pct == 0.0
-        blank = blank and state.dwells.precharge_s == 0.0 and state.dwells.trail_s == 0.0
-    return blank
-
-
 def _boat(requirement: str, name: str, text: str, then, given=always) -> StepClaim:  # type: ignore[no-untyped-def]
     return StepClaim(requirement, name, text, given, then, per_shaft=False, parity=False)
 
@@ -248,6 +220,4 @@ ORDER_CLAIMS: tuple[StepClaim, ...] = (
           "nothing else", boat_by_table),
     StepClaim("SR-05", "shaft's mode by the table", "a shaft's mode changes by the first row that its word matches, "
               "and by nothing else", always, shaft_by_table, parity=False),
-    _boat("SR-36", "power-up remembers nothing", "after power-up boat and shafts are in STANDBY and REST, with nothing "
-          "armed, no torque and no dwell begun", starts_blank),
 )  # fmt: skip

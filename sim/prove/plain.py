@@ -84,11 +84,28 @@ def own_start(config: BoatConfig, boat: Boat) -> bool:
     return initial_memory(boat).boat.own.bad == (1 << len(config.interlock)) - 1
 
 
+def starts_blank(config: BoatConfig, boat: Boat) -> bool:
+    """Power-up: STANDBY and REST, nothing armed, no torque, no timer of a permissive running."""
+    memory = initial_memory(boat)
+    helm, dwells, bank = memory.boat, memory.boat.dwells, memory.boat.bank
+    blank = helm.mode == 0 and helm.latches == 0 and helm.acknowledged == 0
+    blank = blank and dwells.wait_s < 0.0 and dwells.off_s < 0.0 and dwells.idle_s < 0.0 and dwells.age_s <= 0.0
+    blank = blank and bank.hotel_a <= 0.0 and bank.load_a >= 0.0 and bank.drives_a == 0.0
+    for state in memory.shafts:
+        blank = blank and state.mode == 0 and state.latches == 0 and state.order_pct == 0.0
+        blank = blank and state.effort.torque_nm == 0.0 and state.effort.charge_a == 0.0
+        blank = blank and state.dwells.neutral_s < 0.0 and state.dwells.still_s < 0.0
+        blank = blank and state.dwells.precharge_s == 0.0 and state.dwells.trail_s == 0.0
+    return blank and len(memory.shafts) == len(config.shaft)
+
+
 PLAIN_FACTS: tuple[PlainFact, ...] = (
     PlainFact("SR-30", OF_BOAT, "each input of the boat carries the reaction that boat file and register give it",
               boat_filed),
     PlainFact("SR-30", OF_SHAFT, "each input of a shaft carries the reaction that boat file and register give it",
               shafts_filed),
+    PlainFact("SR-36", "power-up remembers nothing", "after power-up boat and shafts are in STANDBY and REST, with "
+              "nothing armed, no torque and no dwell begun", starts_blank),
     PlainFact("SR-50", OWN_START, "after power-up each own interlock is bad until it is seen good", own_start),
 )  # fmt: skip
 

@@ -78,7 +78,7 @@ def decide_all(
     for outcome in over_processes(tasks, make, plan.workers, _longest_s(plan), in_time):
         verdicts[outcome.task] = _verdict(outcome, plan)
         told(len(verdicts), len(tasks), names[outcome.task])
-    proven = {v.key: _told(v) for v in verdicts.values() if v.answer == PROVEN and v.key}
+    proven = {v.key: _told(v, plan) for v in verdicts.values() if v.answer in (PROVEN, CHECKED) and v.key}
     kept.write(proven, {names[task]: round(v.seconds, 2) for task, v in verdicts.items() if not v.again})
     for task in tasks:
         verdicts.setdefault(task, Verdict(LEFT, 0, 0.0, words="not looked at: the time was over"))
@@ -107,5 +107,12 @@ def _verdict(outcome: Outcome[Task, Verdict], plan: Plan) -> Verdict:
     return Verdict(ERROR, 0, 0.0, words=outcome.words)
 
 
-def _told(verdict: Verdict) -> Mapping[str, Any]:
-    return {"over": verdict.over, "means": verdict.means, "words": verdict.words, "values": verdict.values}
+def _told(verdict: Verdict, plan: Plan) -> Mapping[str, Any]:
+    return {
+        "answer": verdict.answer,
+        "effort_s": plan.each_s,
+        "over": verdict.over,
+        "means": verdict.means,
+        "words": verdict.words,
+        "values": verdict.values,
+    }

@@ -79,7 +79,7 @@ class Judging:
         except WalkError as error:
             return Verdict(ERROR, 0, time.perf_counter() - began, words=str(error))
         key = question_key(self.formula, stated, thought)
-        found = self._shown_before(claim, index, key) or self._judged(claim, index, stated, thought, effort_s)
+        found = self._shown_before(claim, index, key, effort_s) or self._judged(claim, index, stated, thought, effort_s)
         return found._replace(seconds=time.perf_counter() - began, key=key)
 
     def raises(self, effort_s: float) -> Verdict:
@@ -111,11 +111,18 @@ class Judging:
             return f"{type(error).__name__}: {error}, with {was}, {boat_in}, {shaft_in}"
         return ""
 
-    def _shown_before(self, claim: StepClaim, index: int, key: str) -> Verdict | None:
+    def _shown_before(self, claim: StepClaim, index: int, key: str, effort_s: float) -> Verdict | None:
         """What an earlier run has shown of the same question, if its tick still shows it on the rules as they are."""
         told = self._kept(key)
         if told is None:
             return None
+        if told["answer"] == CHECKED:  # no more will come of it with no more effort
+            words = str(told["words"])
+            return (
+                Verdict(CHECKED, told["over"], 0.0, told["means"], words, again=True)
+                if told["effort_s"] >= effort_s
+                else None
+            )
         values = told["values"]
         if values is not None:
             step = self._run(values)
