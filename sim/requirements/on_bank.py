@@ -5,7 +5,7 @@ from collections import deque
 from sim.requirements.facts import BOAT, RAD_S_PER_RPM, SHAFT, has, yes
 from sim.requirements.judge import Judge
 from sim.requirements.scene import FIRST_FRAMES_S, Scene, Side
-from supervisor.modes import ShaftMode
+from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
 from supervisor.signals import Alarm
 
@@ -227,6 +227,8 @@ class DerateBand(Judge):
             was = 100.0 if scene.blind else target  # how far it has come down is not known
         step = scene.lim.derate_rate_pct_per_s * min(scene.dt_s, RAMP_TICK_S)
         self._allowed_pct = max(target, was - step)
+        if scene.mode != BoatMode.READY:
+            self._allowed_pct = target  # there is no thrust to lead down: a low bank begins low
         for side in scene.sides:
             if side.mode != ShaftMode.PROPEL or not side.torque_nm * side.facts.rpm > 0.0:
                 continue
