@@ -227,8 +227,6 @@ class DerateBand(Judge):
             was = 100.0 if scene.blind else target  # how far it has come down is not known
         step = scene.lim.derate_rate_pct_per_s * min(scene.dt_s, RAMP_TICK_S)
         self._allowed_pct = max(target, was - step)
-        if scene.mode != BoatMode.READY:
-            self._allowed_pct = target  # there is no thrust to lead down: a low bank begins low
         for side in scene.sides:
             if side.mode != ShaftMode.PROPEL or not side.torque_nm * side.facts.rpm > 0.0:
                 continue
@@ -240,6 +238,8 @@ class DerateBand(Judge):
                 scene, most_w * (1 + 1e-9) - power_w,
                 lambda n=side.name, p=power_w, m=most_w: f"{n}: {p:.0f} W ordered, derate allows {m:.0f} W",  # type: ignore[misc]
             )  # fmt: skip
+        if scene.mode != BoatMode.READY:
+            self._allowed_pct = target  # there is no thrust to lead down: a low bank begins low
 
     def _target_pct(self, scene: Scene) -> float:
         bank, lim = scene.bank, scene.lim

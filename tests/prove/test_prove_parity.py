@@ -39,12 +39,12 @@ def compared(name: str, seed: int, ticks: int, judges: Any = JUDGES) -> Parity:
 
 # --- the real rules
 
-TICKS = {"marsh_tern": 5_000, "reed_warbler": 2_500, "own interlocks": 2_500}
+TICKS = {"marsh_tern": 5_000, "reed_warbler": 5_000, "own interlocks": 5_000}
 
 
 @pytest.mark.parametrize("name", TICKS)
 def test_they_agree(name: str) -> None:
-    """Ten thousand ticks together: wandering, with one thing wrong, with one thing not heard, with one thing forged."""
+    """Fifteen thousand ticks together: wandering, with one thing wrong, one not heard, one forged."""
     found = compared(name, 17, TICKS[name])
     assert found.disagreements == ()
     assert found.ticks >= TICKS[name]
@@ -52,15 +52,15 @@ def test_they_agree(name: str) -> None:
     assert len(found.broken) >= 6
 
 
-def test_that_were_ten_thousand() -> None:
-    assert sum(TICKS.values()) == 10_000
+def test_that_were_ten_thousand_and_more() -> None:
+    assert sum(TICKS.values()) >= 10_000
 
 
 @pytest.mark.campaign
 @pytest.mark.parametrize("seed", range(10))
 def test_they_agree_on_a_million(seed: int) -> None:
     for name, share in TICKS.items():
-        found = compared(name, 1000 + seed, 10 * share)
+        found = compared(name, 1000 + seed, 7 * share)
         assert found.disagreements == (), name
 
 
@@ -108,7 +108,7 @@ def test_claims_that_forbid_nothing_are_noticed() -> None:
     config = CONFIGS["marsh_tern"]
     sound = claims_of(config)
     vacuous = sound._replace(
-        steps=[claim._replace(then=lambda step, i: True) if claim.requirement == "SR-02" else claim
+        steps=[claim._replace(then=lambda step, i: True) if claim.requirement == "SR-02" or claim.forms else claim
                for claim in sound.steps]
     )  # fmt: skip
     found = compare(config, frozen(config), vacuous, 17, 800)
