@@ -20,11 +20,14 @@ Prove the interlocks for this configuration. The source of a whole tick is read 
 decided for every input, latch and timer at once; the mode tables are gone through word by word, and the whole reachable
 product of boat, shafts and latches besides. "Proven" is said of what was decided so; where the solver comes to no end
 it is said how many ticks were looked at instead. Results are kept: what is unchanged is not asked again.
+At the end claims and evaluators of the requirements are held against each other on some thousand ticks.
 Exit status 0: everything is proven; 1: a counter-example, printed in words; 2: bad input; 3: nothing is refuted, but a
-claim is neither proven nor refuted.
+claim is neither proven nor refuted, or a claim and an evaluator say different things of a tick.
 """
 _QUICK_S = 22.0
 _QUICK_EACH_S = 3.0
+_PARITY_TICKS, _QUICK_PARITY_TICKS = 10_000, 1_000
+_PARITY_SEED = 17
 
 
 def add_parser(subparsers: Any) -> None:
@@ -76,10 +79,13 @@ def run(args: argparse.Namespace) -> int:
             "thwart prove: the solver z3 is not installed. It comes with the extra 'prove': pip install 'thwart[prove]'"
         )
     # numpy, numba and z3 take their time: no other verb waits for them
-    from sim.prove.prover import EACH_S, prove_boat
-    from sim.prove.report import report_lines, verdict
+    from sim.prove.parity import compare
+    from sim.prove.prover import EACH_S, prove_boat, step_claims
+    from sim.prove.report import parity_lines, report_lines, verdict
+    from sim.prove.rests_on import claims_with
     from sim.prove.solver.kept import Kept
     from sim.prove.solver.run import Plan, workers
+    from sim.prove.streams import frozen
 
     began = time.perf_counter()
     count = args.workers or workers()
@@ -87,11 +93,16 @@ def run(args: argparse.Namespace) -> int:
     proof = prove_boat(config, plan=plan, kept=Kept(config.boat.name, read=not args.anew), told=_progress(began))
     for line in report_lines(proof, every_claim=args.every_claim):
         say(line)
+    ticks = _QUICK_PARITY_TICKS if args.quick else _PARITY_TICKS
+    parity = compare(config, frozen(config), claims_with(step_claims(config)), _PARITY_SEED, ticks)
+    for line in parity_lines(parity):
+        say(line)
     took_s = time.perf_counter() - began
-    say(f"{config.boat.name}: {verdict(proof)} ({len(proof.shown)} claims, {took_s:.1f} s)")
+    said = verdict(proof) + ("" if parity.holds else "; claims and evaluators disagree")
+    say(f"{config.boat.name}: {said} ({len(proof.shown)} claims, {took_s:.1f} s)")
     if not proof.holds:
         return REFUTED
-    return PROVEN if proof.decided else UNDECIDED
+    return PROVEN if proof.decided and parity.holds else UNDECIDED
 
 
 def _progress(began: float) -> Callable[[int, int, str], None]:

@@ -3,6 +3,7 @@ only where nothing that a requirement rests on is missing; of the rest it is sai
 
 from collections.abc import Iterator, Sequence
 
+from sim.prove.parity import Parity
 from sim.prove.result import CHECKED, EMPTY, ERROR, LEFT, PROVEN, SILENT, Count, Proof, Shown
 from sim.requirements import REGISTER, Requirement
 
@@ -35,6 +36,20 @@ def report_lines(proof: Proof, *, every_claim: bool = False) -> Iterator[str]:
         )
     for note in proof.notes:
         yield f"note: {note}"
+
+
+def parity_lines(parity: Parity) -> Iterator[str]:
+    """Whether the evaluators of the requirements and the claims said the same of the ticks on which both were asked."""
+    if parity.holds:
+        yield (
+            f"claims and evaluators: no disagreement on {parity.ticks:,} ticks, sound and forged; the evaluators "
+            f"noted {sum(parity.violations.values()):,} violations, of {len(parity.violations)} requirements"
+        )
+        return
+    yield f"claims and evaluators DISAGREE, on {parity.ticks:,} ticks, sound and forged:"
+    for one in parity.disagreements:
+        what = f"claim {one.claim!r} is broken, and" if one.claim else "no claim forbids what the evaluator sees:"
+        yield f"    {one.requirement}, tick {one.tick}: {what} {one.words}"
 
 
 def verdict(proof: Proof) -> str:

@@ -7,6 +7,8 @@ from typing import Any
 import pytest
 from boatyard.own import own_config
 
+from sim.cli import main
+from sim.prove import parity, prover
 from sim.prove.claims_boat import BOAT_CLAIMS
 from sim.prove.claims_numbers import NUMBER_CLAIMS
 from sim.prove.claims_own import effect_claims
@@ -14,6 +16,7 @@ from sim.prove.claims_source import SHAFT_CLAIMS
 from sim.prove.forming import forming_claims
 from sim.prove.parity import Parity, compare, idle_tables
 from sim.prove.rests_on import Claims, claims_with
+from sim.prove.result import Proof
 from sim.prove.streams import frozen
 from sim.requirements import JUDGES
 from supervisor.config import BoatConfig, load_config
@@ -101,6 +104,24 @@ def test_a_judge_that_forgets_a_cause_is_noticed() -> None:
     found = compared("marsh_tern", 17, 800, deaf)
     assert {one.requirement for one in found.disagreements} == {"SR-02"}
     assert all(one.claim for one in found.disagreements)
+
+
+def test_prove_says_no_more_than_that_when_they_disagree(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`thwart prove` asks both at its end: a judge that forgets a cause is printed, and its status is not 0."""
+    sound = compare
+    deaf = [type(kind.__name__, (kind,), {"judge": lambda self, scene: None}) if kind.identifier == "SR-02" else kind
+            for kind in JUDGES]  # fmt: skip
+    monkeypatch.setattr(prover, "prove_boat", lambda config, **_: Proof(config.boat.name, (), (), (), "here"))
+    assert main(["prove", "marsh_tern", "--quick"]) == 0
+    assert "claims and evaluators: no disagreement on 1,00" in capsys.readouterr().out
+    monkeypatch.setattr(parity, "compare", lambda *given: sound(*given, deaf))
+    assert main(["prove", "marsh_tern", "--quick"]) == 3
+    said = capsys.readouterr().out
+    assert "claims and evaluators DISAGREE" in said
+    assert "SR-02, tick " in said
+    assert "; claims and evaluators disagree (0 claims" in said
 
 
 def test_claims_that_forbid_nothing_are_noticed() -> None:
