@@ -53,7 +53,7 @@ def test_a_violation_fails_a_run_whose_expectations_are_all_met(bad: Result) -> 
     assert off.duration_s == pytest.approx(0.06)
     assert "SR-02" in [one.id for one in bad.violated]
     assert " safety requirements held, " in bad.summary()
-    assert "0 violated" not in bad.summary()
+    assert ", 0 violated" not in bad.summary()
 
 
 def test_the_screen_names_it(bad: Result, capsys: pytest.CaptureFixture[str]) -> None:

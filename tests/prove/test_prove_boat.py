@@ -96,8 +96,10 @@ def thwart(*args: str) -> subprocess.CompletedProcess[str]:
 def test_the_matrix_is_written_where_asked(tmp_path: Path) -> None:
     done = thwart("prove", "marsh_tern", "--matrix", str(tmp_path / "m"))
     assert done.returncode == 0, done.stderr
-    assert sorted(path.name for path in (tmp_path / "m").iterdir()) == ["boat.md", "boat.svg", "shaft.md", "shaft.svg"]
-    assert len(done.stdout.splitlines()) == 4
+    assert sorted(path.name for path in (tmp_path / "m").iterdir()) == [
+        "boat.md", "boat.svg", "conditions.md", "permits.md", "shaft.md", "shaft.svg",
+    ]  # fmt: skip
+    assert len(done.stdout.splitlines()) == 6
 
 
 def test_a_refuted_proof_has_status_1(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
@@ -111,8 +113,8 @@ def test_a_refuted_proof_has_status_1(monkeypatch: pytest.MonkeyPatch, capsys: p
         (Shown("SR-10", "a claim", "table", "no torque with a diver", 8, "", "PROPEL stays PROPEL, while: ..."),),
         (Count("shaft table", 6, 8, 0.1),), (), "numpy",
     )  # fmt: skip
-    monkeypatch.setattr(prover, "prove_boat", lambda _config: broken)
-    args = argparse.Namespace(config="marsh_tern", matrix=None, every_claim=False)
+    monkeypatch.setattr(prover, "prove_boat", lambda _config, **_: broken)
+    args = argparse.Namespace(config="marsh_tern", matrix=None, every_claim=False, quick=True, anew=False, workers=1)
     assert cli.run(args) == 1
     said = capsys.readouterr().out
     assert "SR-10 Diver in the water: REFUTED" in said

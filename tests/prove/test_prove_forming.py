@@ -205,7 +205,7 @@ def test_inputs_that_nobody_misses_are_seen() -> None:
     wrong = {
         0: boat._replace(limits=boat.limits._replace(react=boat.limits.react._replace(trip_boat=0))),
         1: boat._replace(shafts=(boat.shafts[0], shaft._replace(react=shaft.react._replace(derate=0)))),
-        2: boat._replace(limits=boat.limits._replace(own_count=3)),
+        3: boat._replace(limits=boat.limits._replace(own_count=3)),
     }
     for place, one in wrong.items():
         answers = [one.answer for one in shown(config, one)]

@@ -14,6 +14,9 @@ RARE = {
     "backing off ends at the limit",
     "engine curve goes on beyond its end",
     "handset's torque is not limited",
+    "power-up remembers buttons off",
+    "sag pauses late",
+    "words see the latches of the tick before",
 }
 """Defects of the sample that five hundred steps of each stream do not reach; the campaign gives them more."""
 

@@ -40,9 +40,9 @@ def test_claims_have_one_name_each(proof: Proof) -> None:
 
 def test_every_combination_is_counted(proof: Proof) -> None:
     """The words of a mode are 2 to the number of bits that its rows and claims refer to: by hand for two of them."""
-    words = {one.claim: one.cases for one in proof.shown if one.how == "table"}
-    assert words["TRIPPED needs reset"] == 2**5  # four trips and the reset edge
-    assert words["READY never back to NEUTRAL_WAIT"] == 2**9  # trips, off, contactor, at rest, overdue, idle
+    words = {one.claim: one.over for one in proof.shown if one.how == "table"}
+    assert words["TRIPPED needs reset"] == 2**6  # four trips, that of an own interlock and the reset edge
+    assert words["READY never back to NEUTRAL_WAIT"] == 2**10  # trips, off, contactor, at rest, overdue, idle
     assert proof.counts[1].words > 2**37
 
 
