@@ -50,7 +50,7 @@ HAZARDS: tuple[Hazard, ...] = (
     Hazard("H-18", "clutch closed at speed", _S.DAMAGE, _E.TRIP, "Each time the clutch is used."),
     Hazard("H-19", "restart after crash or power loss into motion", _S.DEATH, _E.SEASON, "Any loss of supply."),
     Hazard("H-20", "bus lost, frames corrupt, late or from the wrong sender", _S.DEATH, _E.STANDING,
-           "Loose connectors are the commonest fault of all (common practice, no source)."),
+           "Plugs work loose, cables chafe, a second sender is plugged in: at the jetty and at sea."),
     Hazard("H-21", "drive connected to the bank without precharge", _S.GRAVE, _E.TRIP, "Each switching on."),
     Hazard("H-22", "drive keeps torque on against orders", _S.DEATH, _E.SELDOM, "A fault of the drive itself."),
     Hazard("H-23", "gearbox trailed without lubrication under sail", _S.DAMAGE, _E.SEASON,

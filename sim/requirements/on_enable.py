@@ -41,9 +41,8 @@ class OffMeansOff(Judge):
     def judge_side(self, scene: Scene, side: Side) -> None:
         if side.mode in (ShaftMode.REST, ShaftMode.ISOLATED):
             self.note_zero(scene, side, f"the shaft is {side.mode.name}")
-        elif scene.mode != BoatMode.READY:  # one tick counts once
-            self.note_zero(scene, side, f"the boat is {scene.mode.name}")
         if scene.mode != BoatMode.READY:
+            self.note_zero(scene, side, f"the boat is {scene.mode.name}")
             if side.command.permits & _MACHINERY:
                 self.note(scene, -1.0, lambda: f"{side.name}: drive enabled while the boat is {scene.mode.name}")
 

@@ -69,11 +69,13 @@ class Tally:
         self.time_s: float | None = None
         self.duration_s = 0.0
         self.words = ""
+        self._counted_s: float | None = None
 
     def note(self, margin: float, time_s: float, dt_s: float, words: Callable[[], str]) -> None:
-        """One observation. `margin` below zero is a violation that lasts `dt_s`; `words` is called when it is the
-        closest so far. NaN counts as a violation by an unknown amount."""
-        if not margin >= -self.TOLERANCE:
+        """One observation. `margin` below zero is a violation that lasts `dt_s`, however many observations of one
+        tick say so; `words` is called when it is the closest so far. NaN counts as a violation by an unknown amount."""
+        if not margin >= -self.TOLERANCE and self._counted_s != time_s:
+            self._counted_s = time_s
             self.duration_s += dt_s
         if self.closest is None or not margin >= self.closest:
             if self.closest is not None and self.closest != self.closest:

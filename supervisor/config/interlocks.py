@@ -11,16 +11,18 @@ from supervisor.signals import OwnEffect
 BOAT_EFFECTS = frozenset({OwnEffect.WARN, OwnEffect.TRIP_BOAT})
 """Effects on the whole boat: `shafts` says nothing there."""
 
-ENDING_EFFECTS = frozenset(
+ENDS_THRUST = frozenset(
     {
         OwnEffect.STOP_THRUST,
         OwnEffect.RAMP_THRUST,
-        OwnEffect.STOP_CHARGE,
         OwnEffect.STOP_BOTH,
         OwnEffect.TRIP_SHAFT,
         OwnEffect.TRIP_BOAT,
     }
 )
+"""Effects that end thrust that runs."""
+
+ENDING_EFFECTS = ENDS_THRUST | {OwnEffect.STOP_CHARGE}
 """Effects that end what runs. A boat that loses thrust in a fairway is in danger: one frame out of nowhere must not do
 it, so that these need a guarded signal, or three frames that agree."""
 

@@ -4,19 +4,10 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from supervisor.config.finding import Finding
-from supervisor.config.interlocks import acts_on, effect_of, key_of
+from supervisor.config.interlocks import ENDS_THRUST, acts_on, effect_of, key_of
 from supervisor.config.schema import BoatConfig, Interlock
 from supervisor.signals import OwnEffect
 
-ENDS_THRUST = frozenset(
-    {
-        OwnEffect.STOP_THRUST,
-        OwnEffect.RAMP_THRUST,
-        OwnEffect.STOP_BOTH,
-        OwnEffect.TRIP_SHAFT,
-        OwnEffect.TRIP_BOAT,
-    }
-)
 TAKES_THRUST = ENDS_THRUST | {OwnEffect.INHIBIT_THRUST}
 TAKES_STARTS = frozenset({OwnEffect.INHIBIT_ENGINE_START})
 

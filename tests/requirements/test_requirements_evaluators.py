@@ -22,6 +22,7 @@ from requirement_voyages import (
 )
 
 from sim.requirements import JUDGES, Evaluator, Judgement, Record, evaluate
+from sim.requirements.record import Tally
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.signals import Alarm, ShaftPermit
 
@@ -427,3 +428,12 @@ def test_a_current_that_nobody_ordered_counts_from_its_beginning() -> None:
     assert judged("charging", late(records), "SR-13").held is True
     early = f(lambda r: bank_off(B.CHARGE_PERMIT)(r) and r.time_s > last - 0.4, with_inputs(current_a=20.0), 30)
     assert judged("charging", early(records), "SR-13").held is False
+
+
+def test_a_tick_counts_once_however_many_shafts_violate_in_it() -> None:
+    tally = Tally("SR-02", "N m")
+    for time_s in (0.02, 0.04):
+        for margin in (-1.0, 1.0, -2.0):
+            tally.note(margin, time_s, 0.02, lambda: "two shafts")
+    tally.note(1.0, 0.06, 0.02, lambda: "none")
+    assert tally.judgement().duration_s == pytest.approx(0.04)
