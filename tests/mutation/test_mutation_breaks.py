@@ -16,7 +16,7 @@ from sim.requirements import REGISTER
 KEPT = known_so_far()
 TRIALS = trials(ROOT / "tests")
 NAMED = {identifier: telling(made, weights(TRIALS)) for identifier, made in TRIALS.items()}
-SAMPLE = BREAKS[:: len(BREAKS) // 5]
+SAMPLE = BREAKS[:: len(BREAKS) // 3]
 AGAIN = "run: python tests/mutation/trial.py --new --write"
 
 

@@ -154,7 +154,7 @@ class TestChannels:
 def test_a_threshold_falls_on_the_count_that_the_file_says(tmp_path: Path) -> None:
     """0.1 x 483 - 40 is 8.300000000000004 in a computer: at 8.3 the count of 8.3 is bad and the one below is not, and
     the count of the hysteresis is good and the one above is not."""
-    for code in range(401, 2400, 7):
+    for code in range(401, 2400, 23):
         bad_at = float(f"{(code - 400) / 10:.1f}")
         box = Box(tmp_path, SEAL | {"bad_above": bad_at, "hysteresis": 1.3})
         sides = next(row.own for row in box.map.inputs if row.level == OWN)
@@ -347,7 +347,7 @@ class TestSources:
         assert box.value(0.8) == pytest.approx(90.0)
 
 
-@settings(max_examples=200)
+@settings(max_examples=60)
 @given(st.lists(st.tuples(st.sampled_from([UP, DOWN, ERROR, GONE]), st.floats(0.02, 0.6)), max_size=30))
 def test_the_rule_restated(tmp_path_factory: pytest.TempPathFactory, frames: list[tuple[int, float]]) -> None:
     """In other words: a change is believed exactly when the last three frames, none after a silence, said it; until

@@ -61,8 +61,8 @@ def kill_again_and_again(hub: Hub, folder: Path, times: int, seed: int = 1) -> l
 
 
 def test_kills(hub: Hub, tmp_path: Path) -> None:
-    took = kill_again_and_again(hub, tmp_path / "run", 10)
-    assert len(took) >= 8
+    took = kill_again_and_again(hub, tmp_path / "run", 6)
+    assert len(took) >= 4
     assert sorted(took)[len(took) // 2] < ZERO_S
     assert max(took) < ZERO_S + SLACK_S
 

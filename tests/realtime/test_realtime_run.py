@@ -239,7 +239,7 @@ def ratio_of_lateness(seconds: float, hub: Hub, folder: Path) -> tuple[dict[str,
     return timing, int(str(answers[0]["missed"]))
 
 
-@pytest.mark.parametrize("seconds", [30.0, pytest.param(600.0, marks=pytest.mark.campaign)])
+@pytest.mark.parametrize("seconds", [10.0, pytest.param(600.0, marks=pytest.mark.campaign)])
 def test_timing_beside_a_bare_sleep_loop(hub: Hub, tmp_path: Path, seconds: float) -> None:
     """How late ticks are is the machine's affair, and measured by the benchmark. Here: every tick is accounted for, and
     the supervisor does not trip on its deadlines where a loop that only sleeps misses none."""
