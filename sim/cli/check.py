@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from sim.console import complain, say
+from sim.errors import BenchError
 from supervisor.bus import BoatMap, compile_boat
 from supervisor.bus.own_checks import own_findings
 from supervisor.config import ConfigError, Finding, check_config, parse_config
@@ -52,10 +53,29 @@ def run(args: argparse.Namespace) -> int:
         else:
             say(line)
     errors = sum(finding.level == "error" for finding in findings)
+    if not errors and config.simulation is not None and config.shaft:
+        _astern(config, path)
     shafts = ", ".join(shaft.name for shaft in config.shaft) or "none"
     found = f"{_counted(errors, 'error')}, {_counted(len(findings) - errors, 'other finding')}"
     say(f"{config.boat.name} ({config.boat.title}), shafts: {shafts}: {found}")
     return 1 if errors else 0
+
+
+def _astern(config: BoatConfig, path: Path) -> None:
+    """Say how soon this boat has thrust astern: by its boat file, and on its simulated boat."""
+    from sim.bench.reversal import SOUND, reversal, soonest_s
+
+    soonest = max(soonest_s(shaft) for shaft in config.shaft)
+    allowed = f"slew and dwell allow half of rated torque {soonest:.2f} s after rated torque ahead, no sooner"
+    try:
+        seen = reversal(path, SOUND)
+    except (ConfigError, BenchError, ValueError) as error:
+        say(f"astern: {allowed}; on the simulated boat it could not be tried: {error}")
+        return
+    half = "not within a minute" if seen.half_s is None else f"{seen.half_s:.1f} s"
+    say(
+        f"astern: {allowed}; the simulated boat, full ahead to full astern with its bank at {SOUND.soc_pct:g} %: {half}"
+    )
 
 
 def _counted(number: int, what: str) -> str:

@@ -83,7 +83,7 @@ WARNING: Required = {
 }
 DRIVE_FAULT: Required = {
     "any": "that shaft ISOLATED at once, its enable dropped; the other shafts keep working; it leaves by reset, cause "
-    "gone, shaft still, and then needs fresh neutral"
+    "gone, lever in neutral, torque zero, and then needs fresh neutral"
 }
 DISOBEYS: Required = {
     "zero ordered": "0.1 s after torque or current shows, hard-wired enable dropped and that shaft ISOLATED; the other "

@@ -290,7 +290,8 @@ def view_kept(step: Step, i: int) -> bool:
     currents = (
         boat.bank.hotel_a == view.hotel_a and boat.bank.load_a == view.load_a and boat.bank.drives_a == view.drives_a
     )
-    return currents and boat.bank.derate_pct == view.derate_pct
+    currents = currents and boat.bank.brake_a == view.brake_budget_a
+    return currents and boat.bank.derate_pct == view.derate_pct and boat.bank.brake_spent_s == view.brake_spent_s
 
 
 def volts_believed(step: Step, i: int) -> bool:
@@ -527,7 +528,7 @@ BANK_CLAIMS: tuple[StepClaim, ...] = (
     _of_boat("SR-49", "load counts no more", "nor is more of the load believed", hotel_known, load_not_more),
     _of_boat("SR-15", "drives' current is smoothed", "the drives' mean current follows in its time", always,
              drives_smoothed),
-    _of_boat("SR-15", "bank is remembered", "hotel load, load, mean current and derate are remembered as they were "
+    _of_boat("SR-15", "bank is remembered", "hotel load, load, mean current, derate and what is left of braking are remembered as they were "
              "decided", always, view_kept),
     _of_boat("SR-15", "voltage is believed or lowest", "the rules reckon with the bank's voltage where it is believed, "
              "with the lowest working voltage otherwise", always, volts_believed),

@@ -1,15 +1,19 @@
 """Every claim on numbers, times, orders and outputs, in one list."""
 
+from sim.prove.claims_astern import ASTERN_CLAIMS
 from sim.prove.claims_bank import BANK_CLAIMS
 from sim.prove.claims_orders import ORDER_CLAIMS
 from sim.prove.claims_outputs import OUTPUT_CLAIMS
+from sim.prove.claims_stops import STOP_CLAIMS
 from sim.prove.claims_times import TIME_CLAIMS
 from sim.prove.claims_told import TOLD_CLAIMS
 from sim.prove.claims_torque import TORQUE_CLAIMS
+from sim.prove.claims_trust import TRUST_CLAIMS
 from sim.prove.step import Step, StepClaim
 
 NUMBER_CLAIMS: tuple[StepClaim, ...] = (
     *OUTPUT_CLAIMS, *ORDER_CLAIMS, *BANK_CLAIMS, *TIME_CLAIMS, *TORQUE_CLAIMS, *TOLD_CLAIMS,
+    *ASTERN_CLAIMS, *TRUST_CLAIMS, *STOP_CLAIMS,
 )  # fmt: skip
 
 

@@ -152,8 +152,8 @@ def loss_remembered(step: Step, i: int) -> bool:
 
 
 def orders_kept(step: Step, i: int) -> bool:
-    bank = KEPT.CHARGE_ENDED | KEPT.DERATE_ENDED | KEPT.FULL_DONE | KEPT.OWN_TO_ACKNOWLEDGE
-    return step.now.memory.boat.latches & ~bank == step.now.orders.latches & ~bank
+    others = KEPT.CHARGE_ENDED | KEPT.DERATE_ENDED | KEPT.FULL_DONE | KEPT.OWN_TO_ACKNOWLEDGE | KEPT.ASTERN_SHORT
+    return step.now.memory.boat.latches & ~others == step.now.orders.latches & ~others
 
 
 # --- modes

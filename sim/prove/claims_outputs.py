@@ -7,7 +7,8 @@ needs time, this is the use of a timer whose step `claims_times` shows.
 from sim.prove.claims_bank import always, cold_or_hot, ended, home, low
 from sim.prove.claims_orders import handset_fails, linked, pressed
 from sim.prove.claims_own import works_as_source
-from sim.prove.claims_torque import charges, drives
+from sim.prove.claims_torque import charges, drives, is_source
+from sim.prove.claims_trust import SILENT_S, disobeyed_long, obedient, silent_s, trusted
 from sim.prove.step import Step, StepClaim
 from sim.prove.terms import (
     GENERATE,
@@ -27,16 +28,14 @@ from sim.prove.terms import (
     boat_stop_cause,
     clutch_closed,
     clutch_open,
-    counted,
-    disobeys,
     engine_running,
     engine_stopped,
     gear_ahead,
+    gear_engaged,
     gear_neutral,
     handset_asks,
     handset_now,
     in_service,
-    length_s,
     lever_asks,
     lever_lost,
     lever_neutral,
@@ -236,13 +235,13 @@ def stays_or_reset(step: Step, i: int) -> bool:
         return False
     if mode_now(step, i) == ISOLATED:
         return True
-    sound = shaft_still(step, i) and not own_cause(step, i)
+    sound = lever_neutral(step, i) and torque_gone(step, i) and not own_cause(step, i)
+    sound = sound and obedient(step, i) and trusted(step, i)
     return mode_now(step, i) == REST and sound and pressed(step, BOAT.RESET, KEPT.RESET_WAS_OFF)
 
 
 def disobeyed(step: Step, i: int) -> bool:
-    dwell_s = counted(step.was.shafts[i].dwells.disobey_s, disobeys(step, i), length_s(step))
-    return dwell_s >= step.config.limits.disobey_s
+    return disobeyed_long(step, i)
 
 
 def isolated_dead(step: Step, i: int) -> bool:
@@ -411,8 +410,9 @@ def not_driving(step: Step, i: int) -> bool:
     return not drives(step, i) and mode_now(step, i) != PROPEL
 
 
-def no_opposing(step: Step, i: int) -> bool:
-    return not charges(step, i)
+def no_source_opposing(step: Step, i: int) -> bool:
+    """No source's order opposes its shaft. Braking is not charging: what it may feed is SR-51's."""
+    return not (charges(step, i) and is_source(step, i))
 
 
 def no_soc(step: Step, i: int) -> bool:
@@ -547,14 +547,19 @@ def switched_off(step: Step, i: int) -> bool:
     return out_of_service(step, i) and no_torque(step, i) and not pulls
 
 
+def silent_long(step: Step, i: int) -> bool:
+    """Nothing is ordered, and the drive has been silent with its enable dropped for its time."""
+    return no_torque(step, i) and silent_s(step, i) >= SILENT_S
+
+
 def start_given(step: Step, i: int) -> bool:
     return permits(step, i, START)
 
 
 def may_start(step: Step, i: int) -> bool:
-    safe = gear_neutral(step, i) and no(step.boat_in, BOAT.DIVER_LOCKOUT)
+    safe = not gear_engaged(step, i) and not yes(step.boat_in, BOAT.DIVER_LOCKOUT)
     safe = safe and step.now.permit_words[i] & OWN_ENGINE_START != 0
-    return safe and (torque_gone(step, i) or switched_off(step, i))
+    return safe and (torque_gone(step, i) or switched_off(step, i) or silent_long(step, i))
 
 
 def close_given(step: Step, i: int) -> bool:
@@ -621,7 +626,7 @@ OUTPUT_CLAIMS: tuple[StepClaim, ...] = (
            "switches say", first_tick, stands_by),
     # --- one shaft's trips
     _shaft("SR-06", "ISOLATED until reset", "ISOLATED gives no torque and ends only by a press of reset, in REST, with "
-           "its cause gone and both sides still", was_isolated, stays_or_reset, True),
+           "its cause gone, lever in neutral, torque zero, and its drive trusted", was_isolated, stays_or_reset, True),
     _shaft("SR-30", "lost input stops", "a lost indispensable input or a fault flag makes the order zero in its tick, "
            "and isolates while the boat is live", lost_or_faulty, stops_for_it, True),
     _shaft("SR-32", "disobeying isolates", "a drive that has disobeyed for its time is isolated, its enable dropped",
@@ -670,9 +675,10 @@ OUTPUT_CLAIMS: tuple[StepClaim, ...] = (
            "contactor not closed or about to open, nothing opposes and no source works", cannot_charge, not_charging),
     _shaft("SR-14", "no thrust without permit", "likewise for discharging, nothing drives and PROPEL ends",
            cannot_discharge, not_driving),
-    _shaft("SR-16", "nothing charges cold or hot", "with a cell too cold, too hot or unknown nothing opposes rotation",
-           cold_or_hot, no_opposing, True),
-    _shaft("SR-40", "nothing charges without SOC", "with the SOC unknown nothing opposes rotation", no_soc, no_opposing),
+    _shaft("SR-16", "nothing charges cold or hot", "with a cell too cold, too hot or unknown no source opposes rotation",
+           cold_or_hot, no_source_opposing, True),
+    _shaft("SR-40", "nothing charges without SOC", "with the SOC unknown no source opposes rotation", no_soc,
+           no_source_opposing),
     _shaft("SR-17", "a source begins as wanted", "GENERATE and HARVEST begin only while charging is wanted and has not "
            "ended", begins_source, wanted_and_open),
     _shaft("SR-19", "thrust begins above the limit", "PROPEL begins only above the lower limit, or by the override",
@@ -688,8 +694,8 @@ OUTPUT_CLAIMS: tuple[StepClaim, ...] = (
     _shaft("SR-33", "precharge order", "precharge is ordered only while live, serving, not isolated, contactor closed "
            "and no precharge failed", precharge_given, may_precharge),
     _shaft("SR-49", "precharge is ordered", "and then it is", may_precharge, precharge_given),
-    _shaft("SR-37", "start permit", "engine start is permitted only with gear neutral, no diver, and the drive at rest "
-           "with no torque, or out of service and not said to pull", start_given, may_start),
+    _shaft("SR-37", "start permit", "engine start is permitted only unless in gear or with the diver lockout set, and with "
+           "the drive at rest with no torque, out of service and not said to pull, or silent with its enable dropped", start_given, may_start),
     _shaft("SR-49", "start is permitted", "and then it is", may_start, start_given),
     _shaft("SR-38", "clutch permit", "closing is permitted only with gear and lever neutral, no diver, no torque, both "
            "speeds known and within the limit", close_given, may_close),

@@ -136,18 +136,27 @@ def _trip_claims() -> list[ShaftClaim]:
     return found
 
 
+_WAY_OUT = _C.RESET_EDGE | _C.LEVER_NEUTRAL | _C.TORQUE_ZERO | _C.OBEDIENT | _C.TRUSTED
+
+
 def _isolated_claims() -> list[ShaftClaim]:
     found = [
         ShaftClaim("SR-06", "ISOLATED needs reset", _M.ISOLATED, words(0, _C.RESET_EDGE), other_than(_M.ISOLATED),
                    "ISOLATED stays without a press of reset"),
-        ShaftClaim("SR-06", "ISOLATED needs a still shaft", _M.ISOLATED, words(0, _C.SHAFT_STILL),
-                   other_than(_M.ISOLATED), "ISOLATED stays while the shaft is not proven still"),
+        ShaftClaim("SR-06", "ISOLATED needs its lever in neutral", _M.ISOLATED, words(0, _C.LEVER_NEUTRAL),
+                   other_than(_M.ISOLATED), "ISOLATED stays while the lever is not in neutral"),
+        ShaftClaim("SR-06", "ISOLATED needs zero torque", _M.ISOLATED, words(0, _C.TORQUE_ZERO),
+                   other_than(_M.ISOLATED), "ISOLATED stays while torque is not known to be zero"),
+        ShaftClaim("SR-06", "ISOLATED needs obedience", _M.ISOLATED, words(0, _C.OBEDIENT),
+                   other_than(_M.ISOLATED), "ISOLATED stays while a drive that disobeyed has yet to be seen obeying"),
+        ShaftClaim("SR-06", "ISOLATED needs trust", _M.ISOLATED, words(0, _C.TRUSTED),
+                   other_than(_M.ISOLATED), "ISOLATED stays while a drive that disobeyed twice turns"),
         ShaftClaim("SR-06", "ISOLATED only to REST", _M.ISOLATED, words(), into(*_WORKING, _M.UNLOAD),
                    "ISOLATED leads to REST only"),
         ShaftClaim("SR-05", "leaving ISOLATED disarms", _M.ISOLATED, words(), armed_out_of(_M.ISOLATED),
                    "leaving ISOLATED disarms"),
-        ShaftClaim("SR-49", "ISOLATED can be reset", _M.ISOLATED, sound(_C.RESET_EDGE | _C.SHAFT_STILL),
-                   other_than(_M.REST), "reset with the cause gone and the shaft still leads to REST"),
+        ShaftClaim("SR-49", "ISOLATED can be reset", _M.ISOLATED, sound(_WAY_OUT),
+                   other_than(_M.REST), "reset with the cause gone, lever in neutral and torque zero leads to REST"),
     ]  # fmt: skip
     for cause in (*_CAUSES, _C.INPUT_LOST):
         found.append(

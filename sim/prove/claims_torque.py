@@ -218,7 +218,9 @@ def within_heat(step: Step, i: int) -> bool:
 
 
 def power_w(step: Step, i: int) -> float:
-    """Propulsion power that the derates leave (W)."""
+    """Propulsion power that the derates leave (W); torque against rotation takes none from the bank."""
+    if against(step, i, step.now.memory.shafts[i].order_pct):
+        return step.config.shaft[i].drive.rated_power_kw * 1000.0
     left = step.now.view.derate_pct / 100.0 * own_derate(step, i)
     return step.config.shaft[i].drive.rated_power_kw * 1000.0 * left * part_given(step, i)
 
@@ -345,11 +347,17 @@ def aim_sound(step: Step, i: int) -> bool:
     return step.now.memory.shafts[i].effort.charge_a >= 0.0
 
 
+def is_source(step: Step, i: int) -> bool:
+    """GENERATE, HARVEST, or unloading from them."""
+    return works_as_source(step, i) or source_unloads(step, i)
+
+
 def together_within(step: Step, i: int) -> bool:
-    """All shafts together aim at no more than the sources' budget."""
+    """All sources together aim at no more than their budget."""
     total_a = 0.0
-    for state in step.now.memory.shafts:
-        total_a = total_a + state.effort.charge_a
+    for k in range(len(step.shaft_in)):
+        if is_source(step, k):
+            total_a = total_a + step.now.memory.shafts[k].effort.charge_a
     return at_most(total_a, step.now.view.source_budget_a)
 
 
@@ -535,11 +543,11 @@ def source_a(step: Step, i: int) -> float:
 
 
 def braking_a(step: Step, i: int, torque_nm: float) -> float:
-    """What `torque_nm` would charge with, if it opposes, within ratings and soft start (A)."""
+    """What `torque_nm` would charge with, if it opposes, within ratings (A)."""
     if not against(step, i, torque_nm):
         return 0.0
     fed_a = abs(torque_nm) * omega(step, i) * step.config.shaft[i].drive.efficiency / step.now.view.voltage_v
-    return min(fed_a, min(ceiling_a(step, i), soft_a(step, i)))
+    return min(fed_a, ceiling_a(step, i))
 
 
 def driving_a(step: Step, i: int, torque_nm: float) -> float:
@@ -557,6 +565,15 @@ def charge_asked_a(step: Step, i: int) -> float:
         return 0.0
     if works_as_source(step, i):
         return min(source_a(step, i), soft_a(step, i))
+    if source_unloads(step, i):
+        return min(braking_a(step, i, step.was.shafts[i].effort.torque_nm), soft_a(step, i))
+    return 0.0
+
+
+def brake_asked_a(step: Step, i: int) -> float:
+    """What thrust that opposes its rotation asks of the budget of braking, what is wanted or what still stands."""
+    if not speed_known(step, i) or not moves(step, i) or source_unloads(step, i):
+        return 0.0
     return max(braking_a(step, i, wanted_nm(step, i)), braking_a(step, i, step.was.shafts[i].effort.torque_nm))
 
 
@@ -567,11 +584,26 @@ def motor_asked_a(step: Step, i: int) -> float:
     return max(driving_a(step, i, wanted_nm(step, i)), driving_a(step, i, step.was.shafts[i].effort.torque_nm))
 
 
-def charge_share(step: Step) -> float:
+def brake_asked_together_a(step: Step) -> float:
     asked_a = 0.0
     for k in range(len(step.shaft_in)):
+        asked_a = asked_a + brake_asked_a(step, k)
+    return asked_a
+
+
+def brake_share(step: Step) -> float:
+    return share(step.now.view.brake_budget_a, brake_asked_together_a(step))
+
+
+def charge_share(step: Step) -> float:
+    """Braking comes first; sources share what it leaves."""
+    asked_a, budget_a = 0.0, step.now.view.source_budget_a
+    for k in range(len(step.shaft_in)):
         asked_a = asked_a + charge_asked_a(step, k)
-    return share(step.now.view.source_budget_a, asked_a)
+    braking_a = brake_asked_together_a(step)
+    if braking_a > 0.0:
+        budget_a = min(budget_a, max(0.0, step.now.view.brake_budget_a - braking_a))
+    return share(budget_a, asked_a)
 
 
 def motor_share(step: Step) -> float:
@@ -638,7 +670,10 @@ def cut_nm(step: Step, i: int, torque_nm: float) -> float:
     drive, volts, turning = step.config.shaft[i].drive, step.now.view.voltage_v, omega(step, i)
     size = min(abs(torque_nm), drive.rated_torque_nm)
     if against(step, i, torque_nm):
-        most_a = min(charge_asked_a(step, i) * charge_share(step), soft_a(step, i))
+        if source_unloads(step, i):
+            most_a = min(charge_asked_a(step, i) * charge_share(step), soft_a(step, i))
+        else:
+            most_a = brake_asked_a(step, i) * brake_share(step)
         return min(size, most_a * volts / (drive.efficiency * turning))
     if step.now.view.discharge_permit == 0 or motor_share(step) <= 0.0:
         return 0.0
@@ -724,15 +759,15 @@ TORQUE_CLAIMS: tuple[StepClaim, ...] = (
     _shaft("SR-24", "unloading thrust falls", "in UNLOAD other thrust falls by the slew", unloads_thrust, comes_down),
     _shaft("SR-24", "an unloading source falls", "in UNLOAD what charges falls by the fall of its current", brakes_off,
            falls_by_current),
-    _shaft("SR-20", "soft start", "the current aimed at rises no faster than the soft start at best efficiency, in "
-           "every mode, a late tick credited with a tenth of a second", always, soft_start),
+    _shaft("SR-20", "soft start", "the current that a source aims at rises no faster than the soft start at best "
+           "efficiency, a late tick credited with a tenth of a second", is_source, soft_start),
     _shaft("SR-15", "the order keeps to its aim", "what an opposing order feeds at best efficiency stays within the "
            "current aimed at", charging, aim_counts),
     _shaft("SR-20", "the aim is what is fed", "nor is more aimed at than the order feeds, but at the drive's torque",
            charging, aim_is_fed),
     _shaft("SR-15", "no aim without opposing", "without an opposing order no current is aimed at", charges_not, no_aim),
     _shaft("SR-15", "the aim is no less than zero", "the current aimed at is never below zero", always, aim_sound),
-    _boat("SR-15", "all sources within budget", "the currents aimed at on all shafts together stay within the sources' "
+    _boat("SR-15", "all sources within budget", "the currents that all sources aim at together stay within the sources' "
           "budget of this tick", together_within),
     _shaft("SR-13", "no braking without permit", "without the charge permit no order opposes rotation, in any mode",
            no_charge_permit, nothing_charges),

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from sim.prove.claims_bank import always
+from sim.prove.claims_trust import SILENT_S, silent_s
 from sim.prove.forming_own import HELD_BAD, own_bad
 from sim.prove.forming_shaft import latched
 from sim.prove.step import Step, StepClaim
@@ -12,6 +13,7 @@ from sim.prove.terms import (
     NEUTRAL_WAIT,
     READY,
     REST,
+    gear_engaged,
     gear_neutral,
     in_service,
     lever_neutral,
@@ -132,9 +134,22 @@ def enable(step: Step, i: int) -> bool:
     return given(step, i, GIVES.DRIVE_ENABLE) == may
 
 
+def not_engaged(step: Step, i: int) -> bool:
+    return said(step, i, BIT.GEAR_NOT_ENGAGED) != gear_engaged(step, i)
+
+
+def diver_not_set(step: Step, i: int) -> bool:
+    return said(step, i, BIT.DIVER_NOT_SET) != yes(step.boat_in, BOAT.DIVER_LOCKOUT)
+
+
+def drive_silent(step: Step, i: int) -> bool:
+    nothing = step.now.memory.shafts[i].effort.torque_nm == 0.0
+    return said(step, i, BIT.DRIVE_SILENT) == (nothing and silent_s(step, i) >= SILENT_S)
+
+
 def start(step: Step, i: int) -> bool:
-    at_end = said(step, i, BIT.TORQUE_ENDED) or said(step, i, BIT.DRIVE_OFF)
-    may = at_end and said(step, i, BIT.GEAR_NEUTRAL) and said(step, i, BIT.NO_DIVER)
+    at_end = said(step, i, BIT.TORQUE_ENDED) or said(step, i, BIT.DRIVE_OFF) or said(step, i, BIT.DRIVE_SILENT)
+    may = at_end and said(step, i, BIT.GEAR_NOT_ENGAGED) and said(step, i, BIT.DIVER_NOT_SET)
     return given(step, i, GIVES.ENGINE_START) == (may and said(step, i, BIT.OWN_ENGINE_START))
 
 
@@ -166,9 +181,14 @@ PERMIT_FORMING: tuple[StepClaim, ...] = (
            "precharge fails", "precharge counts", "one retry"),
     _forms("SR-33", "LINK_WAS_CHARGED", "the link was precharged since the boat is live", link_was_charged,
            "link is latched"),
-    _forms("SR-37", "GEAR_NEUTRAL", "the neutral contact is on, and neither the ahead contact nor a fresh report "
+    _forms("SR-38", "GEAR_NEUTRAL", "the neutral contact is on, and neither the ahead contact nor a fresh report "
            "contradicts it", neutral),
-    _forms("SR-37", "NO_DIVER", "the diver lockout is known and off", no_diver),
+    _forms("SR-37", "GEAR_NOT_ENGAGED", "neither contact nor a fresh report says that the gearbox is in gear",
+           not_engaged),
+    _forms("SR-37", "DIVER_NOT_SET", "the diver lockout is not known to be set", diver_not_set),
+    _forms("SR-37", "DRIVE_SILENT", "nothing is ordered and the drive's torque has not been heard for 1 s with its "
+           "enable dropped", drive_silent, "silence counts"),
+    _forms("SR-38", "NO_DIVER", "the diver lockout is known and off", no_diver),
     _forms("SR-37", "TORQUE_ENDED", "nothing is ordered now nor was in the tick before, the torque measured is within "
            "tolerance, and the shaft is at REST or ISOLATED", torque_ended),
     _forms("SR-37", "DRIVE_OFF", "the shaft is out of service, nothing is ordered and no torque is measured", drive_off,
@@ -188,8 +208,8 @@ def _gives(requirement: str, name: str, when: str, then: Callable[[Step, int], b
 PERMIT_CLAIMS: tuple[StepClaim, ...] = (
     _gives("SR-33", "precharge by its bits", "live, serving, contactor closed and no precharge failed", precharge),
     _gives("SR-33", "enable by its bits", "so, the boat READY and the link precharged", enable),
-    _gives("SR-37", "start by its bits", "gear neutral, no diver, torque at an end or the drive off, and no own "
-           "interlock against it", start),
+    _gives("SR-37", "start by its bits", "not in gear, no diver set, torque at an end or the drive off or silent, no "
+           "own interlock against it", start),
     _gives("SR-38", "closing by its bits", "gear and lever neutral, no diver, torque at an end, both sides alike",
            close),
     _gives("SR-39", "engaging by its bits", "still for its time with torque at an end", engage),

@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 from sim.prove.claims_bank import always
 from sim.prove.claims_times import charged, took_too_long
+from sim.prove.claims_trust import obedient, trusted
 from sim.prove.forming_own import HELD_BAD, own_bad
 from sim.prove.plain import OF_BOAT, OF_SHAFT
 from sim.prove.step import Step, StepClaim
@@ -314,6 +315,18 @@ def shaft_stands(step: Step, i: int) -> bool:
     return said(step, i, BIT.SHAFT_STILL) == shaft_still(step, i)
 
 
+def lever_in_neutral(step: Step, i: int) -> bool:
+    return said(step, i, BIT.LEVER_NEUTRAL) == lever_neutral(step, i)
+
+
+def obedient_now(step: Step, i: int) -> bool:
+    return said(step, i, BIT.OBEDIENT) == obedient(step, i)
+
+
+def trusted_now(step: Step, i: int) -> bool:
+    return said(step, i, BIT.TRUSTED) == trusted(step, i)
+
+
 def trailing_ok(step: Step, i: int) -> bool:
     box = step.config.shaft[i].gearbox
     in_time = box.trailing_limit_s <= 0.0 or step.now.memory.shafts[i].dwells.trail_s < box.trailing_limit_s
@@ -445,7 +458,13 @@ SHAFT_FORMING: tuple[StepClaim, ...] = (
     _forms("SR-12", "GEAR_AHEAD", "the ahead contact is on, the neutral contact known and off, and no fresh report "
            "contradicts it", ahead),
     _forms("SR-12", "PROPELLER_STILL", "the propeller side is known to turn slower than still", propeller_stands),
-    _forms("SR-06", "SHAFT_STILL", "both sides are known to turn slower than still", shaft_stands),
+    _forms("SR-35", "SHAFT_STILL", "both sides are known to turn slower than still", shaft_stands),
+    _forms("SR-06", "LEVER_NEUTRAL", "the lever's neutral contact is on and its position within the band, both known",
+           lever_in_neutral),
+    _forms("SR-06", "OBEDIENT", "its drive has not isolated it by disobeying within ten minutes, or has been seen to "
+           "obey for 2 s since", obedient_now, "obeying counts", "disobeying is remembered"),
+    _forms("SR-06", "TRUSTED", "it has not done so twice within ten minutes, or both sides are still", trusted_now,
+           "a relapse is remembered", "disobeying is remembered"),
     _forms("SR-41", "TRAILING_OK", "the gearbox may trail, and has not for longer than its limit", trailing_ok,
            "trailing counts"),
     # --- bank

@@ -497,8 +497,10 @@ def _remembered(config: BoatConfig, voyage: Voyage, luck: random.Random) -> tupl
             "since_full_s": _timer(luck, c.full_charge_reminder_days * 86400.0),
             "derate_pct": luck.choice((100.0, 100.0, 100.0, 50.0, c.derate_floor_pct, 0.0, 0.01, luck.uniform(0, 100))),
             "hotel_a": hotel_a, "load_a": hotel_a + luck.choice((0.0, 0.0, 10.0, 200.0)),
+            "brake_a": luck.choice((0.0, 5.0, 40.0, config.bank.max_charge_a)),
+            "brake_spent_s": luck.choice((0.0, 0.0, 3.0, c.brake_cold_s - 0.01, 2.0 * c.brake_cold_s, c.brake_cold_s)),
             "drives_a": luck.choice((0.0, 0.0, 30.0, -60.0)), "age_s": max(0.0, _timer(luck, 1.0, 1.0, 100.0)),
-            "acknowledged": luck.choice((0, luck.getrandbits(23))),
+            "acknowledged": luck.choice((0, luck.getrandbits(28))),
             **_own_remembered(config, luck),
         },
     )  # fmt: skip
@@ -562,6 +564,7 @@ def _shaft_remembered(config: BoatConfig, index: int, work: int, mode: int, luck
         "ramp_nm_per_s": luck.choice((0.0, own.drive.rated_torque_nm / c.lever_ramp_s, 3.0)),
         "steady_s": luck.choice((0.0, 2.99, 3.0, 10.0, 1e9)), "gear_contradicts_s": _timer(luck, 2.0),
         "own_ahead_pct": luck.choice((100.0, 100.0, 40.0, 99.9)), "own_astern_pct": luck.choice((100.0, 100.0, 40.0)),
-        "engine_contradicts_s": _timer(luck, 2.0),
+        "engine_contradicts_s": _timer(luck, 2.0), "obeyed_s": _timer(luck, 2.0), "silent_s": _timer(luck, 1.0),
+        "pardon_s": luck.choice((1e9, 1e9, 0.0, 3.0, 599.99, 600.0)),
     }  # fmt: skip
     return filled(ShaftState(), values)

@@ -328,6 +328,14 @@ def gear_ahead(step: Step, i: int) -> bool:
     return not (gear_reported(step, i) and shaft.gear_report != 1.0)
 
 
+def gear_engaged(step: Step, i: int) -> bool:
+    """A contact or a fresh report says that the gearbox is in gear."""
+    shaft = step.shaft_in[i]
+    if yes(shaft, SHAFT.GEAR_AHEAD) or no(shaft, SHAFT.GEAR_NEUTRAL):
+        return True
+    return gear_reported(step, i) and shaft.gear_report != 0.0
+
+
 def lock_released(step: Step, i: int) -> bool:
     """The shaft lock is proven released."""
     return yes(step.shaft_in[i], SHAFT.LOCK_RELEASED) and no(step.shaft_in[i], SHAFT.LOCK_ENGAGED)

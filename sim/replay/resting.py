@@ -16,11 +16,12 @@ from supervisor.controller import Controller, Outcome
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Memory
 from supervisor.rules.bank import BankView, bank_view
-from supervisor.rules.state import LONGEST_S, BoatState, ShaftDwells, count, ramp_length, tick_length
+from supervisor.rules.permits import SILENT_S
+from supervisor.rules.state import LONGEST_S, OBEY_S, RELAPSE_S, BoatState, ShaftDwells, count, ramp_length, tick_length
 from supervisor.rules.torque import STEADY_S
 from supervisor.signals import BoatInputs, ShaftInput, ShaftInputs
 
-_SHAFT_TIMERS = ("neutral_s", "lever_lost_s", "still_s", "zero_s", "steady_s")
+_SHAFT_TIMERS = ("neutral_s", "lever_lost_s", "still_s", "zero_s", "steady_s", "obeyed_s", "pardon_s", "silent_s")
 """Timers of a shaft that may run while it rests."""
 _RAMPED = ("neutral_s", "still_s", "zero_s", "steady_s")
 """Those of them that count no more than a ramp's tick at a time."""
@@ -53,7 +54,16 @@ class RestingController(Controller):
         self._excused: tuple[bool, ...] = (False,) * len(self.boat.shafts)
         lim = self.boat.limits
         self._thresholds = [
-            (lim.neutral_s, shaft.lever_hold_s, shaft.lock_still_s, shaft.reversal_dwell_s, STEADY_S)
+            (
+                lim.neutral_s,
+                shaft.lever_hold_s,
+                shaft.lock_still_s,
+                shaft.reversal_dwell_s,
+                STEADY_S,
+                OBEY_S,
+                RELAPSE_S,
+                SILENT_S,
+            )
             for shaft in self.boat.shafts
         ]
 
@@ -86,7 +96,7 @@ class RestingController(Controller):
         if self.resting:
             self._rest_until_s = now_s + self._room_s()
             if self._load_weighs:
-                self._allowed = self._view(self._memory.boat, 0.0)[:_DECIDED]
+                self._allowed = self._decided(self._view(self._memory.boat, 0.0))
         return outcome
 
     @staticmethod
@@ -145,7 +155,9 @@ class RestingController(Controller):
                 break
             dt_s = tick_length(now_s - last_s)
             view = self._view(boat, dt_s)
-            if view[:_DECIDED] != self._allowed:  # the load that is estimated now leaves less, or more, to the drives
+            if (
+                self._decided(view) != self._allowed
+            ):  # the load that is estimated now leaves less, or more, to the drives
                 self.resting = False
                 break
             last_s = now_s
@@ -153,7 +165,10 @@ class RestingController(Controller):
             since_full_s, age_s = count(since_full_s, True, dt_s), count(age_s, True, dt_s)
             for i, (_, _, ramped) in enumerate(running):
                 values[i] = count(values[i], True, ramp_length(dt_s) if ramped else dt_s)
-            bank = boat.bank._replace(hotel_a=view.hotel_a, load_a=view.load_a, drives_a=view.drives_a)
+            bank = boat.bank._replace(
+                hotel_a=view.hotel_a, load_a=view.load_a, drives_a=view.drives_a,
+                brake_a=view.brake_budget_a, brake_spent_s=view.brake_spent_s,
+            )  # fmt: skip
             boat = boat._replace(bank=bank)
         dwells = [list(state.dwells) for state in memory.shafts]
         for (which, place, _), value in zip(running, values, strict=True):
@@ -183,6 +198,11 @@ class RestingController(Controller):
         self._last_s = last_s
         return passed
 
+    def _decided(self, view: BankView) -> tuple[float, ...]:
+        """What of `view` this boat decides on while it rests: the budget of braking only while a shaft turns."""
+        turns = self._seen is not None and any(shaft.machine_speed_rpm != 0.0 for shaft in self._seen[1])
+        return (*view[:_DECIDED], view.brake_budget_a if turns else 0.0)
+
     def _view(self, boat: BoatState, dt_s: float) -> BankView:
         """What the bank allows on the inputs of the last whole tick, `dt_s` after `boat`."""
         boat_in, shaft_in = self._seen if self._seen is not None else (BoatInputs(), ())
@@ -192,7 +212,7 @@ class RestingController(Controller):
             drives_a += shaft.current_a
             if shaft.known & ShaftInput.CURRENT == 0:
                 known = False
-        return bank_view(self.boat.limits, boat, boat_in, drives_a, known, dt_s)
+        return bank_view(self.boat.limits, boat, boat_in, drives_a, known, False, dt_s)
 
 
 def _aged(boat: BoatState, since_full_s: float, age_s: float) -> BoatState:
@@ -201,5 +221,5 @@ def _aged(boat: BoatState, since_full_s: float, age_s: float) -> BoatState:
 
 def _without_timers(boat: BoatState) -> BoatState:
     """The boat's state less what may run or be estimated anew while it rests."""
-    bank = boat.bank._replace(hotel_a=0.0, load_a=0.0, drives_a=0.0)
+    bank = boat.bank._replace(hotel_a=0.0, load_a=0.0, drives_a=0.0, brake_a=0.0, brake_spent_s=0.0)
     return _aged(boat, 0.0, 0.0)._replace(bank=bank)

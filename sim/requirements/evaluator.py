@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from sim.requirements.judge import Judge
+from sim.requirements.on_astern import AsternInTime, BrakingBudget, StopAnnounced
 from sim.requirements.on_bank import (
     ChargeBudget,
     ChargeEndLatched,
@@ -67,7 +68,8 @@ JUDGES: tuple[type[Judge], ...] = (
     DerateReturns, SoftStart, EngineHeadroom, OnlyOpposes, TorqueSlew, ReversalDwell, LeverLost, HandsetLost,
     HandsetLimited, OneControlPosition, LostShaftInput, OneShaftAlone, DriveDisobeys, LinkPrecharged, ContactorClosed,
     IdleEnds, StartPermit, CloseClutchPermit, LockPermit, UnknownSoc, HarvestMachinery, NoDriveIntoOverspeed,
-    WarnsBefore, GivesUp, OffInTime,
+    WarnsBefore, GivesUp, OffInTime, BrakingBudget, AsternInTime,
+    StopAnnounced,
 )  # fmt: skip
 """One class for each requirement that can be judged on signals, in the order of their identifiers."""
 

@@ -55,7 +55,10 @@ HAZARDS: tuple[Hazard, ...] = (
     Hazard("H-22", "drive keeps torque on against orders", _S.DEATH, _E.SELDOM, "A fault of the drive itself."),
     Hazard("H-23", "gearbox trailed without lubrication under sail", _S.DAMAGE, _E.SEASON,
            "Each passage with harvest."),
-    Hazard("H-24", "engine started into gear or against drive torque", _S.INJURY, _E.TRIP, "Each engine start."),
+    Hazard("H-24", "engine started into gear or against drive torque", _S.INJURY, _E.TRIP,
+           "Each engine start. With its contacts silent the program does not know the gear, and permits the start.",
+           "Installer: the gearbox's own neutral switch and the diver key in series in the start circuit, never "
+           "bypassed."),
     Hazard("H-25", "crew not told in time", _S.GRAVE, _E.SEASON, "A limit is met by surprise, in the wrong place."),
     Hazard("H-26", "one shaft's fault stops the other shaft", _S.GRAVE, _E.SEASON,
            "Twin-shaft boats, any fault of one shaft."),
@@ -168,4 +171,9 @@ HAZARDS: tuple[Hazard, ...] = (
            "counted before the isolation is taken off; never alone. Installer: no spare socket of the private bus in "
            "reach; the emergency stop and the diver key cut the enables by wire, whatever is on the bus.",
            (LISTEN,)),
+    Hazard("H-43", "boat that cannot stop: no thrust astern, or too late", _S.GRAVE, _E.TRIP,
+           "A full, cold or unwilling bank takes no current, and torque against a turning shaft is current into the "
+           "bank; each berth, lock and crash stop.",
+           "Skipper: before each berth or lock, look for the alarm that electric astern is short, and use the engine "
+           "then. A shaft that does not turn goes astern from the bank as it goes ahead."),
 )  # fmt: skip

@@ -109,7 +109,7 @@ class DischargePermit(_Permit):
 
 
 class ChargeBudget(Judge):
-    """SR-15: all charging orders together stay within taper, temperature and monitor limit, plus the hotel load.
+    """SR-15: all sources together stay within taper, temperature and monitor limit, plus the hotel load.
 
     Bank and drive currents are not of one instant, so that a hotel load counts as long as it was seen within
     `HOTEL_MEMORY_S`; and their difference is known no better than to `READING_A`.
@@ -138,7 +138,7 @@ class ChargeBudget(Judge):
             self._seen.clear()
         while self._seen and self._seen[0][0] < scene.time_s - self.HOTEL_MEMORY_S:
             self._seen.popleft()
-        ordered_a = sum(charging_a(scene, side) for side in scene.sides)
+        ordered_a = sum(charging_a(scene, side) for side in scene.sides if side.source)
         if ordered_a <= 0.0:
             return
         hotel_a = self._seen[0][1] if self._seen else 0.0
@@ -156,12 +156,12 @@ class ChargeBudget(Judge):
 
 
 class ColdOrHotBank(Judge):
-    """SR-16: no charging at or below the cold limit or at or above the hot limit, nor with either unknown."""
+    """SR-16: no source charges at or below the cold limit or at or above the hot limit, nor with either unknown."""
 
     identifier, unit = "SR-16", "degC"
 
     def judge(self, scene: Scene) -> None:
-        if not any(side.opposing for side in scene.sides):
+        if not any(side.opposing and side.source for side in scene.sides):
             return
         bank, lim = scene.bank, scene.lim
         if not has(bank, BOAT.CELL_COLD | BOAT.CELL_HOT):
@@ -297,12 +297,12 @@ class DerateReturns(Judge):
 
 
 class SoftStart(Judge):
-    """SR-20: charging current of a shaft rises no faster than the soft start."""
+    """SR-20: charging current of a source rises no faster than the soft start."""
 
     identifier, unit = "SR-20", "A/s"
 
     def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.was is None or scene.dt_s <= 0.0 or side.command.current_a <= 0.0:
+        if side.was is None or scene.dt_s <= 0.0 or side.command.current_a <= 0.0 or not side.source:
             return
         rate = (side.command.current_a - side.was.command.current_a) / min(scene.dt_s, RAMP_TICK_S)
         self.note(
@@ -312,14 +312,14 @@ class SoftStart(Judge):
 
 
 class UnknownSoc(Judge):
-    """SR-40: with the SOC unknown there is no charging, and the crew is told."""
+    """SR-40: with the SOC unknown no source charges, and the crew is told."""
 
     identifier, unit = "SR-40", "A"
 
     def judge(self, scene: Scene) -> None:
         if has(scene.bank, BOAT.SOC):
             return
-        ordered_a = sum(charging_a(scene, side) for side in scene.sides)
+        ordered_a = sum(charging_a(scene, side) for side in scene.sides if side.source)
         self.note(scene, 0.0 - ordered_a, lambda: f"{ordered_a:.1f} A of charging ordered with the SOC unknown")
         if scene.age_s > FIRST_FRAMES_S and not scene.command.alarms & Alarm.SOC_UNKNOWN.value:
             self.note(scene, -1.0, lambda: "no alarm for the unknown SOC")

@@ -1,6 +1,6 @@
 """Evaluators: enabling, resetting, tripping. Restated from design.md section 5, "Neutral before enable" and "Trips"."""
 
-from sim.requirements.facts import BOAT, has, no, yes
+from sim.requirements.facts import BOAT, SHAFT, has, no, yes
 from sim.requirements.judge import Judge, Lasting
 from sim.requirements.scene import Scene, Side
 from supervisor.modes import BoatMode, ShaftMode
@@ -105,26 +105,70 @@ class LatchedTrip(Judge):
 
 
 class IsolatedUntilReset(Judge):
-    """SR-06: ISOLATED ends only by a press of reset, cause gone, shaft still."""
+    """SR-06: ISOLATED ends only by a press of reset, cause gone, lever in neutral, torque zero; after disobedience only
+    once the drive was seen to obey, and after the second within ten minutes only on a still shaft."""
 
-    identifier, unit = "SR-06", "rpm"
+    identifier, unit = "SR-06", "N m"
+    OBEYED_S, AGAIN_S = 2.0, 600.0
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._wrong = Lasting()
+        self._last_wrong_s: dict[int, float] = {}
+        self._found_s: dict[int, list[float]] = {}
+
+    def forget(self) -> None:
+        self._wrong.forget()
+        self._last_wrong_s.clear()
+        self._found_s.clear()
 
     def judge_side(self, scene: Scene, side: Side) -> None:
+        self._watch(scene, side)
+        self._judge(scene, side)
+
+    def _watch(self, scene: Scene, side: Side) -> None:
+        """When the drive last gave what was not ordered, and when that isolated its shaft."""
+        inputs, lim = side.inputs, side.lim
+        ordered = 0.0 if side.was is None else side.was.torque_nm
+        pulls = has(inputs, SHAFT.TORQUE) and abs(inputs.torque_nm) > lim.disobey_torque_nm
+        feeds = has(inputs, SHAFT.CURRENT) and abs(inputs.current_a) > lim.disobey_current_a
+        wrong = (pulls or feeds) if ordered == 0.0 else pulls and inputs.torque_nm * ordered < 0.0
+        if side.was is None:
+            wrong = False
+        lasts_s = self._wrong.look(scene, side, wrong)
+        if wrong or not has(inputs, SHAFT.TORQUE):
+            self._last_wrong_s[side.number] = scene.time_s
+        isolated = side.mode == ShaftMode.ISOLATED and side.was is not None and side.was.mode != ShaftMode.ISOLATED
+        if isolated and lasts_s >= lim.disobey_s - 1e-6:
+            self._found_s.setdefault(side.number, []).append(scene.time_s)
+
+    def _judge(self, scene: Scene, side: Side) -> None:
         if side.was is None or scene.was_bank is None or side.was.mode != ShaftMode.ISOLATED:
             return
         if side.mode == ShaftMode.ISOLATED:
             self.note_zero(scene, side, "the shaft is ISOLATED")
             return
         reset = no(scene.was_bank, BOAT.RESET) and yes(scene.bank, BOAT.RESET)
-        fastest = max(abs(side.facts.rpm), abs(side.inputs.propeller_speed_rpm))
-        margin = side.lim.still_rpm - fastest
-        sound = reset and side.mode == ShaftMode.REST and side.facts.shaft_still
+        margin = side.lim.disobey_torque_nm - abs(side.inputs.torque_nm)
+        sound = reset and side.mode == ShaftMode.REST and side.facts.lever_neutral and has(side.inputs, SHAFT.TORQUE)
         if not sound or side.facts.fault or side.facts.lost_input or side.torque_nm != 0.0:
             margin = min(margin, -1.0)
+        found = [at_s for at_s in self._found_s.get(side.number, []) if scene.time_s - at_s < self.AGAIN_S]
+        if found:
+            good_s = scene.time_s - max(self._last_wrong_s.get(side.number, -1e9), found[-1])
+            if good_s < self.OBEYED_S - 1e-6:
+                margin = min(margin, -1.0)
+            if self._twice(side, found[-1]) and not side.facts.shaft_still:
+                margin = min(margin, -1.0)
         self.note(
-            scene, margin, lambda: f"{side.name}: ISOLATED -> {side.mode.name} at {fastest:.1f} rpm, reset "
-            f"{'pressed' if reset else 'not pressed'}",
+            scene, margin, lambda: f"{side.name}: ISOLATED -> {side.mode.name} with {side.inputs.torque_nm:.1f} N m, "
+            f"reset {'pressed' if reset else 'not pressed'}, disobeyed {len(found)} times of late",
         )  # fmt: skip
+
+    def _twice(self, side: Side, last_s: float) -> bool:
+        """The last isolation by disobedience came within the time of the one before it."""
+        before = [at_s for at_s in self._found_s[side.number] if at_s < last_s]
+        return bool(before) and last_s - before[-1] < self.AGAIN_S
 
 
 class OneShaftAlone(Judge):

@@ -2,7 +2,7 @@
 
 from itertools import pairwise
 
-from sim.requirements.facts import BOAT, SHAFT, has, yes
+from sim.requirements.facts import BOAT, SHAFT, has, no, yes
 from sim.requirements.judge import Judge, Lasting
 from sim.requirements.scene import Scene, Side
 from supervisor.modes import BoatMode, ShaftMode
@@ -209,18 +209,31 @@ class ContactorClosed(Judge):
 
 
 class StartPermit(Judge):
-    """SR-37: engine start is permitted only with gear neutral, drive torque zero, and nobody in the water."""
+    """SR-37: engine start is permitted unless in gear or beside a diver, with drive torque zero, or the drive silent
+    with its enable dropped."""
 
     identifier, unit = "SR-37", "N m"
+    SILENT_S = 1.0
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._silent = Lasting()
+
+    def forget(self) -> None:
+        self._silent.forget()
 
     def judge_side(self, scene: Scene, side: Side) -> None:
+        inputs, heard = side.inputs, has(side.inputs, SHAFT.TORQUE)
+        was_dropped = side.was is not None and not side.was.command.permits & ShaftPermit.DRIVE_ENABLE.value
+        silent_s = self._silent.look(scene, side, not heard and (was_dropped or side.was is None))
         if not side.command.permits & ShaftPermit.ENGINE_START.value:
             return
-        margin = side.lim.disobey_torque_nm - abs(side.inputs.torque_nm)
+        margin = side.lim.disobey_torque_nm - abs(inputs.torque_nm)
         # a drive that is switched off, its shaft out of service, says nothing
-        told = has(side.inputs, SHAFT.TORQUE) or not side.facts.in_service
-        sound = side.facts.gear_neutral and told and side.torque_nm == 0.0
-        if not sound or not scene.facts.no_diver:
+        quiet = heard or not side.facts.in_service or silent_s >= self.SILENT_S - 1e-6 or not self._silent.sure(side)
+        reports = bool(side.lim.react.mapped & inputs.known & SHAFT.GEAR_REPORT) and inputs.gear_report != 0.0
+        engaged = yes(inputs, SHAFT.GEAR_AHEAD) or no(inputs, SHAFT.GEAR_NEUTRAL) or reports
+        if engaged or not quiet or side.torque_nm != 0.0 or yes(scene.bank, BOAT.DIVER_LOCKOUT):
             margin = min(margin, -1.0)
         self.note(scene, margin, lambda: f"{side.name}: start permitted at {side.inputs.torque_nm:.1f} N m")
 

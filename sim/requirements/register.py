@@ -1,6 +1,7 @@
 """The register of safety requirements, in the order of their identifiers."""
 
 from sim.requirements.model import Requirement
+from sim.requirements.register_astern import ASTERN_REQUIREMENTS
 from sim.requirements.register_boat import BOAT_REQUIREMENTS
 from sim.requirements.register_charge import CHARGE_REQUIREMENTS
 from sim.requirements.register_machinery import MACHINERY_REQUIREMENTS
@@ -8,7 +9,7 @@ from sim.requirements.register_motion import MOTION_REQUIREMENTS
 
 REGISTER: tuple[Requirement, ...] = tuple(
     sorted(
-        (*BOAT_REQUIREMENTS, *MOTION_REQUIREMENTS, *CHARGE_REQUIREMENTS, *MACHINERY_REQUIREMENTS),
+        (*BOAT_REQUIREMENTS, *MOTION_REQUIREMENTS, *CHARGE_REQUIREMENTS, *MACHINERY_REQUIREMENTS, *ASTERN_REQUIREMENTS),
         key=lambda requirement: requirement.id,
     )
 )

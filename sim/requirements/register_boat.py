@@ -48,13 +48,14 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-06", "ISOLATED until reset", ("H-16", "H-22"),
-        "A shaft that is ISOLATED gives no torque and leaves only by a press of reset, with its cause gone and "
-        "both sides "
-        "of the shaft still (below {s.still_rpm:g} rpm).",
-        "still speed less the fastest side when ISOLATED ended", "rpm",
+        "A shaft that is ISOLATED gives no torque and leaves only by a press of reset, with its cause gone, its lever "
+        "in neutral and its torque zero; a drive that isolated it by disobeying must have been seen to obey for 2 s "
+        "with its enable dropped, and when it does so again within 10 min, both sides of the shaft must be still "
+        "(below {s.still_rpm:g} rpm).",
+        "disobey tolerance less the torque when ISOLATED ended", "N m",
         "Find the cause before reset; the journal names the first-out.",
         rows=("shaft *>ISOLATED", "shaft ISOLATED>REST +RESET_EDGE"),
-        rules=("rules.readings.shaft_still", "rules.shaft_latches.after_mode"),
+        rules=("rules.shaft_word.shaft_word", "rules.shaft_timers.shaft_timers", "rules.shaft_latches.after_mode"),
     ),
     Requirement(
         "SR-30", "A lost shaft input stops that shaft", ("H-11", "H-20", "H-22", "H-27", "H-33", "H-34"),

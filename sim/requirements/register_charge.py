@@ -26,7 +26,8 @@ CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-15", "One charge budget", ("H-05", "H-07", "H-28"),
-        "All charging orders together stay within the limit on bank current (full {b.full_charge_a:g} A; "
+        "All sources together (GENERATE, HARVEST, and unloading from them) stay within the limit on bank "
+        "current (full {b.full_charge_a:g} A; "
         "falling from "
         "{b.taper_start_pct:g} to {b.taper_end_pct:g} % SOC and from {b.cell_taper_start_v:g} to "
         "{b.cell_taper_end_v:g} V "
@@ -37,11 +38,11 @@ CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
         "Enter the cell maker's figures; fuse each source for its own rating.",
         rows=("shaft GENERATE>UNLOAD -CHARGE_WANTED", "shaft HARVEST>UNLOAD -CHARGE_WANTED"),
         rules=("rules.bank.charge_limit_a", "rules.torque.share", "rules.torque.order"),
-        sources="cell 2.5 to 3.65 V, 0.2C below 10 degC: cell data sheets (V); window: common practice, no source",
+        sources="cell 2.5 to 3.65 V, 0.2C below 10 degC: cell data sheets (V); window: no source",
     ),
     Requirement(
         "SR-16", "Cold or hot bank", ("H-07", "H-28"),
-        "There is no charging with the coldest cell at or below {b.cold_zero_c:g} degC, the hottest at or above "
+        "No source charges with the coldest cell at or below {b.cold_zero_c:g} degC, the hottest at or above "
         "{b.hot_zero_c:g} degC, or either unknown.",
         "distance of the cells from either limit while charging", "degC",
         "Place the monitor's sensors on the coldest and the hottest cell.",
@@ -77,13 +78,13 @@ CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-20", "Soft start", ("H-03", "H-08"),
-        "Charging current of a shaft rises no faster than {s.charge_rise_a_per_s:g} A/s.",
+        "Charging current of a source rises no faster than {s.charge_rise_a_per_s:g} A/s.",
         "soft start less the fastest rise", "A/s", "None.",
         rules=("rules.torque.order", "rules.torque._source"),
     ),
     Requirement(
         "SR-40", "Stale SOC", ("H-05", "H-06", "H-02"),
-        "With the SOC unknown there is no charging, propulsion stays at {b.unknown_soc_pct:g} %, and the crew "
+        "With the SOC unknown no source charges, propulsion stays at {b.unknown_soc_pct:g} %, and the crew "
         "is told.",
         "minus the charging current ordered", "A", "None.",
         rules=("rules.bank.charge_limit_a", "rules.bank.derate_target_pct", "rules.outputs.boat_alarms"),

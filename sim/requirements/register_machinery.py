@@ -60,8 +60,13 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-37", "Engine start permit", ("H-24", "H-01"),
-        "Engine start is permitted only with the gearbox proven in neutral, drive torque zero, and no diver.",
-        "torque tolerance less the torque measured", "N m", "Wire the permit into the starter circuit.",
+        "Engine start is permitted unless a contact or report says that the gearbox is in gear or the diver lockout is "
+        "set, and only with drive torque zero: measured so, out of service, or silent for 1 s with its enable dropped. "
+        "What is not known withholds no start: a boat whose contacts are silent must be left its engine.",
+        "torque tolerance less the torque measured", "N m",
+        "Wire, in series in the start circuit: the gearbox's own neutral switch, the diver key, and this permit. "
+        "Neither switch nor key is ever bypassed. Across the permit alone goes a guarded switch, labelled, for a "
+        "supervisor that is dead; try it at the jetty.",
         rules=("rules.permits.permit_word",),
     ),
     Requirement(

@@ -57,6 +57,7 @@ class BoatLimits(NamedTuple):
     min_voltage_v: float
     max_voltage_v: float
     max_discharge_a: float
+    max_charge_a: float
     full_charge_a: float
     taper_start_pct: float
     taper_end_pct: float
@@ -69,6 +70,8 @@ class BoatLimits(NamedTuple):
     cold_limit_a: float
     hot_start_c: float
     hot_zero_c: float
+    brake_cold_a: float
+    brake_cold_s: float
     reminder_s: float
     derate_start_pct: float
     derate_end_pct: float
@@ -202,6 +205,7 @@ def boat_limits(config: BoatConfig) -> BoatLimits:
         min_voltage_v=float(bank.min_voltage_v),
         max_voltage_v=float(bank.max_voltage_v),
         max_discharge_a=float(bank.max_discharge_a),
+        max_charge_a=float(bank.max_charge_a),
         full_charge_a=float(lim.full_charge_a),
         taper_start_pct=float(lim.taper_start_pct),
         taper_end_pct=float(lim.taper_end_pct),
@@ -214,6 +218,8 @@ def boat_limits(config: BoatConfig) -> BoatLimits:
         cold_limit_a=float(lim.cold_c_rate) * float(bank.capacity_ah),
         hot_start_c=float(lim.hot_start_c),
         hot_zero_c=float(lim.hot_zero_c),
+        brake_cold_a=float(lim.brake_cold_c_rate) * float(bank.capacity_ah),
+        brake_cold_s=float(lim.brake_cold_s),
         reminder_s=float(lim.full_charge_reminder_days) * 86400.0,
         derate_start_pct=float(lim.derate_start_pct),
         derate_end_pct=float(lim.derate_end_pct),

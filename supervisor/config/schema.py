@@ -70,6 +70,10 @@ class Limits(Strict):
     charge_fall_a_per_s: float = Field(
         default=40.0, gt=0, le=10000, description="fall of charging current when nothing is wrong, each shaft"
     )
+    brake_cold_c_rate: float = Field(
+        default=0.05, ge=0, le=0.2, description="braking current in C while cells are too cold, too hot or unknown"
+    )
+    brake_cold_s: float = Field(default=10.0, ge=0, le=60, description="and for this long, regained in ten times that")
     full_charge_reminder_days: float = Field(
         default=30.0, gt=0, le=365, description="days without a full charge before the crew is reminded"
     )

@@ -27,6 +27,7 @@ from supervisor.rules import Boat, Memory, ShaftLatch, Tick, initial_memory, run
 from supervisor.rules.readings import out_of_service, read_lever
 from supervisor.signals import (
     ALARM_TEXT,
+    STOPPED_ALARMS,
     Alarm,
     BoatCommand,
     BoatInputs,
@@ -212,15 +213,35 @@ class Controller:
         gone = alarms ^ self._alarms
         if gone:
             for alarm, text in ALARM_TEXT.items():
-                if gone & alarm and alarm != Alarm.OWN_INTERLOCK:  # each own interlock is told by its own name
-                    kind = EventKind.ALARM if alarms & alarm else EventKind.ALARM_GONE
-                    events.append(Event(now_s, kind, "boat", text, first_out=str(alarm.name)))
+                if alarm in STOPPED_ALARMS or not gone & alarm or alarm == Alarm.OWN_INTERLOCK:
+                    continue  # a stop is told by its shaft, each own interlock by its own name
+                kind = EventKind.ALARM if alarms & alarm else EventKind.ALARM_GONE
+                events.append(Event(now_s, kind, "boat", text, first_out=str(alarm.name)))
+            events += self._stops(now_s, before[1], alarms, gone, result)
         if alarms & Alarm.OWN_INTERLOCK or self._alarms & Alarm.OWN_INTERLOCK:
             events += self._own_events(now_s, own_bad, bool(alarms & Alarm.OWN_INTERLOCK))
         self._alarms = alarms
         if pressed:
             events += self._refusals(now_s, before, result)
         return tuple(events)
+
+    def _stops(self, now_s: float, before: tuple[ShaftMode, ...], alarms: int, gone: int, result: Tick) -> list[Event]:
+        """Shafts that were stopped although thrust or charging was asked for, with the cause, and what it takes to go
+        on; and stops that the crew has acknowledged."""
+        found = []
+        for index, (name, alarm) in enumerate(zip(self.shaft_names, STOPPED_ALARMS, strict=False)):
+            if not gone & alarm:
+                continue
+            kind, text = EventKind.ALARM_GONE, "the stop is acknowledged"
+            if alarms & alarm:
+                kind, what = EventKind.ALARM, "thrust" if before[index] == ShaftMode.PROPEL else "charging"
+                row = result.shaft_rows[index]
+                cause = self._shaft_words(index, SHAFT_TABLE[row]) if row != NO_ROW else "cause not known"
+                text = f"{what} was stopped: {cause}"
+                if what == "thrust":
+                    text += "; for thrust again, lever to neutral first"
+            found.append(Event(now_s, kind, name, text, first_out=str(alarm.name)))
+        return found
 
     def _own_events(self, now_s: float, own_bad: int, told: bool) -> list[Event]:
         """Own interlocks that have gone bad or good. In the first second after power-up, while first frames are waited

@@ -113,6 +113,10 @@ class ShaftCondition(IntFlag):
     OWN_CHARGE_STAYS = 1 << 44
     OWN_CHARGE = 1 << 45
     OWN_SHAFT = 1 << 46
+    # the way out of ISOLATED
+    LEVER_NEUTRAL = 1 << 47
+    OBEDIENT = 1 << 48
+    TRUSTED = 1 << 49
 
 
 class PermitCondition(IntFlag):
@@ -132,3 +136,6 @@ class PermitCondition(IntFlag):
     SPEEDS_MATCHED = 1 << 11
     STILL_LONG = 1 << 12
     OWN_ENGINE_START = 1 << 13
+    GEAR_NOT_ENGAGED = 1 << 14
+    DIVER_NOT_SET = 1 << 15
+    DRIVE_SILENT = 1 << 16

@@ -2,8 +2,10 @@
 
 * Precharge and drive enable are given to a shaft in service that is not ISOLATED, while the boat is live and its
   contactor closed; enable in READY only, and only once the link was precharged.
-* The engine may be started with its gearbox proven in neutral, no diver, and the drive's torque at an end, or the drive
-  out of service and silent.
+* The engine may be started unless its gearbox is said to be in gear or the diver lockout is set, with the drive's
+  torque at an end, or the drive out of service, or silent with its enable dropped. What is not known withholds no
+  start: a boat whose contacts are silent has no electric thrust, and must be left its engine. The gearbox's own neutral
+  switch and the diver key sit in the start circuit themselves.
 * The clutch may be closed with gearbox and lever in neutral, no diver, torque at an end, and both sides turning alike.
 * The lock may be engaged once the shaft has been still for its time, with torque at an end.
 
@@ -30,12 +32,14 @@ class PermitRow(NamedTuple):
 
 
 _LIVE = _C.BOAT_LIVE | _C.SERVING | _C.CONTACTOR_CLOSED | _C.PRECHARGE_SOUND
+_START = _C.GEAR_NOT_ENGAGED | _C.DIVER_NOT_SET | _C.OWN_ENGINE_START
 
 PERMIT_TABLE: tuple[PermitRow, ...] = (
     PermitRow(_P.PRECHARGE, _LIVE),
     PermitRow(_P.DRIVE_ENABLE, _LIVE | _C.BOAT_READY | _C.LINK_WAS_CHARGED),
-    PermitRow(_P.ENGINE_START, _C.GEAR_NEUTRAL | _C.NO_DIVER | _C.TORQUE_ENDED | _C.OWN_ENGINE_START),
-    PermitRow(_P.ENGINE_START, _C.GEAR_NEUTRAL | _C.NO_DIVER | _C.DRIVE_OFF | _C.OWN_ENGINE_START),
+    PermitRow(_P.ENGINE_START, _START | _C.TORQUE_ENDED),
+    PermitRow(_P.ENGINE_START, _START | _C.DRIVE_OFF),
+    PermitRow(_P.ENGINE_START, _START | _C.DRIVE_SILENT),
     PermitRow(
         _P.CLUTCH_CLOSE,
         _C.GEAR_NEUTRAL | _C.NO_DIVER | _C.TORQUE_ENDED | _C.LEVER_NEUTRAL | _C.SPEEDS_MATCHED,

@@ -506,6 +506,27 @@ SHAFT_CONDITIONS: tuple[Condition[ShaftCondition], ...] = (
         "no own interlock of this shaft with the effect trip_shaft is bad",
         Alarm.OWN_INTERLOCK,
     ),
+    Condition(
+        ShaftCondition.LEVER_NEUTRAL,
+        "lever is in neutral",
+        "lever is not in neutral",
+        "rules.readings.read_lever",
+        "its contact is on and its position within the band, both known",
+    ),
+    Condition(
+        ShaftCondition.OBEDIENT,
+        "drive obeys its zero order",
+        "drive has yet to be seen obeying its zero order",
+        "rules.shaft_word.shaft_word",
+        "the drive has not isolated this shaft by disobeying of late, or has been seen to obey since for its time",
+    ),
+    Condition(
+        ShaftCondition.TRUSTED,
+        "drive has not disobeyed twice, or the shaft is still",
+        "drive has disobeyed twice: the shaft must be still",
+        "rules.shaft_word.shaft_word",
+        "the drive has not isolated this shaft twice within the time by disobeying, or both its sides are still",
+    ),
 )
 
 PERMIT_CONDITIONS: tuple[Condition[PermitCondition], ...] = (
@@ -549,13 +570,7 @@ PERMIT_CONDITIONS: tuple[Condition[PermitCondition], ...] = (
         "rules.permits.permit_word",
         "the shaft is out of service, its order zero, and no torque beyond the tolerance is heard",
     ),
-    Condition(
-        PermitCondition.LEVER_NEUTRAL,
-        "lever is in neutral",
-        "lever is not in neutral",
-        "rules.readings.read_lever",
-        "its contact is on and its position within the band, both known",
-    ),
+    _same(PermitCondition.LEVER_NEUTRAL, SHAFT_CONDITIONS, ShaftCondition.LEVER_NEUTRAL),
     Condition(
         PermitCondition.SPEEDS_MATCHED,
         "both sides of the clutch turn alike",
@@ -577,6 +592,27 @@ PERMIT_CONDITIONS: tuple[Condition[PermitCondition], ...] = (
         "rules.own.own_word",
         "no own interlock of this shaft with the effect inhibit_engine_start is bad",
         Alarm.OWN_INTERLOCK,
+    ),
+    Condition(
+        PermitCondition.GEAR_NOT_ENGAGED,
+        "gearbox is not said to be in gear",
+        "gearbox is said to be in gear",
+        "rules.readings.gear_engaged",
+        "neither a contact nor a fresh report says that it is in gear; unknown says nothing",
+    ),
+    Condition(
+        PermitCondition.DIVER_NOT_SET,
+        "diver lockout is not set",
+        "diver lockout is set",
+        "rules.permits.permit_word",
+        "the diver contact is not known to be on; unknown says nothing",
+    ),
+    Condition(
+        PermitCondition.DRIVE_SILENT,
+        "drive is silent with its enable dropped",
+        "drive is heard, or has not been without its enable for long enough",
+        "rules.shaft_timers.shaft_timers",
+        "nothing is ordered, and the drive's torque has not been heard for 1 s while its enable was dropped",
     ),
 )
 

@@ -1,7 +1,8 @@
 """The shaft table. In prose first, since everything that affects a shaft's mode lives here:
 
-* A trip of this shaft leads to ISOLATED from every mode. ISOLATED ends by reset, cause gone, shaft still; the way back
-  into thrust then needs fresh neutral like any other.
+* A trip of this shaft leads to ISOLATED from every mode. ISOLATED ends by reset, cause gone, lever in neutral, torque
+  zero: not by a still shaft, which a boat under way never has. A drive that disobeyed must have been seen to obey, with
+  its enable dropped; one that did so twice, to stand still. The way back into thrust then needs fresh neutral.
 * The boat leaving READY, a withdrawn permit, a clutch or lock that is not proven where it must be, a diver, a lost
   handset, a stalled engine: torque ends *at once*, the shaft is at REST.
 * An own interlock of the boat's owner that stops thrust or charging does so at once, from UNLOAD too; one that trips
@@ -38,6 +39,7 @@ HARVEST_MUST = (
     _CHARGING | _C.HARVEST_ORDER | _C.ENGINE_STOPPED | _C.GEAR_NEUTRAL | _C.CLUTCH_CLOSED | _C.LOCK_RELEASED
     | _C.TRAILING_OK | _C.NO_SHORE
 )  # fmt: skip
+ISOLATED_ENDS = _C.RESET_EDGE | _C.LEVER_NEUTRAL | _C.TORQUE_ZERO | _C.OBEDIENT | _C.TRUSTED | _C.OWN_SHAFT
 
 
 def _trips(source: ShaftMode) -> list[ShaftRow]:
@@ -124,9 +126,9 @@ SHAFT_TABLE: tuple[ShaftRow, ...] = (
     Row(_M.UNLOAD, _C.TORQUE_ZERO, _NONE, _M.REST, "torque is zero"),
     Row(_M.UNLOAD, _C.UNLOAD_OVERDUE, _NONE, _M.REST, "unloading took too long", disarms=True),
     # --- ISOLATED: this shaft alone is tripped
-    Row(_M.ISOLATED, _C.RESET_EDGE | _C.SHAFT_STILL | _C.OWN_SHAFT,
+    Row(_M.ISOLATED, ISOLATED_ENDS,
         _C.DRIVE_FAULT | _C.DISOBEYED | _C.PRECHARGE_FAILED | _C.INPUT_LOST | _C.LINK_LOST, _M.REST,
-        "reset, cause gone, shaft still", disarms=True),
+        "reset, cause gone, lever in neutral, torque zero", disarms=True),
 )  # fmt: skip
 
 validate(SHAFT_TABLE, ShaftMode, ShaftMode.REST)

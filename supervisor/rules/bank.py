@@ -52,6 +52,16 @@ VOLTAGE_HIGH = 1.1
 COLD_RESTART_C = 1.0
 """After an end of charging by cold, the coldest cell must be this much warmer before it restarts."""
 
+BRAKE_RISE_A_PER_S = 5.0
+"""While a shaft brakes its budget falls at once and comes back no faster than this (A/s): the cells' voltage answers
+the current within a frame or two, and a budget that followed it both ways would hunt."""
+
+FULL_SOC_PCT = 99.0
+"""From this reading on the bank counts as full for braking: it may take the current now and not a second later."""
+
+BRAKE_REST = 0.1
+"""Time of braking into cells that should not be charged is regained at this part of the pace at which it was spent."""
+
 RESTART_FACTOR = 1.5
 """Charging restarts only when the limit exceeds `charge_end_a` by this factor: a limit that hovers does not chatter."""
 
@@ -62,7 +72,8 @@ class BankView(NamedTuple):
     `charge_limit_a` on bank current and `discharge_limit_a` (A, at least 0); permits and wants as 0 or 1; the voltage
     that the rules calculate with (V, the lowest working voltage while unknown); `derate_pct` (0 to 100); `hotel_a`,
     `load_a` and `drives_a` as in BoatState (A); what all sources together may feed and all motors together may draw
-    (A, at least 0); latches carried on.
+    (A, at least 0); latches carried on. `brake_budget_a` is what all shafts that brake may feed (A, at least 0);
+    `brake_spent_s` as in BankMemory.
     """
 
     charge_limit_a: float
@@ -82,6 +93,14 @@ class BankView(NamedTuple):
     full_active: int
     full_reached: int
     latches: int
+    brake_budget_a: float
+    brake_spent_s: float
+
+
+BRAKE_FREE, BRAKE_PERMIT, BRAKE_MONITOR, BRAKE_CELL = 0, 1, 2, 3
+BRAKE_TEMPERATURE, BRAKE_UNKNOWN = 4, 5
+"""What holds the budget of braking below the bank's rating: nothing; no permit; the monitor's limit; the highest cell;
+cells too cold or too hot; a cell that is not known."""
 
 
 def falling(value: float, start: float, end: float) -> float:
@@ -173,6 +192,58 @@ def charge_ended(lim: BoatLimits, bank: BoatInputs, limit_a: float, full_active:
     return not (low and limit_a >= lim.charge_end_a * RESTART_FACTOR)
 
 
+def brake_spent_s(lim: BoatLimits, was_s: float, spending: bool, dt_s: float) -> float:
+    """What is spent of the short allowance (s). Spent whole it counts double, and is given again whole once that has
+    been regained: an allowance that came back bit by bit would give thrust in jerks."""
+    if was_s < lim.brake_cold_s:
+        spent_s = was_s + dt_s if spending else was_s - BRAKE_REST * dt_s
+        if not spent_s < lim.brake_cold_s:
+            return 2.0 * lim.brake_cold_s
+    else:
+        spent_s = was_s - BRAKE_REST * dt_s
+        if spent_s < lim.brake_cold_s:
+            return 0.0
+    if spent_s > 0.0:
+        return spent_s
+    return 0.0
+
+
+def nearly_full(bank: BoatInputs) -> bool:
+    """The SOC reads so high that the highest cell must be expected to leave its flat stretch when it is charged."""
+    return bank.known & SOC != 0 and bank.soc_pct >= FULL_SOC_PCT
+
+
+def brake_limit_a(lim: BoatLimits, bank: BoatInputs, spent_s: float) -> tuple[float, int, bool]:
+    """The most that braking may feed into the bank while the monitor permits it (A, at least 0), what holds it below
+    the bank's rating, and whether it is the short allowance for cells that should not be charged.
+
+    Braking is not charging: neither the SOC nor the end of charging holds it back, for a boat that cannot go astern is
+    in danger, and a stop puts some ten ampere-seconds into the bank. The monitor's limit and the highest cell do.
+    """
+    limit_a, cause = lim.max_charge_a, BRAKE_FREE
+    if bank.known & CHARGE_LIMIT == 0 or not bank.charge_limit_a > 0.0:
+        return 0.0, BRAKE_PERMIT, False
+    if bank.charge_limit_a < limit_a:
+        limit_a, cause = bank.charge_limit_a, BRAKE_MONITOR
+    short = BRAKE_FREE
+    cells = CELL_MAX | CELL_COLD | CELL_HOT
+    if bank.known & cells != cells:
+        short = BRAKE_UNKNOWN
+    elif not bank.cell_cold_c > lim.cold_zero_c or not bank.cell_hot_c < lim.hot_zero_c:
+        short = BRAKE_TEMPERATURE
+    elif not bank.cell_cold_c > lim.cold_full_c and lim.cold_limit_a < limit_a:
+        limit_a, cause = lim.cold_limit_a, BRAKE_TEMPERATURE
+    if bank.known & CELL_MAX:
+        cell_a = lim.max_charge_a * falling(bank.cell_max_v, lim.cell_taper_start_v, lim.cell_taper_end_v)
+        if cell_a < limit_a:
+            limit_a, cause = cell_a, BRAKE_CELL
+    if short != BRAKE_FREE:
+        allowed_a = lim.brake_cold_a if spent_s < lim.brake_cold_s else 0.0
+        if allowed_a < limit_a:
+            limit_a, cause = allowed_a, short
+    return limit_a, cause, short != BRAKE_FREE
+
+
 def derate_target_pct(lim: BoatLimits, bank: BoatInputs) -> float:
     """Where the propulsion derate is heading (percent of rated power), by SOC, lowest cell and lost inputs."""
     target = 100.0
@@ -260,9 +331,10 @@ def load_current_a(
 
 
 def bank_view(
-    lim: BoatLimits, state: BoatState, bank: BoatInputs, drives_a: float, drives_known: bool, dt_s: float
+    lim: BoatLimits, state: BoatState, bank: BoatInputs, drives_a: float, drives_known: bool, braking: bool, dt_s: float
 ) -> BankView:
-    """All that the bank allows this tick. `drives_a` is the sum of the drives' DC currents, positive into the bank."""
+    """All that the bank allows this tick. `drives_a` is the sum of the drives' DC currents, positive into the bank;
+    `braking` says that some shaft was ordered to brake in the tick before."""
     known, on = bank.known, bank.on
     latches = state.latches
     contactor = proven(known, on, CONTACTOR_CLOSED) and proven_not(known, on, MONITOR_OPENING)
@@ -314,6 +386,17 @@ def bank_view(
         budget_a = limit_a + hotel_a
         if not budget_a > 0.0:
             budget_a = 0.0
+    brake_a, _cause, short = brake_limit_a(lim, bank, state.bank.brake_spent_s)
+    if hotel_a < 0.0:
+        # other sources feed the bank: what they give is not there for braking. A hotel load adds nothing here: it can
+        # go in less time than the bank's current takes to say so
+        brake_a = brake_a + hotel_a
+    rise_a = state.bank.brake_a + BRAKE_RISE_A_PER_S * ramp_length(dt_s)
+    if braking and brake_a > rise_a:
+        brake_a = rise_a
+    if not may_charge or not brake_a > 0.0:
+        brake_a = 0.0
+    spent_s = brake_spent_s(lim, state.bank.brake_spent_s, braking and short, dt_s)
     motor_a = 0.0
     if may_discharge:
         motor_a = bank.discharge_limit_a
@@ -343,4 +426,6 @@ def bank_view(
         full_active,
         full_reached,
         latches,
+        brake_a,
+        spent_s,
     )

@@ -3,6 +3,7 @@
 from supervisor.config.limits import BoatLimits
 from supervisor.rules.bank import BankView
 from supervisor.rules.bits import (
+    BOAT_LATCH_ASTERN_SHORT,
     BOAT_LATCH_CHARGE_ENDED,
     BOAT_LATCH_DERATE_ENDED,
     BOAT_LATCH_FULL_DONE,
@@ -32,7 +33,14 @@ def boat_timers(
         since_full_s=count(was.since_full_s, view.full_reached == 0, dt_s),
         age_s=count(was.age_s, True, dt_s),
     )
-    bank = BankMemory(derate_pct=view.derate_pct, hotel_a=view.hotel_a, load_a=view.load_a, drives_a=view.drives_a)
+    bank = BankMemory(
+        derate_pct=view.derate_pct,
+        hotel_a=view.hotel_a,
+        load_a=view.load_a,
+        drives_a=view.drives_a,
+        brake_a=view.brake_budget_a,
+        brake_spent_s=view.brake_spent_s,
+    )
     latches = (orders.latches & ~_BANK_LATCHES) | (view.latches & _BANK_LATCHES)
     # what it stops may be over before anyone looks: its alarm stays until the crew has acknowledged it
     if own.bad & ~state.own.bad & lim.own_stays != 0 and (ready or state.mode == MODE_NEUTRAL_WAIT):
@@ -41,6 +49,21 @@ def boat_timers(
         latches = latches & ~BOAT_LATCH_OWN_TO_ACKNOWLEDGE
     return BoatState(
         mode=state.mode, latches=latches, acknowledged=state.acknowledged, dwells=dwells, bank=bank, own=own
+    )
+
+
+def remember_astern(state: BoatState, short: bool) -> BoatState:
+    """The boat's state with what is known of electric astern."""
+    latches = state.latches | BOAT_LATCH_ASTERN_SHORT if short else state.latches & ~BOAT_LATCH_ASTERN_SHORT
+    if latches == state.latches:
+        return state
+    return BoatState(
+        mode=state.mode,
+        latches=latches,
+        acknowledged=state.acknowledged,
+        dwells=state.dwells,
+        bank=state.bank,
+        own=state.own,
     )
 
 

@@ -3,6 +3,7 @@
 from supervisor.config.limits import BoatLimits, ShaftLimits
 from supervisor.rules.bank import BankView, proven, proven_not
 from supervisor.rules.bits import (
+    ALARM_ASTERN_SHORT,
     ALARM_BOAT_TRIPPED,
     ALARM_CHARGE_WITHDRAWN,
     ALARM_CONTROL_CONFLICT,
@@ -24,8 +25,10 @@ from supervisor.rules.bits import (
     ALARM_OWN_INTERLOCK,
     ALARM_SHAFT_ISOLATED,
     ALARM_SOC_UNKNOWN,
+    ALARM_STOPPED,
     ALARM_TEMPERATURE_DERATE,
     ALARM_TIME_TO_LIMIT,
+    BOAT_LATCH_ASTERN_SHORT,
     BOAT_LATCH_HANDSET_IN_CONTROL,
     BOAT_LATCH_HANDSET_WAS_LOST,
     BOAT_LATCH_OWN_TO_ACKNOWLEDGE,
@@ -136,6 +139,8 @@ def boat_alarms(
             alarms |= ALARM_HANDSET_LOW
     if boat_mode == MODE_TRIPPED:
         alarms |= ALARM_BOAT_TRIPPED
+    if live and state.latches & BOAT_LATCH_ASTERN_SHORT:
+        alarms |= ALARM_ASTERN_SHORT
     if state.own.bad != 0 or state.latches & BOAT_LATCH_OWN_TO_ACKNOWLEDGE:
         alarms |= ALARM_OWN_INTERLOCK
     return alarms
@@ -153,6 +158,11 @@ SOUNDED = (
     | ALARM_BOAT_TRIPPED
     | ALARM_HANDSET_LOW
     | ALARM_OWN_INTERLOCK
+    | ALARM_ASTERN_SHORT
+    | ALARM_STOPPED
+    | ALARM_STOPPED << 1
+    | ALARM_STOPPED << 2
+    | ALARM_STOPPED << 3
 )
 """Alarms that sound, unless the boat is in STANDBY: those that ask the crew to act now. The others are shown."""
 

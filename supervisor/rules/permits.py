@@ -14,8 +14,11 @@ from supervisor.rules.bits import (
     MAY_BOAT_LIVE,
     MAY_BOAT_READY,
     MAY_CONTACTOR_CLOSED,
+    MAY_DIVER_NOT_SET,
     MAY_DRIVE_OFF,
+    MAY_DRIVE_SILENT,
     MAY_GEAR_NEUTRAL,
+    MAY_GEAR_NOT_ENGAGED,
     MAY_LEVER_NEUTRAL,
     MAY_LINK_WAS_CHARGED,
     MAY_NO_DIVER,
@@ -28,9 +31,12 @@ from supervisor.rules.bits import (
     SHAFT_REST,
 )
 from supervisor.rules.own import OwnOnShaft
-from supervisor.rules.readings import MACHINE_SPEED, PROPELLER_SPEED, TORQUE, Lever, out_of_service
+from supervisor.rules.readings import MACHINE_SPEED, PROPELLER_SPEED, TORQUE, Lever, gear_engaged, out_of_service
 from supervisor.rules.state import ShaftState
 from supervisor.signals.inputs import ShaftInputs
+
+SILENT_S = 1.0
+"""A drive that has been silent for this long with its enable dropped gives no torque (s)."""
 
 SPEEDS = MACHINE_SPEED | PROPELLER_SPEED
 
@@ -43,8 +49,10 @@ def permit_word(
     lever: Lever,
     own: OwnOnShaft,
     contactor: bool,
+    diver: bool,
 ) -> int:
-    """The permit word of one shaft, after its order of this tick is known (`state`); `word` is its condition word."""
+    """The permit word of one shaft, after its order of this tick is known (`state`); `word` is its condition word,
+    `diver` says that the diver lockout is known to be set."""
     may = own.permit
     if word & IS_BOAT_LIVE:
         may |= MAY_BOAT_LIVE
@@ -62,6 +70,12 @@ def permit_word(
         may |= MAY_GEAR_NEUTRAL
     if word & IS_NO_DIVER:
         may |= MAY_NO_DIVER
+    if not gear_engaged(lim, shaft):
+        may |= MAY_GEAR_NOT_ENGAGED
+    if not diver:
+        may |= MAY_DIVER_NOT_SET
+    if state.dwells.silent_s >= SILENT_S and state.effort.torque_nm == 0.0:
+        may |= MAY_DRIVE_SILENT
     # an order that happens to be zero is no rest
     if word & IS_TORQUE_ZERO and state.effort.torque_nm == 0.0 and state.mode in (SHAFT_REST, SHAFT_ISOLATED):
         may |= MAY_TORQUE_ENDED

@@ -93,6 +93,13 @@ def gear_ahead(lim: ShaftLimits, shaft: ShaftInputs) -> bool:
     return not (reported(lim, shaft) and shaft.gear_report != 1.0)
 
 
+def gear_engaged(lim: ShaftLimits, shaft: ShaftInputs) -> bool:
+    """Something known says that the gearbox is in gear: a contact, or its frames."""
+    if proven(shaft.known, shaft.on, GEAR_AHEAD) or proven_not(shaft.known, shaft.on, GEAR_NEUTRAL):
+        return True
+    return reported(lim, shaft) and shaft.gear_report != 0.0
+
+
 def reported(lim: ShaftLimits, shaft: ShaftInputs) -> bool:
     """The gearbox sends frames on this boat, and they are fresh."""
     return lim.react.mapped & shaft.known & GEAR_REPORT != 0

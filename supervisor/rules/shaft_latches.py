@@ -4,6 +4,7 @@ from supervisor.config.limits import ShaftLimits
 from supervisor.modes.shaft_table import PROPEL_MUST, PROPEL_MUST_NOT
 from supervisor.rules.bits import (
     IS_CONTROL_LOST,
+    IS_DISOBEYED,
     IS_HANDSET_LOST,
     IS_OWN_THRUST_START,
     IS_OWN_THRUST_STAYS,
@@ -12,6 +13,7 @@ from supervisor.rules.bits import (
     LATCH_PRECHARGE_FAILED,
     LATCH_PRECHARGE_RETRIED,
     LATCH_REARMED,
+    LATCH_RELAPSED,
     LATCH_SLOW_RAMP,
     LATCH_UNLOAD_TO_PROPEL,
     LATCH_UNLOADS_SOURCE,
@@ -23,7 +25,7 @@ from supervisor.rules.bits import (
     SHAFT_REST,
     SHAFT_UNLOAD,
 )
-from supervisor.rules.state import Effort, ShaftDwells, ShaftState
+from supervisor.rules.state import NOT_RUNNING_S, RELAPSE_S, Effort, ShaftDwells, ShaftState
 
 PROPEL_VALUE = int(PROPEL_MUST) & ~IS_OWN_THRUST_START  # an interlock that inhibits bars beginnings, it disarms nothing
 PROPEL_MASK = PROPEL_VALUE | int(PROPEL_MUST_NOT)
@@ -33,7 +35,7 @@ def after_mode(
     lim: ShaftLimits, state: ShaftState, word: int, new_mode: int, disarms: bool, to_propel: bool,
     neutral_dwell_s: float, boat_mode: int,
 ) -> ShaftState:  # fmt: skip
-    """Latches after the tables have spoken: REARMED, the unload target, the slow ramp.
+    """Latches after the tables have spoken: REARMED, the unload target, the slow ramp, trust in the drive.
 
     REARMED is set by neutral held for `neutral_dwell_s`; it is cleared by whatever ends thrust other than the lever
     itself, by the boat not being READY, and by thrust asked while the shaft may not give it: only fresh neutral
@@ -76,6 +78,11 @@ def after_mode(
         dwells = precharge_anew(dwells)
         changed = True
 
+    if new_mode == SHAFT_ISOLATED and state.mode != SHAFT_ISOLATED and word & IS_DISOBEYED:
+        if dwells.pardon_s < RELAPSE_S:
+            latches = latches | LATCH_RELAPSED
+        dwells = trust_anew(dwells)
+
     if new_mode != SHAFT_UNLOAD:
         latches = latches & ~LATCH_SLOW_RAMP
     elif state.mode == SHAFT_PROPEL and (word & IS_CONTROL_LOST or word & IS_OWN_THRUST_STAYS == 0):
@@ -111,6 +118,30 @@ def precharge_anew(dwells: ShaftDwells) -> ShaftDwells:
         steady_s=dwells.steady_s,
         gear_contradicts_s=dwells.gear_contradicts_s,
         engine_contradicts_s=dwells.engine_contradicts_s,
+        obeyed_s=dwells.obeyed_s,
+        pardon_s=dwells.pardon_s,
+        silent_s=dwells.silent_s,
+    )
+
+
+def trust_anew(dwells: ShaftDwells) -> ShaftDwells:
+    """The dwells of a drive that has just been found disobeying: what it obeyed before counts for nothing."""
+    return ShaftDwells(
+        neutral_s=dwells.neutral_s,
+        lever_lost_s=dwells.lever_lost_s,
+        unload_s=dwells.unload_s,
+        precharge_s=dwells.precharge_s,
+        disobey_s=dwells.disobey_s,
+        link_off_s=dwells.link_off_s,
+        still_s=dwells.still_s,
+        trail_s=dwells.trail_s,
+        zero_s=dwells.zero_s,
+        steady_s=dwells.steady_s,
+        gear_contradicts_s=dwells.gear_contradicts_s,
+        engine_contradicts_s=dwells.engine_contradicts_s,
+        obeyed_s=NOT_RUNNING_S,
+        pardon_s=0.0,
+        silent_s=dwells.silent_s,
     )
 
 

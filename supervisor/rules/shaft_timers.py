@@ -11,6 +11,7 @@ from supervisor.rules.bits import (
     LATCH_OUT_OF_SERVICE,
     LATCH_PRECHARGE_FAILED,
     LATCH_PRECHARGE_RETRIED,
+    LATCH_RELAPSED,
     MODE_NEUTRAL_WAIT,
     MODE_READY,
     SHAFT_HARVEST,
@@ -24,6 +25,7 @@ from supervisor.rules.readings import (
     HANDSET_THRUST,
     HARVEST,
     LEVER,
+    TORQUE,
     Lever,
     disobeys,
     engine_contradicts,
@@ -34,7 +36,7 @@ from supervisor.rules.readings import (
     out_of_service,
     shaft_still,
 )
-from supervisor.rules.state import LONGEST_S, ShaftDwells, ShaftState, count, ramp_length
+from supervisor.rules.state import LONGEST_S, RELAPSE_S, ShaftDwells, ShaftState, count, ramp_length
 from supervisor.signals.inputs import BoatInput, BoatInputs, ShaftInputs
 
 PRECHARGE_COOLING = 0.2
@@ -141,12 +143,21 @@ def shaft_timers(
     if ahead_pct != own.ahead_pct or astern_pct != own.astern_pct:
         ahead_pct = own_limit_pct(ahead_pct, own.ahead_pct, boat_lim, dt_s)
         astern_pct = own_limit_pct(astern_pct, own.astern_pct, boat_lim, dt_s)
+    # trust in a drive that disobeyed
+    pardon_s = was.pardon_s
+    if pardon_s < LONGEST_S:
+        pardon_s = pardon_s + dt_s
+    if not pardon_s < RELAPSE_S:
+        latches = latches & ~LATCH_RELAPSED
+    disobeying = disobeys(lim, shaft, state.effort.torque_nm)
+    obeys = known & TORQUE != 0 and zero_ordered and not disobeying
+    dropped = not ready or state.mode == SHAFT_ISOLATED  # DRIVE_ENABLE needs READY and a shaft that is not ISOLATED
     dwells = ShaftDwells(
         neutral_s=count(was.neutral_s, neutral, ramp_length(dt_s)),
         lever_lost_s=count(was.lever_lost_s, lever.lost == 1, dt_s),
         unload_s=count(was.unload_s, state.mode == SHAFT_UNLOAD, dt_s),
         precharge_s=precharge_s,
-        disobey_s=count(was.disobey_s, disobeys(lim, shaft, state.effort.torque_nm), dt_s),
+        disobey_s=count(was.disobey_s, disobeying, dt_s),
         link_off_s=link_off_s,
         still_s=count(was.still_s, shaft_still(lim, shaft), ramp_length(dt_s)),
         trail_s=trail_s,
@@ -154,6 +165,9 @@ def shaft_timers(
         steady_s=steady_s,
         gear_contradicts_s=count(was.gear_contradicts_s, gear_contradicts(lim, shaft), dt_s),
         engine_contradicts_s=count(was.engine_contradicts_s, engine_contradicts(shaft), dt_s),
+        obeyed_s=count(was.obeyed_s, obeys, dt_s),
+        pardon_s=pardon_s,
+        silent_s=count(was.silent_s, known & TORQUE == 0 and dropped, dt_s),
     )
     return ShaftState(
         mode=state.mode,

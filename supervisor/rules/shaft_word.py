@@ -25,12 +25,14 @@ from supervisor.rules.bits import (
     IS_HARVEST_ORDER,
     IS_IN_SERVICE,
     IS_INPUT_LOST,
+    IS_LEVER_NEUTRAL,
     IS_LINK_CHARGED,
     IS_LINK_LOST,
     IS_LOCK_RELEASED,
     IS_LOCK_SETTLED,
     IS_NO_DIVER,
     IS_NO_SHORE,
+    IS_OBEDIENT,
     IS_OFF_ORDER,
     IS_PRECHARGE_FAILED,
     IS_PROPELLER_STILL,
@@ -40,6 +42,7 @@ from supervisor.rules.bits import (
     IS_THRUST_ORDER,
     IS_TORQUE_ZERO,
     IS_TRAILING_OK,
+    IS_TRUSTED,
     IS_UNDER_WAY_ORDER,
     IS_UNLOAD_OVERDUE,
     IS_UNLOAD_TO_PROPEL,
@@ -50,6 +53,7 @@ from supervisor.rules.bits import (
     LATCH_PRECHARGE_FAILED,
     LATCH_PRECHARGE_RETRIED,
     LATCH_REARMED,
+    LATCH_RELAPSED,
     LATCH_UNLOAD_TO_PROPEL,
     LATCH_UNLOADS_SOURCE,
     MODE_NEUTRAL_WAIT,
@@ -81,7 +85,7 @@ from supervisor.rules.readings import (
     shaft_still,
     temperature_factor,
 )
-from supervisor.rules.state import ShaftState
+from supervisor.rules.state import OBEY_S, RELAPSE_S, ShaftState
 from supervisor.signals.inputs import BoatInputs, ShaftInputs
 
 LINK_OFF_S = 0.2
@@ -118,6 +122,13 @@ def shaft_word(
             word |= IS_INPUT_LOST
     if state.dwells.link_off_s > LINK_OFF_S:
         word |= IS_LINK_LOST
+    # the way out of ISOLATED
+    if lever.neutral == 1:
+        word |= IS_LEVER_NEUTRAL
+    if not state.dwells.pardon_s < RELAPSE_S or state.dwells.obeyed_s >= OBEY_S:
+        word |= IS_OBEDIENT
+    if latches & LATCH_RELAPSED == 0 or shaft_still(lim, shaft):
+        word |= IS_TRUSTED
     # orders
     in_control = boat_latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0
     if in_control:

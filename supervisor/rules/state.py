@@ -24,6 +24,8 @@ class BoatLatch(IntFlag):
     ACKNOWLEDGE_WAS_OFF = 1 << 9
     OWN_TO_ACKNOWLEDGE = 1 << 10
     """An own interlock went bad while the boat was live, and the crew has not acknowledged it."""
+    ASTERN_SHORT = 1 << 11
+    """Braking of the shafts as they turn now would be cut short."""
 
 
 class ShaftLatch(IntFlag):
@@ -43,6 +45,10 @@ class ShaftLatch(IntFlag):
     OUT_OF_SERVICE = 1 << 11
     BEGUN = 1 << 12
     """Has propelled since the boat became READY: passing neutral is no start."""
+    RELAPSED = 1 << 13
+    """Its drive has isolated it by disobeying twice within RELAPSE_S."""
+    STOPPED = 1 << 14
+    """Thrust or charging ended although it was asked for, and the crew has not acknowledged that."""
 
 
 class BoatDwells(NamedTuple):
@@ -63,13 +69,17 @@ class BankMemory(NamedTuple):
 
     `derate_pct` is the propulsion derate now in force (0 to 100); `hotel_a` the estimate of current that leaves the bus
     bar other than through drives (A; for charging: never more than is sure), `load_a` the same for discharging (A;
-    never less than is sure), `drives_a` the drives' current, smoothed (A).
+    never less than is sure), `drives_a` the drives' current, smoothed (A). `brake_a` is the budget of braking that was
+    in force (A), `brake_spent_s` what is spent of the time that cells may be braked into which are too cold, too hot or
+    not known (s; from the whole of that time upwards: no more of it now).
     """
 
     derate_pct: float = 100.0
     hotel_a: float = 0.0
     load_a: float = 0.0
     drives_a: float = 0.0
+    brake_a: float = 0.0
+    brake_spent_s: float = 0.0
 
 
 class OwnState(NamedTuple):
@@ -96,7 +106,9 @@ class ShaftDwells(NamedTuple):
     """Dwell timers of one shaft (s; -1 for one that is not running).
 
     `zero_s` is the time the order has been zero since, `steady_s` the time since the lever last moved as throttle,
-    `trail_s` the time of trailing so far, `precharge_s` the heat in the precharge resistor as time on it.
+    `trail_s` the time of trailing so far, `precharge_s` the heat in the precharge resistor as time on it; `obeyed_s`
+    the time for which the drive has been seen to obey a zero order, `pardon_s` the time since it isolated its shaft by
+    disobeying (LONGEST_S: never), `silent_s` the time for which its torque has not been heard with its enable dropped.
     """
 
     neutral_s: float = -1.0
@@ -111,6 +123,9 @@ class ShaftDwells(NamedTuple):
     steady_s: float = 0.0
     gear_contradicts_s: float = -1.0
     engine_contradicts_s: float = -1.0
+    obeyed_s: float = -1.0
+    pardon_s: float = 1e9
+    silent_s: float = -1.0
 
 
 class Effort(NamedTuple):
@@ -145,6 +160,11 @@ class ShaftState(NamedTuple):
 
 LONGEST_S = 1e9
 """Timers stop counting here, so that no float ever grows without end."""
+
+OBEY_S = 2.0
+RELAPSE_S = 600.0
+"""A drive that isolated its shaft by disobeying must be seen to obey for OBEY_S, its enable dropped; one that did so
+twice within RELAPSE_S is trusted on a still shaft only (s)."""
 
 RAMP_TICK_S = 0.1
 """Ramps and permissive dwells credit at most this much time a tick: a late tick is not a licence to jump."""

@@ -13,26 +13,31 @@ from supervisor.modes.permit_table import given_permits
 from supervisor.modes.shaft_table import SHAFT_COMPILED, SHAFT_ROWS
 from supervisor.modes.table import NO_ROW, CompiledRow, first_row
 from supervisor.rules import outputs
-from supervisor.rules.bank import BankView, bank_view, voltage_believed
+from supervisor.rules.bank import BankView, bank_view, nearly_full, proven, voltage_believed
 from supervisor.rules.bits import (
     ALARM_OWN_INTERLOCK,
+    ALARM_STOPPED,
     BOAT_CONTACTOR_CLOSED,
+    BOAT_LATCH_ASTERN_SHORT,
     BOAT_LATCH_HANDSET_IN_CONTROL,
+    LATCH_STOPPED,
     MODE_STANDBY,
     MODE_TRIPPED,
+    SHAFT_ISOLATED,
 )
-from supervisor.rules.boat_timers import boat_timers, enter_boat_mode
+from supervisor.rules.boat_timers import boat_timers, enter_boat_mode, remember_astern
 from supervisor.rules.boat_word import boat_word, summary_of
 from supervisor.rules.finite import finite_boat, finite_shaft
 from supervisor.rules.orders import Orders, gather_levers, read_orders
 from supervisor.rules.own import own_on_shaft, own_state
 from supervisor.rules.permits import permit_word
-from supervisor.rules.readings import CURRENT, read_lever
+from supervisor.rules.readings import CURRENT, DIVER_LOCKOUT, read_lever
 from supervisor.rules.shaft_latches import after_mode
 from supervisor.rules.shaft_timers import shaft_timers
 from supervisor.rules.shaft_word import shaft_word, with_boat
 from supervisor.rules.state import BoatState, OwnState, ShaftState, tick_length
-from supervisor.rules.torque import ask, order, share
+from supervisor.rules.stops import remember_stop, stopped_unasked
+from supervisor.rules.torque import ask, astern_needed_a, astern_short, brakes, order, shares_of
 from supervisor.signals.commands import BoatCommand, ShaftCommand
 from supervisor.signals.inputs import BoatInputs, ShaftInputs
 
@@ -106,7 +111,11 @@ def run_tick(
         drives_a += shaft.current_a
         if shaft.known & CURRENT == 0:
             drives_known = False
-    view = bank_view(lim, was, boat_in, drives_a, drives_known, dt_s)
+    braking = False
+    for before in memory.shafts:
+        if brakes(before):
+            braking = True
+    view = bank_view(lim, was, boat_in, drives_a, drives_known, braking, dt_s)
     read = [read_lever(shaft_lim, shaft) for shaft_lim, shaft in zip(boat.shafts, shaft_in)]
     levers = gather_levers(lim, boat.shafts, memory.shafts, read, shaft_in)
     orders = read_orders(lim, was, boat_in, levers)
@@ -137,7 +146,7 @@ def run_tick(
 
     shaft_rows = []
     asks = []
-    charge_a = motor_a = 0.0
+    charge_a = brake_a = motor_a = needed_a = 0.0
     handset = orders.latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0
     for i, (shaft_lim, shaft) in enumerate(zip(boat.shafts, shaft_in)):
         state = states[i]
@@ -148,26 +157,37 @@ def run_tick(
         if row != NO_ROW:
             taken = SHAFT_ROWS[row]
             mode, disarms, to_propel = taken.dest, taken.disarms == 1, taken.to_propel == 1
+        stopped = stopped_unasked(state.mode, mode, shaft_w, boat_mode)
         state = after_mode(shaft_lim, state, shaft_w, mode, disarms, to_propel, lim.neutral_s, boat_mode)
+        state = remember_stop(state, stopped, orders.acknowledge == 1)
         states[i] = state
         asked = ask(lim, shaft_lim, state, shaft, view, handset, dt_s)
         asks.append(asked)
         charge_a += asked.charge_a
+        brake_a += asked.brake_a
         motor_a += asked.motor_a
-    charge_share = share(view.source_budget_a, charge_a)
-    motor_share = share(view.motor_budget_a, motor_a)
+        if state.mode != SHAFT_ISOLATED:
+            needed_a += astern_needed_a(shaft_lim, shaft, view, shaft_w, asked.temp_factor)
+    shares = shares_of(view, charge_a, brake_a, motor_a)
+    was_short = was.latches & BOAT_LATCH_ASTERN_SHORT != 0
+    boat_state = remember_astern(
+        boat_state, astern_short(was_short, nearly_full(boat_in), view.brake_budget_a, needed_a)
+    )
 
     alarms = outputs.boat_alarms(lim, boat_state, boat_in, view, orders, boat_mode)
     contactor = word & BOAT_CONTACTOR_CLOSED != 0
+    diver = proven(boat_in.known, boat_in.on, DIVER_LOCKOUT)
     commands = []
     permit_words = []
     for i, (shaft_lim, shaft) in enumerate(zip(boat.shafts, shaft_in)):
-        state = order(shaft_lim, states[i], shaft, view, asks[i], charge_share, motor_share, dt_s)
+        state = order(shaft_lim, states[i], shaft, view, asks[i], shares, dt_s)
         states[i] = state
-        may = permit_word(shaft_lim, state, shaft, words[i], read[i], owns[i], contactor)
+        may = permit_word(shaft_lim, state, shaft, words[i], read[i], owns[i], contactor, diver)
         permits = given_permits(may)
         permit_words.append(may)
         alarms |= outputs.shaft_alarms(shaft_lim, state, shaft, read[i])
+        if state.latches & LATCH_STOPPED:
+            alarms |= ALARM_STOPPED << i
         commands.append(ShaftCommand(state.effort.torque_nm, state.effort.charge_a, permits))
     if boat_state.dwells.age_s < outputs.FIRST_FRAMES_S:
         alarms &= ~outputs.FIRST_FRAME_ALARMS

@@ -9,6 +9,10 @@ from typing import NamedTuple
 from supervisor.config.limits import BoatLimits, ShaftLimits
 from supervisor.rules.bank import BankView, falling, rising, slewed
 from supervisor.rules.bits import (
+    IS_CLUTCH_CLOSED,
+    IS_ENGINE_CLEAR,
+    IS_IN_SERVICE,
+    IS_LOCK_RELEASED,
     LATCH_SAGGING,
     LATCH_SLOW_RAMP,
     LATCH_UNLOADS_SOURCE,
@@ -27,6 +31,16 @@ RAD_S_PER_RPM = 0.10471975511965977
 OVERSPEED_FROM = 0.95
 """Driving torque falls from here, as a share of the highest speed, to zero at it."""
 
+ASTERN_TORQUE = 0.5
+ASTERN_SPEED = 0.7
+ASTERN_WELL = 1.25
+"""Electric astern is called short when braking with this part of rated torque would feed more than its budget, at this
+part of the speed that the shaft turns with now (a shaft whose thrust ahead ends slows at once), and no longer short
+with this much more."""
+
+ASTERN_NEEDS = IS_IN_SERVICE | IS_ENGINE_CLEAR | IS_CLUTCH_CLOSED | IS_LOCK_RELEASED
+"""Where these are not all so, electric thrust is not to be had, astern no less than ahead."""
+
 STEADY_S = 3.0
 """Nor is it within this time of its last move (s): the engine is still answering."""
 
@@ -34,15 +48,25 @@ STEADY_S = 3.0
 class Ask(NamedTuple):
     """What one shaft would do if the bank had no limit.
 
-    `target_nm` wanted torque in PROPEL; `charge_cap_a` what it can give as a source; `charge_a` and `motor_a` the
-    currents it asks of the shared budgets (A, at least 0); `temp_factor` 0 to 1 by its own temperatures.
+    `target_nm` wanted torque in PROPEL; `charge_cap_a` what it can give as a source; `charge_a`, `brake_a` and
+    `motor_a` the currents it asks of the shared budgets as a source, braking and driving (A, at least 0);
+    `temp_factor` 0 to 1 by its own temperatures.
     """
 
     target_nm: float
     charge_cap_a: float
     charge_a: float
+    brake_a: float
     motor_a: float
     temp_factor: float
+
+
+class Shares(NamedTuple):
+    """The part (0 to 1) of its asking that each shaft gets as a source, braking and driving."""
+
+    charge: float
+    brake: float
+    motor: float
 
 
 def curve_nm(lim: ShaftLimits, engine_rpm: float) -> float:
@@ -114,9 +138,12 @@ def charge_ceiling_a(lim: ShaftLimits, voltage_v: float, temp_factor: float) -> 
     return lim.max_current_a
 
 
-def wanted_nm(boat_lim: BoatLimits, lim: ShaftLimits, state: ShaftState, view: BankView, temp_factor: float,
-              omega: float, handset: bool) -> float:  # fmt: skip
-    """Torque that lever or handset asks (N m), within the drive's rated torque and the power left by the derates."""
+def wanted_nm(boat_lim: BoatLimits, lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs, view: BankView,
+              temp_factor: float, omega: float, handset: bool) -> float:  # fmt: skip
+    """Torque that lever or handset asks (N m), within the drive's rated torque and the power left by the derates.
+
+    Torque against rotation takes no power from the bank: no derate of power holds it back, its own budget does.
+    """
     size = abs(state.order_pct)
     if not size > lim.neutral_band_pct:
         return 0.0
@@ -127,6 +154,8 @@ def wanted_nm(boat_lim: BoatLimits, lim: ShaftLimits, state: ShaftState, view: B
     if handset:
         part = part * (boat_lim.handset_thrust_pct / 100.0)
         power_w = power_w * (boat_lim.handset_thrust_pct / 100.0)
+    if opposes(lim, shaft, state.order_pct):
+        power_w = lim.rated_power_w
     torque_nm = part * lim.rated_torque_nm
     if torque_nm > lim.rated_torque_nm * temp_factor:
         torque_nm = lim.rated_torque_nm * temp_factor  # copper loss follows torque, not power
@@ -158,13 +187,13 @@ def ask(
     unknown_factor = boat_lim.unknown_soc_pct / 100.0
     temp_factor = temperature_factor(lim, shaft, unknown_factor)
     if shaft.known & MACHINE_SPEED == 0:
-        return Ask(0.0, 0.0, 0.0, 0.0, temp_factor)
+        return Ask(0.0, 0.0, 0.0, 0.0, 0.0, temp_factor)
     rpm = abs(shaft.machine_speed_rpm)
     omega = rpm * RAD_S_PER_RPM
     target_nm = 0.0
     cap_a = 0.0
     if mode == SHAFT_PROPEL:
-        target_nm = wanted_nm(boat_lim, lim, state, view, temp_factor, omega, handset)
+        target_nm = wanted_nm(boat_lim, lim, state, shaft, view, temp_factor, omega, handset)
     elif mode in (SHAFT_GENERATE, SHAFT_HARVEST):
         if rpm >= lim.generate_min_rpm:
             cap_nm = lim.generate_torque_nm * temp_factor
@@ -186,6 +215,7 @@ def ask(
     charge_a = cap_a if cap_a < step_a else step_a
     if mode not in (SHAFT_GENERATE, SHAFT_HARVEST):
         charge_a = 0.0
+    brake_a = 0.0
     motor_a = 0.0
     for torque_nm in (target_nm, state.effort.torque_nm):
         size = abs(torque_nm)
@@ -193,17 +223,66 @@ def ask(
             current_a = charge_current_a(lim, view.voltage_v, size, omega)
             if current_a > ceiling_a:
                 current_a = ceiling_a
-            if current_a > step_a:
-                current_a = step_a
-            if mode not in (SHAFT_GENERATE, SHAFT_HARVEST) and current_a > charge_a:
-                charge_a = current_a
+            if mode == SHAFT_UNLOAD and state.latches & LATCH_UNLOADS_SOURCE:
+                if current_a > step_a:
+                    current_a = step_a
+                if current_a > charge_a:
+                    charge_a = current_a
+            elif mode in (SHAFT_PROPEL, SHAFT_UNLOAD) and current_a > brake_a:
+                brake_a = current_a  # no soft start: there is no engine to spare, and the slew spares the belt
         else:
             current_a = size * omega / (lim.motor_efficiency * view.voltage_v)
             if current_a > lim.max_current_a:
                 current_a = lim.max_current_a
             if current_a > motor_a:
                 motor_a = current_a
-    return Ask(target_nm, cap_a, charge_a, motor_a, temp_factor)
+    return Ask(target_nm, cap_a, charge_a, brake_a, motor_a, temp_factor)
+
+
+def brakes(state: ShaftState) -> bool:
+    """The shaft was last ordered to oppose its rotation as thrust, not as a source."""
+    if state.mode == SHAFT_UNLOAD and state.latches & LATCH_UNLOADS_SOURCE:
+        return False
+    return state.effort.charge_a > 0.0 and (state.mode == SHAFT_PROPEL or state.mode == SHAFT_UNLOAD)
+
+
+def astern_needed_a(lim: ShaftLimits, shaft: ShaftInputs, view: BankView, word: int, temp_factor: float) -> float:
+    """The current (A) that ASTERN_TORQUE of rated torque against this shaft's rotation feeds into the bank, once thrust
+    ahead has gone; 0 where electric thrust is not to be had anyway, or the drive's own rating is what holds it."""
+    if word & ASTERN_NEEDS != ASTERN_NEEDS or shaft.known & MACHINE_SPEED == 0:
+        return 0.0
+    rpm = ASTERN_SPEED * abs(shaft.machine_speed_rpm)
+    if not rpm > lim.still_rpm:
+        return 0.0
+    torque_nm = ASTERN_TORQUE * lim.rated_torque_nm
+    needed_a = charge_current_a(lim, view.voltage_v, torque_nm, rpm * RAD_S_PER_RPM)
+    ceiling_a = charge_ceiling_a(lim, view.voltage_v, temp_factor)
+    if ceiling_a < needed_a:
+        return ceiling_a
+    return needed_a
+
+
+def astern_short(was_short: bool, full: bool, budget_a: float, needed_a: float) -> bool:
+    """The budget of braking falls short of what is needed, or will on a bank that is full: its cells rise into their
+    taper as soon as it is charged. Once short, it is until the budget exceeds what is needed well."""
+    if not needed_a > 0.0:
+        return False
+    if full:
+        return True
+    if was_short:
+        return not budget_a >= needed_a * ASTERN_WELL
+    return not budget_a >= needed_a
+
+
+def shares_of(view: BankView, charge_a: float, brake_a: float, motor_a: float) -> Shares:
+    """The shares of all shafts, of what they ask together (A). Braking comes first: sources get what it leaves."""
+    brake = share(view.brake_budget_a, brake_a)
+    source_a = view.source_budget_a
+    if brake_a > 0.0:
+        left_a = view.brake_budget_a - brake_a * brake
+        if left_a < source_a:
+            source_a = left_a
+    return Shares(share(source_a, charge_a), brake, share(view.motor_budget_a, motor_a))
 
 
 def share(budget_a: float, asked_a: float) -> float:
@@ -235,7 +314,7 @@ def _source(
     shaft: ShaftInputs,
     view: BankView,
     asked: Ask,
-    charge_share: float,
+    shares: Shares,
     dt_s: float,
 ) -> ShaftState:
     """GENERATE and HARVEST: soft start of the current, then the torque that gives it, against measured rotation."""
@@ -249,7 +328,7 @@ def _source(
     sagging = 0
     if state.mode == SHAFT_GENERATE and not state.dwells.steady_s < STEADY_S:
         sagging = sag(lim, state, shaft)
-    limit_a = asked.charge_a * charge_share
+    limit_a = asked.charge_a * shares.charge
     charge_a = state.effort.charge_a
     was_nm = state.effort.torque_nm
     if was_nm != 0.0 and not opposes(lim, shaft, was_nm):
@@ -304,22 +383,21 @@ def _ordered(state: ShaftState, torque_nm: float, charge_a: float, latches: int,
 
 
 def order(
-    lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs, view: BankView, asked: Ask, charge_share: float,
-    motor_share: float, dt_s: float,
-) -> ShaftState:  # fmt: skip
+    lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs, view: BankView, asked: Ask, shares: Shares, dt_s: float
+) -> ShaftState:
     """The torque order of this tick, in `torque_nm` of the state returned.
 
     REST and ISOLATED are zero at once. In GENERATE and HARVEST torque only opposes measured rotation and is zero below
     `generate_min_rpm`. In PROPEL and UNLOAD the order moves by the slew, passes through zero with a dwell when it
-    reverses, and is then cut: torque against rotation to this shaft's share of the charge budget, torque with
-    rotation to its share of the discharge budget.
+    reverses, and is then cut: torque against rotation to this shaft's share of the budget of braking (of the charge
+    budget, with the soft start, while a source unloads), torque with rotation to its share of the discharge budget.
     """
     mode = state.mode
     latches = state.latches & ~LATCH_SAGGING
     if mode in (SHAFT_GENERATE, SHAFT_HARVEST):
         if shaft.known & MACHINE_SPEED == 0 or abs(shaft.machine_speed_rpm) < lim.generate_min_rpm:
             return _ordered(state, 0.0, 0.0, latches, 0.0)
-        return _source(lim, state, shaft, view, asked, charge_share, dt_s)
+        return _source(lim, state, shaft, view, asked, shares, dt_s)
     if mode not in (SHAFT_PROPEL, SHAFT_UNLOAD) or shaft.known & MACHINE_SPEED == 0:
         return _ordered(state, 0.0, 0.0, latches, 0.0)
 
@@ -346,17 +424,19 @@ def order(
     size = abs(torque_nm)
     charge_a = 0.0
     if opposes(lim, shaft, torque_nm):
-        limit_a = asked.charge_a * charge_share
-        soft_a = state.effort.charge_a + soft_start_a(lim, dt_s)
-        if soft_a < limit_a:
-            limit_a = soft_a
+        limit_a = asked.brake_a * shares.brake
+        if mode == SHAFT_UNLOAD and latches & LATCH_UNLOADS_SOURCE:
+            limit_a = asked.charge_a * shares.charge
+            soft_a = state.effort.charge_a + soft_start_a(lim, dt_s)
+            if soft_a < limit_a:
+                limit_a = soft_a
         limit_nm = charge_torque_nm(lim, view.voltage_v, limit_a, omega)
         if not size <= limit_nm:
             size = limit_nm
         charge_a = charge_current_a(lim, view.voltage_v, size, omega)
     else:
         limit_nm = lim.rated_torque_nm
-        by_current_a = asked.motor_a * motor_share
+        by_current_a = asked.motor_a * shares.motor
         if omega > 0.0:
             by_current_nm = by_current_a * view.voltage_v * lim.motor_efficiency / omega
             if by_current_nm < limit_nm:
@@ -367,7 +447,7 @@ def order(
         )
         if by_speed_nm < limit_nm:
             limit_nm = by_speed_nm
-        if view.discharge_permit == 0 or not motor_share > 0.0:
+        if view.discharge_permit == 0 or not shares.motor > 0.0:
             limit_nm = 0.0
         if not size <= limit_nm:
             size = limit_nm

@@ -1,6 +1,6 @@
 """What is measured and what is commanded."""
 
-from supervisor.signals.commands import ALARM_TEXT, Alarm, BoatCommand, ShaftCommand, ShaftPermit
+from supervisor.signals.commands import ALARM_TEXT, STOPPED_ALARMS, Alarm, BoatCommand, ShaftCommand, ShaftPermit
 from supervisor.signals.inputs import (
     BOAT_INPUT_BY_NAME,
     BOAT_INPUTS,
@@ -22,6 +22,7 @@ __all__ = [
     "OWN_CHANNELS",
     "SHAFT_INPUTS",
     "SHAFT_INPUT_BY_NAME",
+    "STOPPED_ALARMS",
     "Alarm",
     "BoatCommand",
     "BoatInput",

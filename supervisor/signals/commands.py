@@ -42,7 +42,16 @@ class Alarm(IntFlag):
     BOAT_TRIPPED = 1 << 20
     ENGINE_SAG = 1 << 21
     OWN_INTERLOCK = 1 << 22
+    ASTERN_SHORT = 1 << 23
+    STOPPED_1 = 1 << 24
+    STOPPED_2 = 1 << 25
+    STOPPED_3 = 1 << 26
+    STOPPED_4 = 1 << 27
+    """Thrust or charging of the first, second, ... shaft was stopped although it was asked for; until acknowledged."""
 
+
+STOPPED_ALARMS = (Alarm.STOPPED_1, Alarm.STOPPED_2, Alarm.STOPPED_3, Alarm.STOPPED_4)
+"""One for each shaft of a boat, in their order."""
 
 ALARM_TEXT: dict[Alarm, str] = {
     Alarm.SOC_UNKNOWN: "state of charge unknown: no charging, propulsion reduced",
@@ -68,6 +77,11 @@ ALARM_TEXT: dict[Alarm, str] = {
     Alarm.BOAT_TRIPPED: "boat is tripped: find the cause, then reset",
     Alarm.ENGINE_SAG: "engine sags under the generator: charging current held back",
     Alarm.OWN_INTERLOCK: "an own interlock is bad, or was and is not acknowledged",
+    Alarm.ASTERN_SHORT: "electric astern is weak or absent at this shaft speed: the bank takes too little",
+    Alarm.STOPPED_1: "first shaft was stopped: see the cause, then acknowledge",
+    Alarm.STOPPED_2: "second shaft was stopped: see the cause, then acknowledge",
+    Alarm.STOPPED_3: "third shaft was stopped: see the cause, then acknowledge",
+    Alarm.STOPPED_4: "fourth shaft was stopped: see the cause, then acknowledge",
 }
 
 

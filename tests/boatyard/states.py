@@ -21,6 +21,8 @@ class FlatBoat(NamedTuple):
     drives_a: float = 0.0
     age_s: float = 0.0
     acknowledged: int = 0
+    brake_a: float = 0.0
+    brake_spent_s: float = 0.0
 
 
 class FlatShaft(NamedTuple):
@@ -49,6 +51,9 @@ class FlatShaft(NamedTuple):
     engine_contradicts_s: float = -1.0
     own_ahead_pct: float = 100.0
     own_astern_pct: float = 100.0
+    obeyed_s: float = -1.0
+    pardon_s: float = 1e9
+    silent_s: float = -1.0
 
 
 def kept_boat(flat: FlatBoat) -> BoatState:

@@ -219,8 +219,8 @@ def test_procedure_of_another_boat() -> None:
 
 
 BAD_BOATS = [
-    ("full_charge_a = 240.0", "full_charge_a = 240.0\nderate_start_pct = 90.0", "limits.derate_start_pct"),
-    ("full_charge_a = 240.0", "full_charge_a = 240.0\ntapper_start_pct = 80.0", "limits.tapper_start_pct: unknown key"),
+    ("full_charge_a = 208.0", "full_charge_a = 208.0\nderate_start_pct = 90.0", "limits.derate_start_pct"),
+    ("full_charge_a = 208.0", "full_charge_a = 208.0\ntapper_start_pct = 80.0", "limits.tapper_start_pct: unknown key"),
     ('signal = "ChargePermit"', 'signal = "ChargePermitt"', "ChargePermitt"),
     ('message = "MONITOR_GUARD"', 'message = "MONITOR_GARD"', "MONITOR_GARD"),
     ('"dbc/guarded.dbc"', '"dbc/gone.dbc"', "dbc/gone.dbc"),

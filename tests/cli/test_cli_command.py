@@ -125,14 +125,14 @@ def edited(tmp_path: Path, *edits: tuple[str, str]) -> Path:
 
 def test_check_says_everything_that_is_wrong(tmp_path: Path) -> None:
     """A derate band above the taper, and a limit above the rating: two errors, status 1, both shown."""
-    file = edited(tmp_path, ("full_charge_a = 240.0", "full_charge_a = 400.0\nderate_start_pct = 90.0"))
+    file = edited(tmp_path, ("full_charge_a = 208.0", "full_charge_a = 400.0\nderate_start_pct = 90.0"))
     text = complaint(thwart("check", str(file)), status=1)
     assert "limits.derate_start_pct" in text
-    assert "limits.full_charge_a: 400 A exceeds bank.max_charge_a = 300 A" in text
+    assert "limits.full_charge_a: 400 A exceeds bank.max_charge_a = 260 A" in text
 
 
 def test_check_unknown_key(tmp_path: Path) -> None:
-    file = edited(tmp_path, ("full_charge_a = 240.0", "full_charge_a = 240.0\ntapper_start_pct = 80.0"))
+    file = edited(tmp_path, ("full_charge_a = 208.0", "full_charge_a = 208.0\ntapper_start_pct = 80.0"))
     assert "limits.tapper_start_pct: unknown key" in complaint(thwart("check", str(file)))
 
 
@@ -164,7 +164,7 @@ def test_procedure_with_an_unknown_key(tmp_path: Path) -> None:
 
 
 def test_bench_with_a_boat_that_is_refused(tmp_path: Path) -> None:
-    file = edited(tmp_path, ("full_charge_a = 240.0", "full_charge_a = 400.0"))
+    file = edited(tmp_path, ("full_charge_a = 208.0", "full_charge_a = 400.0"))
     procedure = tmp_path / "p.toml"
     procedure.write_text('title = "t"\n[[step]]\nname = "one"\n')
     assert "limits.full_charge_a" in complaint(thwart("bench", str(file), str(procedure)))

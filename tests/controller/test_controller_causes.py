@@ -67,7 +67,7 @@ def test_a_lost_diver_contact_is_not_called_a_lost_lever() -> None:
 @pytest.mark.parametrize(("changes", "goal", "words"), [
     ({"helm.diver_lockout": True}, "CLUTCH_CLOSE", "diver lockout is set"),
     ({"helm.diver_lockout": True}, "ENGINE_START", "diver lockout is set"),
-    ({"port.gearbox.neutral": False}, "ENGINE_START", "gearbox is not proven in neutral"),
+    ({"port.gearbox.neutral": False}, "ENGINE_START", "gearbox is said to be in gear"),
     ({"port.drive.torque_nm": 50.0}, "ENGINE_START", "drive torque is not zero"),
     ({"port.lever.lever_pct": 30.0}, "CLUTCH_CLOSE", "lever is not in neutral"),
     ({"port.drive.machine_speed_rpm": 80.0}, "CLUTCH_CLOSE",

@@ -31,8 +31,12 @@ class TestModes:
     def test_the_cause_is_told_in_the_words_of_the_trade(self) -> None:
         rig = Rig().propel(60.0, 1.0, 500.0)
         rig["port.lock.released"] = False
-        told = [event.text for event in new_events(rig) if event.subject == "port"]
-        assert told == ["shaft lock is not proven released"]
+        told = {event.kind: event.text for event in new_events(rig) if event.subject == "port"}
+        assert told == {
+            EventKind.MODE: "shaft lock is not proven released",
+            EventKind.ALARM: "thrust was stopped: shaft lock is not proven released; for thrust again, lever to "
+            "neutral first",
+        }
 
 
 class TestFirstOut:
@@ -148,10 +152,10 @@ class TestRefusals:
     def test_a_refused_reset_of_a_shaft_says_what_is_missing(self) -> None:
         rig = READY()
         rig["port.drive.fault"] = True
-        rig.speed("port", 300)
+        rig.lever("port", 40)
         rig.tick()
         told = self.pressed(rig, "helm.reset")
-        assert set(told) == {"port: no reset: drive reports a fault", "port: no reset: shaft is not proven still"}
+        assert set(told) == {"port: no reset: drive reports a fault", "port: no reset: lever is not in neutral"}
 
     def test_a_press_of_enable_in_ready_is_no_refusal(self) -> None:
         assert self.pressed(READY(), "helm.enable") == []

@@ -316,14 +316,19 @@ def test_drive_fault_is_left_by_reset_and_fresh_neutral(rig: SimRig) -> None:
     rig.run(0.5)
     assert rig.signals()["port.mode"] == "ISOLATED", "reset with the cause standing"
     rig.clear("drive_fault", "port")
-    rig.act("starboard.lever_pct", 0.0)
-    rig.run(20.0)
-    rig.act("helm.reset", "press")
-    rig.run(3.0)
-    assert rig.signals()["port.mode"] == "REST"
-    assert abs(float(rig.signals()["port.torque_nm"])) < 0.5, "moved without fresh neutral"
-    rig.act("port.lever_pct", 0.0)
     rig.run(1.0)
+    rig.act("helm.reset", "press")
+    rig.run(0.5)
+    assert rig.signals()["port.mode"] == "ISOLATED", "reset with the lever ahead"
+    rig.act("port.lever_pct", 0.0)
+    rig.set_plant("boat.speed_kn", 5.0)
+    rig.run(1.0)
+    rig.act("helm.reset", "press")
+    rig.run(0.1)
+    assert rig.signals()["port.mode"] == "REST"
+    assert float(rig.signals()["port.speed_rpm"]) > 20.0, "under way"
+    rig.run(3.0)
+    assert abs(float(rig.signals()["port.torque_nm"])) < 0.5, "moved without an order"
     rig.act("port.lever_pct", 40.0)
     rig.run(1.0)
     assert rig.signals()["port.mode"] == "PROPEL", rig.explain("port PROPEL")

@@ -19,7 +19,7 @@ def charging(rig: SimRig) -> SimRig:
     rig.act("hotel.load_w", 2500.0)
     rig.run(28.0)
     for shaft in rig.shafts:
-        assert float(rig.signals()[f"{shaft}.current_a"]) > 95.0
+        assert float(rig.signals()[f"{shaft}.current_a"]) > 85.0
     return rig
 
 

@@ -22,6 +22,8 @@ SOUND = (
 STOPPED = C.ENGINE_STOPPED | C.ENGINE_CLEAR | C.GEAR_NEUTRAL
 RUNNING = C.ENGINE_RUNNING | C.GEAR_AHEAD
 
+WAY_OUT = C.RESET_EDGE | C.LEVER_NEUTRAL | C.TORQUE_ZERO | C.OBEDIENT | C.TRUSTED
+
 HEALTHY = {
     "rest": (M.REST, SOUND | STOPPED | C.CLUTCH_CLOSED | C.TORQUE_ZERO | C.PROPELLER_STILL | C.SHAFT_STILL),
     "propel": (M.PROPEL, SOUND | STOPPED | C.CLUTCH_CLOSED | C.THRUST_ORDER),
@@ -30,7 +32,7 @@ HEALTHY = {
     "harvest": (M.HARVEST, SOUND | STOPPED | C.CLUTCH_CLOSED | C.HARVEST_ORDER),
     "unload": (M.UNLOAD, SOUND | STOPPED | C.CLUTCH_CLOSED),
     "reversal": (M.UNLOAD, SOUND | STOPPED | C.CLUTCH_CLOSED | C.THRUST_ORDER | C.UNLOAD_TO_PROPEL),
-    "isolated": (M.ISOLATED, SOUND | STOPPED | C.CLUTCH_CLOSED | C.SHAFT_STILL | C.RESET_EDGE),
+    "isolated": (M.ISOLATED, SOUND | STOPPED | C.CLUTCH_CLOSED | WAY_OUT),
 }
 TRIPS = (C.DRIVE_FAULT, C.DISOBEYED, C.PRECHARGE_FAILED, C.INPUT_LOST, C.LINK_LOST)
 NO = C(0)
@@ -129,7 +131,7 @@ CASES = [
     # ISOLATED
     ("isolated", NO, NO, M.REST, True),
     ("isolated", NO, C.RESET_EDGE, None, False),
-    ("isolated", NO, C.SHAFT_STILL, None, False),
+    *(("isolated", NO, bit, None, False) for bit in (C.LEVER_NEUTRAL, C.TORQUE_ZERO, C.OBEDIENT, C.TRUSTED)),
     *(("isolated", trip, NO, None, False) for trip in TRIPS),
     ("isolated", C.THRUST_ORDER | C.REARMED, C.RESET_EDGE, None, False),
 ]  # fmt: skip
@@ -197,12 +199,13 @@ def test_no_word_with_a_trip_leaves_isolated(word: int, trip: ShaftCondition) ->
 
 @pytest.mark.sr("SR-06")
 @given(st.sampled_from(list(M)), WORD)
-def test_isolated_leads_to_rest_only_and_never_without_reset_and_stillness(mode: ShaftMode, word: int) -> None:
+def test_isolated_leads_to_rest_only_and_never_without_reset_neutral_and_zero_torque(
+    mode: ShaftMode, word: int
+) -> None:
     dest = taken(M.ISOLATED, word)
     assert dest in (M.ISOLATED, M.REST)
     if dest == M.REST:
-        assert word & int(C.RESET_EDGE)
-        assert word & int(C.SHAFT_STILL)
+        assert word & int(WAY_OUT) == int(WAY_OUT)
 
 
 NEEDS = {

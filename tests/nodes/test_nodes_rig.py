@@ -185,7 +185,7 @@ def test_starter_needs_the_permit(rig: SimRig) -> None:
     rig.act("port.engine", "start")
     refusal = rig.events[-1]
     assert (refusal.kind, refusal.subject) == ("refusal", "port")
-    assert "gearbox is not proven in neutral" in refusal.text
+    assert "gearbox is said to be in gear" in refusal.text
     rig.run(2.0)
     assert rig.signals()["port.engine_rpm"] < 1.0
     rig.act("port.gear", "neutral")

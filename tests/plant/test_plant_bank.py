@@ -201,8 +201,8 @@ def test_voltage_drop_is_ohmic_at_once_and_more_later(tern):
     p = ideal(tern.bank)
     b = rested_bank(p, 50.0, 25.0)
     at_once = run_bank(p, b, -300.0, 0.02, 0.02)
-    # 300 A through 16 x 0.25 mohm at 25 degC
-    assert b.terminal_v - at_once.terminal_v == pytest.approx(300.0 * 16 * 0.25e-3, rel=0.02)
+    # 300 A through 16 x 0.29 mohm at 25 degC
+    assert b.terminal_v - at_once.terminal_v == pytest.approx(300.0 * 16 * 0.29e-3, rel=0.02)
     later = run_bank(p, at_once, -300.0, 120.0)
     assert later.terminal_v < at_once.terminal_v - 0.1
 

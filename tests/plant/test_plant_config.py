@@ -28,7 +28,7 @@ def message(path):
 def test_the_boats(tern, warbler):
     assert (len(tern.shafts), len(warbler.shafts)) == (2, 1)
     assert shaft_names(PLANTS / "marsh_tern.toml") == ("port", "starboard")
-    assert tern.bank.capacity_as == 600.0 * 3600.0
+    assert tern.bank.capacity_as == 520.0 * 3600.0
     assert tern.bank.cells == 16.0
     assert (tern.shafts[0].line.clutch_fitted, warbler.shafts[0].line.clutch_fitted) == (1, 0)
     assert warbler.shafts[0].drive.motor_power_w == 5000.0
@@ -45,7 +45,7 @@ def test_unknown_key_is_refused_by_name(tmp_path):
 
 
 def test_missing_key_is_named(tmp_path):
-    text = message(edited(tmp_path, "capacity_ah = 600.0\n", ""))
+    text = message(edited(tmp_path, "capacity_ah = 520.0\n", ""))
     assert "boat.toml: bank.capacity_ah: this key is required" in text
 
 
@@ -56,11 +56,11 @@ def test_value_out_of_range_says_what_is_allowed(tmp_path):
 
 @pytest.mark.parametrize("bad", ['"600"', "true", "nan", "inf", "-5.0"])
 def test_a_number_must_be_a_finite_number(tmp_path, bad):
-    assert "bank.capacity_ah" in message(edited(tmp_path, "capacity_ah = 600.0", f"capacity_ah = {bad}"))
+    assert "bank.capacity_ah" in message(edited(tmp_path, "capacity_ah = 520.0", f"capacity_ah = {bad}"))
 
 
 def test_every_problem_is_listed(tmp_path):
-    path = edited(tmp_path, "capacity_ah = 600.0", "capacity_ah = 0.0")
+    path = edited(tmp_path, "capacity_ah = 520.0", "capacity_ah = 0.0")
     path.write_text(path.read_text().replace("blades = 3", "blades = 9", 1))
     assert len(message(path).splitlines()) == 2
 
@@ -70,17 +70,17 @@ def test_every_problem_is_listed(tmp_path):
     [
         ("idle_rpm = 800.0", "idle_rpm = 3100.0", "idle_rpm below rated_rpm"),
         ("torque_rpm = [0.0, 400.0", "torque_rpm = [0.0, 0.0", "torque_rpm must rise"),
-        ("torque_nm = [0.0, 60.0,", "torque_nm = [60.0,", "the same number of points"),
-        ("torque_nm = [0.0, 60.0,", "torque_nm = [0.0, -60.0,", "must not be negative"),
+        ("torque_nm = [0.0, 52.0,", "torque_nm = [52.0,", "the same number of points"),
+        ("torque_nm = [0.0, 52.0,", "torque_nm = [0.0, -52.0,", "must not be negative"),
         ("over_speed_rpm = 1600.0", "over_speed_rpm = 1600.0\nmotor_derate_c = 140.0", "must be below motor_max_c"),
-        ("mass_kg = 260.0", "mass_kg = 260.0\nocv_soc_frac = [0.0, 1.0]", "the same number of points"),
+        ("mass_kg = 225.0", "mass_kg = 225.0\nocv_soc_frac = [0.0, 1.0]", "the same number of points"),
         (
-            "mass_kg = 260.0",
-            "mass_kg = 260.0\nocv_soc_frac = [0.1, 1.0]\nocv_cell_v = [3.0, 3.3]",
+            "mass_kg = 225.0",
+            "mass_kg = 225.0\nocv_soc_frac = [0.1, 1.0]\nocv_cell_v = [3.0, 3.3]",
             "must rise from 0 to 1",
         ),
-        ("mass_kg = 260.0", "mass_kg = 260.0\nocv_soc_frac = [0.0, 1.0]\nocv_cell_v = [3.4, 3.3]", "never fall"),
-        ("charge_limit_a = 300.0", "charge_limit_a = 300.0\ncharge_on_v = 3.7", "must be below charge_off_v"),
+        ("mass_kg = 225.0", "mass_kg = 225.0\nocv_soc_frac = [0.0, 1.0]\nocv_cell_v = [3.4, 3.3]", "never fall"),
+        ("charge_limit_a = 260.0", "charge_limit_a = 260.0\ncharge_on_v = 3.7", "must be below charge_off_v"),
     ],
 )
 def test_contradictions_are_refused(tmp_path, old, new, words):
@@ -109,7 +109,7 @@ def test_one_to_four_shafts(tmp_path):
 
 
 def test_range_warnings_name_value_unit_range_and_source(tmp_path):
-    warnings = range_warnings(edited(tmp_path, "r0_mohm = 0.25", "r0_mohm = 12.0"))
+    warnings = range_warnings(edited(tmp_path, "r0_mohm = 0.29", "r0_mohm = 12.0"))
     assert len(warnings) == 1
     assert warnings[0].startswith("bank.r0_mohm = 12 mohm: outside the plausible range 0.05 to 3")
     assert range_warnings(load_config(PLANTS / "marsh_tern.toml")) == []

@@ -83,12 +83,12 @@ def test_full_torque_to_zero_within_40_ms(tern, dt_s):
 def test_torque_and_power_limits(tern):
     p = tern.shafts[0].drive
     assert torque_limit(p, 10.0, 0) == pytest.approx(120.0)
-    # 10 kW at 1000 rpm: 95.5 N m
-    assert torque_limit(p, 1000.0 * math.pi / 30.0, 0) == pytest.approx(95.49, abs=0.01)
-    assert torque_limit(p, -1000.0 * math.pi / 30.0, 1) == pytest.approx(62.07, abs=0.01)
+    # 8.5 kW at 1000 rpm: 81.2 N m, 5.7 kW of generating 54.4
+    assert torque_limit(p, 1000.0 * math.pi / 30.0, 0) == pytest.approx(81.17, abs=0.01)
+    assert torque_limit(p, -1000.0 * math.pi / 30.0, 1) == pytest.approx(54.43, abs=0.01)
     assert torque_limit(p, 1600.0 * math.pi / 30.0, 0) == 0.0
     d = advance(p, live(tern), 0.2, order=500.0, omega=1000.0 * math.pi / 30.0)
-    assert d.torque_nm == pytest.approx(95.49, abs=0.01)
+    assert d.torque_nm == pytest.approx(81.17, abs=0.01)
 
 
 def test_dc_current_is_shaft_power_through_losses_and_voltage(tern):

@@ -18,7 +18,7 @@ def test_every_figure_is_drawn(tmp_path, capsys):
         assert picture.startswith(b"\x89PNG")
         assert len(picture) > 10_000
     table = (tmp_path / "parameters.md").read_text()
-    assert "| `bank.capacity_ah` | 600 | A h | 50 to 2000 |" in table
+    assert "| `bank.capacity_ah` | 520 | A h | 50 to 2000 |" in table
     written = (ROOT / "docs" / "plant" / "parameters.md").read_text()
     assert table == written, "not current: python -m sim.plant.figures"
 

@@ -32,15 +32,15 @@ def test_count_is_right_without_errors_and_drifts_with_them(tern):
     a, b = rested_monitor(clean, bank), rested_monitor(wrong, bank)
     for _ in range(3600):
         a, b = monitor_step(clean, a, bank, 1.0), monitor_step(wrong, b, bank, 1.0)
-    # 60 A h into 600 A h is 10 %; 1 % gain adds 0.6 A h, 0.3 A adds 0.3 A h: 0.15 % more
-    assert a.soc_pct == pytest.approx(60.0, abs=1e-6)
-    assert b.soc_pct == pytest.approx(60.15, abs=1e-3)
+    # 60 A h into 520 A h is 11.538 %; 1 % gain adds 0.6 A h, 0.3 A adds 0.3 A h: 0.173 % more
+    assert a.soc_pct == pytest.approx(50.0 + 6000.0 / 520.0, abs=1e-6)
+    assert b.soc_pct == pytest.approx(50.0 + 6090.0 / 520.0, abs=1e-3)
 
 
 def test_full_charge_puts_the_count_right(tern):
     monitor, bank = at(tern, 99.9)
-    monitor = monitor._replace(counted_as=0.9 * 600.0 * 3600.0)
-    # 3.5 V and below 0.05C (30 A): full
+    monitor = monitor._replace(counted_as=0.9 * 520.0 * 3600.0)
+    # 3.5 V and below 0.05C (26 A): full
     monitor = monitor_step(tern.monitor, monitor, bank._replace(cell_max_v=3.52, current_a=25.0), 0.02)
     assert monitor.soc_pct == 100.0
 
@@ -48,13 +48,13 @@ def test_full_charge_puts_the_count_right(tern):
 @pytest.mark.parametrize(
     ("cell_max_v", "hot_c", "cold_c", "expected_a"),
     [
-        (3.30, 20.0, 20.0, 300.0),
+        (3.30, 20.0, 20.0, 260.0),
         (3.30, 20.0, 0.0, 0.0),  # none at or below 0 degC
         (3.30, 20.0, -5.0, 0.0),
-        (3.30, 20.0, 5.0, 120.0),  # 0.2C of 600 A h below 10 degC
-        (3.30, 42.5, 20.0, 150.0),  # half way between 40 and 45 degC
+        (3.30, 20.0, 5.0, 104.0),  # 0.2C of 520 A h below 10 degC
+        (3.30, 42.5, 20.0, 130.0),  # half way between 40 and 45 degC
         (3.30, 45.0, 20.0, 0.0),
-        (3.55, 20.0, 20.0, 150.0),  # half way between 3.50 and 3.60 V
+        (3.55, 20.0, 20.0, 130.0),  # half way between 3.50 and 3.60 V
         (3.60, 20.0, 20.0, 0.0),
     ],
 )
@@ -64,7 +64,7 @@ def test_charge_limit(tern, cell_max_v, hot_c, cold_c, expected_a):
 
 @pytest.mark.parametrize(
     ("soc_pct", "cell_min_v", "hot_c", "expected_a"),
-    [(70.0, 3.2, 20.0, 600.0), (70.0, 2.85, 20.0, 300.0), (70.0, 2.7, 20.0, 0.0), (4.9, 3.2, 20.0, 0.0)],
+    [(70.0, 3.2, 20.0, 520.0), (70.0, 2.85, 20.0, 260.0), (70.0, 2.7, 20.0, 0.0), (4.9, 3.2, 20.0, 0.0)],
 )
 def test_discharge_limit(tern, soc_pct, cell_min_v, hot_c, expected_a):
     assert discharge_limit(tern.monitor, soc_pct, cell_min_v, hot_c) == pytest.approx(expected_a, abs=1e-6)
@@ -115,7 +115,7 @@ def test_over_current_flag(tern):
     monitor, bank = at(tern)
     for _ in range(120):
         monitor = monitor_step(tern.monitor, monitor, bank._replace(current_a=-760.0), 0.02)
-    # 600 A x 1.25 = 750 A
+    # 520 A x 1.25 = 650 A
     assert monitor.flags == FLAG_OVER_CURRENT_DISCHARGE
 
 

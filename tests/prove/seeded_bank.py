@@ -2,6 +2,7 @@
 
 from edits import Constant, Edit
 
+_BL = "rules.bank.brake_limit_a"
 BANK = {
     "SOC taper ends a percent late": Edit("rules.bank.charge_limit_a", "lim.taper_start_pct, lim.taper_end_pct", "lim.taper_start_pct, lim.taper_end_pct + 1.0"),
     "SOC taper begins at its restart": Edit("rules.bank.charge_limit_a", "lim.taper_start_pct, lim.taper_end_pct", "lim.charge_restart_pct, lim.taper_end_pct"),
@@ -21,6 +22,20 @@ BANK = {
     "charging restarts at its very end": Edit("rules.bank.charge_ended", "lim.charge_end_a * RESTART_FACTOR", "lim.charge_end_a"),
     "charging never restarts": Edit("rules.bank.charge_ended", "return not (low and limit_a >= lim.charge_end_a * RESTART_FACTOR)", "return was_ended"),
     "unknown clears the end of charging": Edit("rules.bank.charge_ended", "return was_ended", "return False"),
+    "braking into any cell": Edit(_BL, "if bank.known & CELL_MAX:", "if bank.known < 0:"),
+    "braking beyond the monitor's limit": Edit(_BL, "if bank.charge_limit_a < limit_a:", "if bank.charge_limit_a < 0.0:"),
+    "cold cells are braked into for good": Edit(_BL, "lim.brake_cold_a if spent_s < lim.brake_cold_s else 0.0", "lim.brake_cold_a"),
+    "cold cells are braked into with all": Edit(_BL, "elif not bank.cell_cold_c > lim.cold_zero_c or not bank.cell_hot_c < lim.hot_zero_c:", "elif bank.cell_cold_c < -273.0:"),
+    "an unknown cell is a sound one": Edit(_BL, "if bank.known & cells != cells:", "if bank.known < 0:"),
+    "the cold band does not hold braking": Edit(_BL, "not bank.cell_cold_c > lim.cold_full_c and", "bank.cell_cold_c < -273.0 and"),
+    "a full bank takes no braking": Edit(_BL, "return limit_a, cause, short", "return (limit_a if bank.soc_pct < 94.0 else 0.0), cause, short"),
+    "braking without a permit": Edit("rules.bank.bank_view", "if not may_charge or not brake_a > 0.0:", "if not brake_a > 0.0:"),
+    "other sources take nothing of braking": Edit("rules.bank.bank_view", "brake_a = brake_a + hotel_a", "brake_a = brake_a + 0.0 * hotel_a"),
+    "a hotel load adds to braking": Edit("rules.bank.bank_view", "if hotel_a < 0.0:", "if hotel_a < 1e9:"),
+    "braking comes back at once": Edit("rules.bank.bank_view", "if braking and brake_a > rise_a:", "if braking and brake_a < 0.0:"),
+    "short allowance is never spent": Edit("rules.bank.brake_spent_s", "was_s + dt_s if spending", "was_s if spending"),
+    "short allowance comes back in jerks": Edit("rules.bank.brake_spent_s", "return 2.0 * lim.brake_cold_s", "return lim.brake_cold_s"),
+    "full is never known": Edit("rules.bank.nearly_full", "bank.soc_pct >= FULL_SOC_PCT", "bank.soc_pct > 101.0"),
     "derate without its floor": Edit("rules.bank.derate_target_pct", "by_soc = floor + (100.0 - floor) * rising", "by_soc = 100.0 * rising"),
     "lowest cell does not derate": Edit("rules.bank.derate_target_pct", "if by_cell < target:", "if by_cell < 0.0:"),
     "derate by SOC begins late": Edit("rules.bank.derate_target_pct", "rising(bank.soc_pct, lim.derate_end_pct, lim.derate_start_pct)", "rising(bank.soc_pct, lim.derate_end_pct, lim.derate_return_pct)"),

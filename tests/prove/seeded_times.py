@@ -13,7 +13,7 @@ TIMES = {
     "lost lever's time never runs": Edit(_T, "count(was.lever_lost_s, lever.lost == 1, dt_s)", "count(was.lever_lost_s, False, dt_s)"),
     "unloading's time never runs": Edit(_T, "count(was.unload_s, state.mode == SHAFT_UNLOAD, dt_s)", "count(was.unload_s, False, dt_s)"),
     "disobeying is judged by a zero order": Edit(_T, "disobeys(lim, shaft, state.effort.torque_nm)", "disobeys(lim, shaft, 0.0)"),
-    "disobeying counts ramp time": Edit(_T, "disobeys(lim, shaft, state.effort.torque_nm), dt_s)", "disobeys(lim, shaft, state.effort.torque_nm), 0.5 * dt_s)"),
+    "disobeying counts ramp time": Edit(_T, "count(was.disobey_s, disobeying, dt_s)", "count(was.disobey_s, disobeying, 0.5 * dt_s)"),
     "still counts a whole late tick": Edit(_T, "count(was.still_s, shaft_still(lim, shaft), ramp_length(dt_s))", "count(was.still_s, shaft_still(lim, shaft), dt_s)"),
     "still counts while it turns": Edit(_T, "still_s=count(was.still_s, shaft_still(lim, shaft), ramp_length(dt_s))", "still_s=count(was.still_s, True, ramp_length(dt_s))"),
     "trailing is forgotten at once": Edit(_T, "elif shaft_still(lim, shaft) or engine_running(lim, shaft):", "else:"),

@@ -125,8 +125,9 @@ def rows() -> list[Any]:
                   reads(coolant_c=71.0)):  # fmt: skip
         add("SR-05", "ahead, astern", cause)
     add("SR-05", "ahead, astern", port("ENGINE_RUN"), port("GEAR_NEUTRAL"))
-    for cause in (reads(machine_speed_rpm=40.0), reads(propeller_speed_rpm=-40.0), port("MACHINE_SPEED", lost=True),
-                  port("PROPELLER_SPEED", lost=True), port("DRIVE_FAULT"), port("TORQUE", lost=True)):  # fmt: skip
+    for cause in (port("LEVER_NEUTRAL"), port("LEVER", lost=True), reads(torque_nm=20.0),
+                  port("MACHINE_SPEED", lost=True),
+                  port("DRIVE_FAULT"), port("TORQUE", lost=True)):  # fmt: skip
         add("SR-06", "reset pressed while isolated", cause, ticks=2)
     for name in ("LOCK_RELEASED", "LOCK_ENGAGED"):
         add("SR-07", "ahead, generate, harvest", port(name))
@@ -142,7 +143,7 @@ def rows() -> list[Any]:
         add("SR-09", "ahead", reads(engine_speed_rpm=900.0), lost)
     for contact in (boat("DIVER_LOCKOUT"), boat("DIVER_LOCKOUT", lost=True)):
         add("SR-10", "ahead, generate, at rest, harvest, handset, lever lost", contact)
-        add("SR-37", "ready", contact)
+    add("SR-37", "ready", boat("DIVER_LOCKOUT"))
     for contact in (boat("SHORE_CONNECTED"), boat("SHORE_CONNECTED", lost=True)):
         add("SR-11", "ahead, harvest, lever lost", contact)
     for speed in (reads(propeller_speed_rpm=20.0), port("PROPELLER_SPEED", lost=True)):
@@ -158,7 +159,10 @@ def rows() -> list[Any]:
         add("SR-15", "generate", cause, ticks=3)
     for cause in (reads(cell_cold_c=-0.5), reads(cell_hot_c=45.5), boat("CELL_COLD", lost=True),
                   boat("CELL_HOT", lost=True)):  # fmt: skip
-        add("SR-16", "generate, harvest, crash stop", cause)
+        add("SR-16", "generate, harvest", cause)
+    for cause in (reads(charge_limit_a=2.0), reads(cell_max_v=3.549), reads(cell_cold_c=-0.5), reads(cell_hot_c=45.5),
+                  boat("CELL_COLD", lost=True), boat("CELL_HOT", lost=True), boat("CELL_MAX", lost=True)):  # fmt: skip
+        add("SR-51", "crash stop", cause)
     for cause in (reads(soc_pct=19.0), reads(cell_min_v=2.82), boat("SOC", lost=True), reads(soc_pct=17.0),
                   reads(cell_min_v=2.7), boat("CELL_MIN", lost=True)):  # fmt: skip
         add("SR-18", "fast ahead", cause, ticks=150)
@@ -185,9 +189,10 @@ def rows() -> list[Any]:
         add("SR-33", "enabling", cause, ticks=12)
     for cause in (boat("CONTACTOR_CLOSED"), boat("CONTACTOR_CLOSED", lost=True)):
         add("SR-34", "ahead, generate, harvest", cause)
-    for cause in (port("GEAR_NEUTRAL"), port("GEAR_NEUTRAL", lost=True), port("GEAR_AHEAD"), reads(gear_report=1.0)):
+    for cause in (port("GEAR_NEUTRAL"), port("GEAR_AHEAD"), reads(gear_report=1.0)):
         add("SR-37", "ready", cause)
         add("SR-38", "ready", cause)
+    add("SR-38", "ready", port("GEAR_NEUTRAL", lost=True))
     for cause in (reads(torque_nm=20.0), port("TORQUE", lost=True)):
         add("SR-37", "ready", cause, ticks=3)
     for cause in (port("LEVER_NEUTRAL"), reads(lever_pct=30.0), port("LEVER", lost=True),

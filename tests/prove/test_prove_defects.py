@@ -65,7 +65,7 @@ def drawn() -> list[Any]:
     return found
 
 
-@pytest.mark.parametrize(("mutant", "modes"), some_now(drawn(), 3))
+@pytest.mark.parametrize(("mutant", "modes"), some_now(drawn(), 5))
 def test_a_drawn_table_defect_is_caught_by_the_proof(mutant: Any, modes: Any) -> None:
     end = fate(mutant, modes, BOAT)
     assert end.by == "proof"
@@ -117,7 +117,7 @@ TABLE_DEFECTS = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", some_now([pytest.param(name, id=name) for name in TABLE_DEFECTS], 3))
+@pytest.mark.parametrize("name", some_now([pytest.param(name, id=name) for name in TABLE_DEFECTS], 5))
 def test_a_table_defect_is_caught_by_the_proof(name: str) -> None:
     boat_rows, shaft_rows, requirement = TABLE_DEFECTS[name]
     proof = prove_tables(

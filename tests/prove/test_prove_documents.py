@@ -42,8 +42,8 @@ def test_the_numbers_are_those_of_the_file() -> None:
     frozen = freeze(load_config("marsh_tern"))
     sentences = {one.id: one.sentence(frozen) for one in REGISTER}
     assert "for 0.5 s" in sentences["SR-01"]
-    assert "full 240 A; falling from 88 to 94 % SOC" in sentences["SR-15"]
-    assert "at most 120 A up to 10 degC" in sentences["SR-15"]
+    assert "full 208 A; falling from 88 to 94 % SOC" in sentences["SR-15"]
+    assert "at most 104 A up to 10 degC" in sentences["SR-15"]
     assert "more than 5.5 N m or 5 A for 0.1 s" in sentences["SR-32"]
     assert "1300 rpm" in sentences["SR-42"]
 

@@ -52,7 +52,7 @@ def test_they_agree(name: str) -> None:
     assert found.disagreements == ()
     assert found.ticks >= TICKS[name]
     assert len(found.violations) >= 10  # there was something to agree on
-    assert len(found.broken) >= 6
+    assert len(found.broken) >= 4
 
 
 def test_that_were_ten_thousand_and_more() -> None:

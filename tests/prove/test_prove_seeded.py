@@ -13,14 +13,20 @@ RARE = {
     "a shaft's input that trips the boat is missed",
     "backing off ends at the limit",
     "engine curve goes on beyond its end",
+    "full charge beyond 100 %",
+    "handset's thrust is not limited",
     "handset's torque is not limited",
+    "own limit forgets power",
     "power-up remembers buttons off",
     "sag pauses late",
     "words see the latches of the tick before",
 }
 """Defects of the sample that five hundred steps of each stream do not reach; the campaign gives them more."""
 
-IN_CI = [name for name in sorted(DEFECTS)[::9] if name not in RARE]
+UNSEEN = {"a slow source takes its share", "headroom frozen as all", "power-up is armed"}
+"""Defects that three thousand steps of each stream did not reach either: of those that the campaign may miss."""
+
+IN_CI = [name for name in sorted(DEFECTS)[::9] if name not in RARE | UNSEEN]
 """A sample for each run; all of them with -m campaign."""
 
 

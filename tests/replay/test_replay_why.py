@@ -18,7 +18,7 @@ from supervisor.config import load_config
 from supervisor.controller import freeze
 from supervisor.signals import Alarm, BoatCommand, BoatInput, BoatInputs
 
-# marsh_tern: 240 A full; taper 88 to 94 %, cells 3.45 to 3.55 V, hot 40 to 45 degC, 0.2C of 600 Ah up to 10 degC
+# marsh_tern: 208 A full; taper 88 to 94 %, cells 3.45 to 3.55 V, hot 40 to 45 degC, 0.2C of 520 Ah up to 10 degC
 LIM = freeze(load_config("marsh_tern")).limits
 ALL = (1 << 40) - 1
 BANK = BoatInputs(known=ALL, on=0)._replace(
@@ -30,13 +30,13 @@ BANK = BoatInputs(known=ALL, on=0)._replace(
 @pytest.mark.parametrize(
     ("readings", "limit_a", "words"),
     [
-        ({"soc_pct": 91.0}, 120.0, ["state of charge above 88 %"]),
-        ({"cell_max_v": 3.5}, 120.0, ["highest cell above 3.45 V"]),
-        ({"cell_hot_c": 42.5}, 120.0, ["hottest cell above 40 degC"]),
-        ({"cell_cold_c": 5.0}, 120.0, ["coldest cell not above 10 degC"]),
+        ({"soc_pct": 91.0}, 104.0, ["state of charge above 88 %"]),
+        ({"cell_max_v": 3.5}, 104.0, ["highest cell above 3.45 V"]),
+        ({"cell_hot_c": 42.5}, 104.0, ["hottest cell above 40 degC"]),
+        ({"cell_cold_c": 5.0}, 104.0, ["coldest cell not above 10 degC"]),
         ({"charge_limit_a": 30.0}, 30.0, ["the monitor's charge limit"]),
-        ({"soc_pct": 89.0, "cell_max_v": 3.5}, 120.0, ["highest cell above 3.45 V"]),  # the tighter of two
-        ({"soc_pct": 91.0, "cell_hot_c": 42.5}, 120.0, ["state of charge above", "hottest cell above"]),  # both
+        ({"soc_pct": 89.0, "cell_max_v": 3.5}, 104.0, ["highest cell above 3.45 V"]),  # the tighter of two
+        ({"soc_pct": 91.0, "cell_hot_c": 42.5}, 104.0, ["state of charge above", "hottest cell above"]),  # both
         ({}, 0.0, ["charge permit or contactor not proven"]),
     ],
 )

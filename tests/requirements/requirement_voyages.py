@@ -259,10 +259,26 @@ def _full_bank() -> Voyage:
     return v
 
 
+def _astern() -> Voyage:
+    """Full ahead, then full astern on shafts that turn on: on a sound bank, a full one, a small limit, a cold one."""
+    v = Voyage()
+    v.ready()
+    turning = {"machine_speed_rpm": 400.0, "propeller_speed_rpm": 400.0}
+    astern = shaft(lever_pct=-100.0, **turning)
+    v.go(60, None, shaft(lever_pct=100.0, **turning))
+    v.go(3, None, shaft(**turning))
+    v.go(120, None, astern)
+    assert v.modes()[0] == ShaftMode.PROPEL
+    v.go(50, bank(soc_pct=97.0), astern)
+    v.go(20, bank(charge_limit_a=20.0), astern)
+    v.go(620, bank(cell_cold_c=-2.0), astern)
+    return v
+
+
 VOYAGES: dict[str, Callable[[], Voyage]] = {
     "thrust": _thrust, "trips": _trips, "isolated": _isolated, "charging": _charging, "at rest": _at_rest,
     "harvest": _harvest, "machinery": _machinery, "handset": _handset, "lever lost": _lever_lost, "idle": _idle,
-    "waits": _waits, "off": _off, "low bank": _low_bank, "full bank": _full_bank,
+    "waits": _waits, "off": _off, "low bank": _low_bank, "full bank": _full_bank, "astern": _astern,
 }  # fmt: skip
 
 

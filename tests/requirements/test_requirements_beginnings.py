@@ -179,6 +179,7 @@ def test_every_judge_was_asked() -> None:
 
 
 RARE = {
+    "SR-52",
     "SR-06",
     "SR-09",
     "SR-10",

@@ -93,6 +93,20 @@ def thrust_for_ever(records: list[Record]) -> list[Record]:
     return [with_mode(ShaftMode.UNLOAD, 20.0)(r) if r in lost else r for r in records]
 
 
+def cold_for_ever(records: list[Record]) -> list[Record]:
+    """Into cold cells beyond the time: the last ticks brake on."""
+    cold = [r for r in records if r.boat_in.cell_cold_c < 0.0]  # type: ignore[union-attr]
+    assert torque(cold[-1]) == 0.0
+    return [with_torque(-9.0)(r) if r in cold[-20:] else r for r in records]
+
+
+def no_astern(records: list[Record]) -> list[Record]:
+    """Astern is asked of a sound bank, nothing comes, and nobody is told."""
+    asked = [r for r in records if r.shaft_in[0].lever_pct < 0.0]  # type: ignore[union-attr]
+    silent = with_boat_command(alarms=0)
+    return [silent(with_torque(0.0, 1)(with_torque(0.0)(r))) if r in asked else r for r in records]
+
+
 def ready_for_ever(records: list[Record]) -> list[Record]:
     began = False
     result = []
@@ -334,6 +348,20 @@ CASES = [
         f(lambda r: r.boat_in.soc_pct < 23.0, with_boat_command(alarms=int(Alarm.DERATE_BAND))),
         marks=pytest.mark.sr("SR-43"),
     ),
+    pytest.param(
+        "SR-51",
+        "astern",
+        f(lambda r: r.boat_in.charge_limit_a == 20.0, with_torque(-60.0)),
+        marks=pytest.mark.sr("SR-51"),
+    ),
+    pytest.param("SR-51", "astern", cold_for_ever, marks=pytest.mark.sr("SR-51")),
+    pytest.param(
+        "SR-53",
+        "machinery",
+        f(lambda r: bool(r.boat_command.alarms & Alarm.STOPPED_1), with_boat_command(alarms=0)),
+        marks=pytest.mark.sr("SR-53"),
+    ),
+    pytest.param("SR-52", "astern", no_astern, marks=pytest.mark.sr("SR-52")),
     pytest.param("SR-44", "waits", waits_for_ever, marks=pytest.mark.sr("SR-44")),
     pytest.param("SR-45", "off", ready_for_ever, marks=pytest.mark.sr("SR-45")),
 ]

@@ -33,14 +33,16 @@ HEALTHY = BoatInputs(
 
 def view(
     inputs: BoatInputs = HEALTHY, state: FlatBoat = START, drives_a: float = 0.0, known: bool = True,
-    dt_s: float = 0.1, lim: BoatLimits = LIM,
+    dt_s: float = 0.1, lim: BoatLimits = LIM, braking: bool = False,
 ) -> BankView:  # fmt: skip
-    return flat(rules.bank_view)(lim, state, inputs, drives_a, known, dt_s)
+    return flat(rules.bank_view)(lim, state, inputs, drives_a, known, braking, dt_s)
 
 
 class TestView:
     def test_a_healthy_bank(self) -> None:
-        assert view() == BankView(240.0, 500.0, 1, 1, 1, 1, 1, 52.0, 100.0, 0.0, 0.0, 0.0, 240.0, 500.0, 0, 0, 0)
+        assert view() == BankView(
+            240.0, 500.0, 1, 1, 1, 1, 1, 52.0, 100.0, 0.0, 0.0, 0.0, 240.0, 500.0, 0, 0, 0, 300.0, 0.0
+        )
 
     @pytest.mark.sr("SR-13", "SR-14", "SR-34")
     def test_permits(self) -> None:
@@ -218,3 +220,86 @@ class TestViewOfALowBank:
         assert (got.derate_pct, got.derate_open, got.derate_start) == (0.0, 0, 0)
         got = view(HEALTHY._replace(on=HEALTHY.on | GET_HOME))
         assert (got.derate_pct, got.derate_open, got.derate_start) == (100.0, 1, 1)
+
+
+class TestBraking:
+    """600 Ah, 300 A into the bank at most; tapers 3.45 to 3.55 V; 120 A up to 10 degC; 30 A for 10 s in the cold."""
+
+    @pytest.mark.sr("SR-51")
+    @pytest.mark.parametrize(("changes", "amps"), [
+        ({}, 300.0), ({"charge_limit_a": 5000.0}, 300.0), ({"charge_limit_a": 80.0}, 80.0),
+        ({"charge_limit_a": 0.5}, 0.5),
+        ({"cell_max_v": 3.45}, 300.0), ({"cell_max_v": 3.5}, 150.0), ({"cell_max_v": 3.55}, 0.0),
+        ({"cell_max_v": 3.6}, 0.0),
+        ({"cell_max_v": 3.5, "charge_limit_a": 40.0}, 40.0),
+        ({"cell_cold_c": 10.1}, 300.0), ({"cell_cold_c": 10.0}, 120.0), ({"cell_cold_c": 0.1}, 120.0),
+        ({"cell_cold_c": 0.0}, 30.0), ({"cell_cold_c": -20.0}, 30.0),
+        ({"cell_cold_c": -1.0, "charge_limit_a": 12.0}, 12.0),
+        ({"cell_hot_c": 44.9}, 300.0), ({"cell_hot_c": 45.0}, 30.0), ({"cell_hot_c": 60.0, "cell_max_v": 3.549}, 3.0),
+        ({"cell_cold_c": 5.0, "charge_limit_a": 119.0}, 119.0),
+    ])  # fmt: skip
+    def test_what_the_cells_take(self, changes: dict[str, float], amps: float) -> None:
+        assert view(HEALTHY._replace(**changes)).brake_budget_a == near(amps)
+
+    @pytest.mark.sr("SR-52")
+    @pytest.mark.parametrize("soc", [18.0, 60.0, 93.9, 94.0, 99.0, 100.0])
+    def test_no_soc_takes_of_it(self, soc: float) -> None:
+        assert view(HEALTHY._replace(soc_pct=soc)).brake_budget_a == near(300.0)
+        assert view(HEALTHY._replace(soc_pct=soc, known=ALL_BOAT & ~1)).brake_budget_a == near(300.0)
+        assert view(HEALTHY._replace(soc_pct=soc), START._replace(latches=ENDED)).brake_budget_a == near(300.0)
+
+    @pytest.mark.sr("SR-51")
+    @pytest.mark.parametrize("lost", ["cell_max_v", "cell_cold_c", "cell_hot_c"])
+    def test_an_unknown_cell_is_a_cold_one(self, lost: str) -> None:
+        bit = {"cell_max_v": 1 << 3, "cell_cold_c": 1 << 6, "cell_hot_c": 1 << 5}[lost]
+        assert view(HEALTHY._replace(known=ALL_BOAT & ~bit)).brake_budget_a == near(30.0)
+
+    @pytest.mark.sr("SR-13", "SR-51")
+    def test_no_permit_no_braking(self) -> None:
+        for one in (HEALTHY._replace(on=HEALTHY.on & ~CHARGE), HEALTHY._replace(known=ALL_BOAT & ~CHARGE),
+                    HEALTHY._replace(on=HEALTHY.on & ~CONTACTOR), HEALTHY._replace(on=HEALTHY.on | OPENING),
+                    HEALTHY._replace(known=ALL_BOAT & ~(1 << 7)), HEALTHY._replace(charge_limit_a=0.0)):  # fmt: skip
+            assert view(one).brake_budget_a == 0.0
+
+    @pytest.mark.sr("SR-51")
+    def test_other_sources_take_of_it_and_a_hotel_load_adds_nothing(self) -> None:
+        fed = HEALTHY._replace(current_a=40.0)
+        assert view(fed, START._replace(hotel_a=-40.0)).brake_budget_a == near(260.0)
+        assert view(fed._replace(charge_limit_a=30.0), START._replace(hotel_a=-40.0)).brake_budget_a == 0.0
+        assert view(HEALTHY._replace(current_a=-40.0), START._replace(hotel_a=40.0)).brake_budget_a == near(300.0)
+
+    @pytest.mark.sr("SR-51")
+    def test_while_a_shaft_brakes_it_comes_back_slowly(self) -> None:
+        """5 A/s: half an ampere in a tenth of a second, however late the tick."""
+        for dt_s, rise_a in ((0.1, 0.5), (0.02, 0.1), (5.0, 0.5)):
+            state = START._replace(brake_a=50.0)
+            assert view(HEALTHY, state, dt_s=dt_s, braking=True).brake_budget_a == near(50.0 + rise_a)
+            assert view(HEALTHY, state, dt_s=dt_s).brake_budget_a == near(300.0)
+        assert (
+            view(HEALTHY._replace(charge_limit_a=20.0), START._replace(brake_a=50.0), braking=True).brake_budget_a
+            == 20.0
+        )
+
+    @pytest.mark.sr("SR-51")
+    @pytest.mark.parametrize(("was_s", "braking", "dt_s", "now_s", "amps"), [
+        (0.0, True, 0.5, 0.5, 30.0), (9.0, True, 0.5, 9.5, 30.0), (9.5, True, 0.5, 20.0, 30.0),
+        (20.0, True, 0.5, 19.95, 0.0),
+        (20.0, False, 1.0, 19.9, 0.0), (10.05, False, 1.0, 0.0, 0.0), (10.0, False, 0.0, 10.0, 0.0),
+        (5.0, False, 1.0, 4.9, 30.0), (0.05, False, 1.0, 0.0, 30.0), (0.0, False, 1.0, 0.0, 30.0),
+    ])  # fmt: skip
+    def test_the_short_allowance(self, was_s: float, braking: bool, dt_s: float, now_s: float, amps: float) -> None:
+        cold = HEALTHY._replace(cell_cold_c=-2.0)
+        state = START._replace(brake_a=300.0, brake_spent_s=was_s)
+        got = view(cold, state, dt_s=dt_s, braking=braking)
+        assert (got.brake_spent_s, got.brake_budget_a) == (near(now_s), near(amps))
+
+    @pytest.mark.sr("SR-51")
+    def test_it_is_spent_in_the_cold_only(self) -> None:
+        assert view(HEALTHY, START._replace(brake_a=300.0, brake_spent_s=4.0), braking=True).brake_spent_s == near(3.99)
+
+    @pytest.mark.sr("SR-52")
+    @pytest.mark.parametrize(("soc", "known", "full"), [
+        (98.9, ALL_BOAT, False), (99.0, ALL_BOAT, True), (100.0, ALL_BOAT, True), (100.0, ALL_BOAT & ~1, False),
+    ])  # fmt: skip
+    def test_full_for_braking(self, soc: float, known: int, full: bool) -> None:
+        assert rules.nearly_full(HEALTHY._replace(soc_pct=soc, known=known)) == full

@@ -231,11 +231,11 @@ class TestHandset:
         assert not orders(LET_GO, 0, READY, Levers(1, 1, 0, 1, 0)).latches & HELD_WAS_OFF
 
 
-VIEW = BankView(0.0, 0.0, 0, 0, 0, 0, 0, 51.0, 77.0, 11.0, 12.0, 13.0, 0.0, 0.0, 0, 0, 0)
+VIEW = BankView(0.0, 0.0, 0, 0, 0, 0, 0, 51.0, 77.0, 11.0, 12.0, 13.0, 0.0, 0.0, 0, 0, 0, 14.0, 15.0)
 
 
 class TestTimers:
-    STATE = FlatBoat(READY, 0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10)
+    STATE = FlatBoat(READY, 0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10, 11.0, 12.0)
     IDLE = Summary(1, 1, 1, 0)
 
     def after(self, state: FlatBoat = STATE, view: BankView = VIEW, orders: Orders = NO_ORDERS,
@@ -244,12 +244,12 @@ class TestTimers:
 
     @pytest.mark.sr("SR-44")
     def test_each_counts_on_its_own_condition(self) -> None:
-        assert self.after() == FlatBoat(READY, 0, -1.0, -1.0, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10)
+        assert self.after() == FlatBoat(READY, 0, -1.0, -1.0, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10, 14.0, 15.0)
         ordered_off = self.after(orders=Orders(0, 0, 1, 0, 0, 0, 0))
-        assert ordered_off == FlatBoat(READY, 0, -1.0, 2.5, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10)
+        assert ordered_off == FlatBoat(READY, 0, -1.0, 2.5, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10, 14.0, 15.0)
         for mode, wait_s in ((NEUTRAL_WAIT, 1.5), (STANDBY, -1.0), (TRIPPED, -1.0)):
             got = self.after(self.STATE._replace(mode=mode), orders=Orders(0, 0, 1, 0, 0, 0, 0))
-            assert got == FlatBoat(mode, 0, wait_s, -1.0, -1.0, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10)
+            assert got == FlatBoat(mode, 0, wait_s, -1.0, -1.0, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10, 14.0, 15.0)
 
     def test_what_is_no_idleness(self) -> None:
         assert self.after(shafts=Summary(1, 1, 0, 0)).idle_s == -1.0
@@ -272,7 +272,7 @@ class TestTimers:
 
     def test_entering_a_mode_starts_the_dwells_anew_and_nothing_else(self) -> None:
         assert flat(boat_timers.enter_boat_mode)(self.STATE, TRIPPED) == FlatBoat(
-            TRIPPED, 0, -1.0, -1.0, -1.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10
+            TRIPPED, 0, -1.0, -1.0, -1.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10, 11.0, 12.0
         )
 
     def test_an_acknowledgement_covers_what_is_shown_until_it_goes(self) -> None:

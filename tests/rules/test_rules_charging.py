@@ -102,17 +102,6 @@ class TestSoftStartInHarvest(TestSoftStartUnderWay):
         self.rig = Rig().harvest(0.02, 700.0)
 
 
-@pytest.mark.sr("SR-20")
-class TestSoftStartWhileBraking(TestSoftStartUnderWay):
-    """Braking charges too: the same rise."""
-
-    def start(self) -> None:
-        self.rig = Rig().propel(80.0, 1.0, 800.0)
-        self.rig.levers(0)
-        self.rig.run(1.0)
-        self.rig.levers(-100)
-
-
 class TestFall:
     """Charging falls at 40 A/s when it is deselected."""
 

@@ -29,9 +29,11 @@ from supervisor.rules import (
     shaft_timers,
     shaft_word,
     state,
+    stops,
     tick,
     torque,
 )
+from supervisor.rules.torque import Shares
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInput, BoatInputs, InputSpec, ShaftInputs
 
 pytest.importorskip("numba")
@@ -49,6 +51,7 @@ MODULES = [
     shaft_timers,
     shaft_word,
     state,
+    stops,
     torque,
 ]
 TICKS = 2500
@@ -176,8 +179,11 @@ def test_torque_rules_give_the_same_bits_in_every_mode(compiled: dict[str, Calla
             cell_min_v=luck.uniform(2.7, 3.3), cell_hot_c=luck.uniform(10, 46), cell_cold_c=luck.uniform(-2, 20),
         )  # fmt: skip
         shaft_in = shaft_in._replace(machine_speed_rpm=luck.choice([1.0, -1.0]) * luck.uniform(0, 1400))
-        boat_state = kept_boat(FlatBoat(mode=luck.randrange(4), hotel_a=luck.uniform(-50, 80)))
-        view_args = (lim, boat_state, boat_in, luck.uniform(-300, 300), luck.random() < 0.9, 0.02)
+        boat_state = kept_boat(FlatBoat(
+            mode=luck.randrange(4), hotel_a=luck.uniform(-50, 80), brake_a=luck.uniform(0, 300),
+            brake_spent_s=luck.uniform(0, 12),
+        ))  # fmt: skip
+        view_args = (lim, boat_state, boat_in, luck.uniform(-300, 300), luck.random() < 0.9, luck.random() < 0.5, 0.02)
         view = bank.bank_view(*view_args)
         assert not differences(view, compiled["bank.bank_view"](*view_args))
         shaft = kept_shaft(FlatShaft(
@@ -189,7 +195,7 @@ def test_torque_rules_give_the_same_bits_in_every_mode(compiled: dict[str, Calla
         args = (lim, shaft_lim, shaft, shaft_in, view, luck.random() < 0.3, 0.02)
         asked = torque.ask(*args)
         assert not differences(asked, compiled["torque.ask"](*args))
-        args = (shaft_lim, shaft, shaft_in, view, asked, luck.random(), luck.random(), 0.02)
+        args = (shaft_lim, shaft, shaft_in, view, asked, Shares(luck.random(), luck.random(), luck.random()), 0.02)
         after = torque.order(*args)
         assert not differences(after, compiled["torque.order"](*args)), args
         seen += after.effort.torque_nm != 0.0

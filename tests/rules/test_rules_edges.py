@@ -12,7 +12,7 @@ from supervisor.rules import bank, initial_memory, shaft_word, state, torque
 from supervisor.rules.bank import falling, rising, slewed
 from supervisor.rules.own import NO_OWN
 from supervisor.rules.readings import Lever
-from supervisor.rules.torque import Ask
+from supervisor.rules.torque import Ask, Shares
 from supervisor.signals import BoatInput, BoatInputs, ShaftInput, ShaftInputs
 
 BOAT = frozen(shafts=1)
@@ -25,7 +25,7 @@ GOOD = BoatInputs(
     soc_pct=60.0, voltage_v=52.0, cell_max_v=3.3, cell_min_v=3.3, cell_hot_c=20.0, cell_cold_c=20.0,
     charge_limit_a=300.0, discharge_limit_a=600.0,
 )  # fmt: skip
-VIEW = bank.bank_view(LIM, REST.boat, GOOD, 0.0, True, 0.02)
+VIEW = bank.bank_view(LIM, REST.boat, GOOD, 0.0, True, False, 0.02)
 TURNING = ShaftInputs(known=(1 << 25) - 1, machine_speed_rpm=600.0, engine_speed_rpm=1500.0)
 FLOATS = st.floats(allow_nan=True, allow_infinity=True)
 
@@ -163,13 +163,13 @@ class TestNothingDivides:
     @pytest.mark.parametrize("order_pct", [0.0, 5.0, 5.1, 100.0, 100.1, -300.0])
     def test_a_lever_beyond_its_end_is_at_its_end(self, order_pct: float) -> None:
         shaft = SHAFT_AT_REST._replace(order_pct=order_pct)
-        got = flat(torque.wanted_nm)(LIM, SHAFT, shaft, VIEW, 1.0, 0.0, False)
+        got = flat(torque.wanted_nm)(LIM, SHAFT, shaft, TURNING, VIEW, 1.0, 0.0, False)
         assert got == pytest.approx(math.copysign(min(110.0, 110.0 * max(0.0, abs(order_pct) - 5) / 95), order_pct))
 
     def test_no_derate_left_is_no_torque_even_at_standstill(self) -> None:
         shaft = SHAFT_AT_REST._replace(order_pct=100.0)
-        assert flat(torque.wanted_nm)(LIM, SHAFT, shaft, VIEW._replace(derate_pct=0.0), 1.0, 0.0, False) == 0.0
-        assert flat(torque.wanted_nm)(LIM, SHAFT, shaft, VIEW, 0.0, 0.0, False) == 0.0
+        assert flat(torque.wanted_nm)(LIM, SHAFT, shaft, TURNING, VIEW._replace(derate_pct=0.0), 1.0, 0.0, False) == 0.0
+        assert flat(torque.wanted_nm)(LIM, SHAFT, shaft, TURNING, VIEW, 0.0, 0.0, False) == 0.0
 
 
 class TestSecondDoors:
@@ -177,15 +177,15 @@ class TestSecondDoors:
 
     @pytest.mark.sr("SR-20")
     def test_a_share_larger_than_the_soft_start_is_cut_to_it(self) -> None:
-        shaft = SHAFT_AT_REST._replace(mode=1, torque_nm=-40.0, charge_a=5.0, last_sign=-1)
-        asked = Ask(-40.0, 0.0, 100.0, 0.0, 1.0)
-        after = flat(torque.order)(SHAFT, shaft, TURNING, VIEW, asked, 1.0, 1.0, 0.02)
+        shaft = SHAFT_AT_REST._replace(mode=4, latches=1 << 9, torque_nm=-40.0, charge_a=5.0, last_sign=-1)
+        asked = Ask(-40.0, 0.0, 100.0, 100.0, 0.0, 1.0)
+        after = flat(torque.order)(SHAFT, shaft, TURNING, VIEW, asked, Shares(1.0, 1.0, 1.0), 0.02)
         assert 0.0 < after.charge_a <= 5.0 + 4.0 * 0.02
 
     def test_an_order_beyond_the_rating_is_cut_to_it(self) -> None:
         shaft = SHAFT_AT_REST._replace(mode=1, torque_nm=-500.0, charge_a=5000.0, last_sign=-1)
-        asked = Ask(-500.0, 0.0, 5000.0, 0.0, 1.0)
-        after = flat(torque.order)(SHAFT, shaft, TURNING, VIEW, asked, 1.0, 1.0, 0.02)
+        asked = Ask(-500.0, 0.0, 5000.0, 5000.0, 0.0, 1.0)
+        after = flat(torque.order)(SHAFT, shaft, TURNING, VIEW, asked, Shares(1.0, 1.0, 1.0), 0.02)
         assert after.torque_nm == -110.0
 
     def test_an_engine_speed_gone_while_charging_backs_off(self) -> None:
@@ -211,13 +211,15 @@ class TestSecondDoors:
         """-0.0 in an order would be another bit pattern on the bus."""
         for was_nm in (5.0, -5.0):
             shaft = SHAFT_AT_REST._replace(mode=0, torque_nm=was_nm)
-            after = flat(torque.order)(SHAFT, shaft, TURNING, VIEW, Ask(0.0, 0.0, 0.0, 0.0, 1.0), 1.0, 1.0, 0.02)
+            after = flat(torque.order)(
+                SHAFT, shaft, TURNING, VIEW, Ask(0.0, 0.0, 0.0, 0.0, 0.0, 1.0), Shares(1.0, 1.0, 1.0), 0.02
+            )
             assert math.copysign(1.0, after.torque_nm) == 1.0
 
 
 def test_bits_of_unknown_inputs_are_never_believed() -> None:
     """`on` without `known` is no contact."""
     everything = sum(int(bit) for bit in BoatInput)
-    view = bank.bank_view(LIM, REST.boat, GOOD._replace(known=0, on=everything), 0.0, True, 0.02)
+    view = bank.bank_view(LIM, REST.boat, GOOD._replace(known=0, on=everything), 0.0, True, False, 0.02)
     assert (view.charge_permit, view.discharge_permit, view.source_budget_a, view.motor_budget_a) == (0, 0, 0.0, 0.0)
     assert int(ShaftInput.HARVEST) == 1 << 24

@@ -25,12 +25,49 @@ class TestEngineStart:
         assert self.permitted()
 
     @pytest.mark.parametrize("spoil", [
-        {"port__gearbox__neutral": False}, {"port__gearbox__neutral": None}, {"port__gearbox__ahead": True},
+        {"port__gearbox__neutral": False}, {"port__gearbox__ahead": True},
         {"port__gearbox__gear_report": -1.0}, {"port__drive__torque_nm": 5.6}, {"port__drive__torque_nm": -5.6},
-        {"port__drive__torque_nm": None}, {"helm__diver_lockout": True}, {"helm__diver_lockout": None},
+        {"port__drive__torque_nm": None}, {"helm__diver_lockout": True},
+        {"port__gearbox__neutral": None, "port__gearbox__ahead": True},
+        {"port__gearbox__neutral": None, "port__gearbox__gear_report": 1.0},
     ])  # fmt: skip
     def test_not_with(self, spoil: dict[str, object]) -> None:
         assert not self.permitted(**spoil)
+
+    @pytest.mark.parametrize("lost", [
+        {"port__gearbox__neutral": None}, {"port__gearbox__ahead": None}, {"port__gearbox__gear_report": None},
+        {"helm__diver_lockout": None}, {"port__lever__lever_pct": None},
+        {"port__gearbox__neutral": None, "port__gearbox__ahead": None, "port__gearbox__gear_report": None,
+         "helm__diver_lockout": None, "port__engine__running": None},
+    ])  # fmt: skip
+    def test_what_is_not_known_withholds_no_start(self, lost: dict[str, object]) -> None:
+        """A boat whose contacts are silent has no electric thrust, and is left its engine."""
+        assert self.permitted(**lost)
+
+    def test_a_drive_that_is_silent_with_its_enable_dropped_for_a_second(self) -> None:
+        rig = Rig().ready()
+        rig.obey = False
+        rig["port.drive.torque_nm"] = None
+        rig.run(0.98)
+        rig.expect("a lost input isolates", "port", "ISOLATED")
+        assert not rig.permits("port") & ShaftPermit.ENGINE_START
+        rig.run(0.1)
+        assert rig.permits("port") & ShaftPermit.ENGINE_START
+        rig["port.drive.torque_nm"] = 20.0
+        rig.tick()
+        assert not rig.permits("port") & ShaftPermit.ENGINE_START, "it is heard, and pulls"
+
+    def test_a_drive_that_is_silent_under_its_enable_is_not_quiet(self) -> None:
+        """While READY and not ISOLATED its enable stands: here no loss isolates, for the input's reaction is lifted."""
+        rig = Rig().ready()
+        lim = rig.controller.boat
+        free = tuple(one._replace(react=one.react._replace(trip_shaft=0)) for one in lim.shafts)
+        rig.controller.boat = lim._replace(shafts=free)
+        rig.obey = False
+        rig["port.drive.torque_nm"] = None
+        rig.run(5.0)
+        rig.expect("nothing isolates", "port", "REST")
+        assert not rig.permits("port") & ShaftPermit.ENGINE_START
 
     def test_torque_just_within_tolerance(self) -> None:
         assert self.permitted(port__drive__torque_nm=5.4)

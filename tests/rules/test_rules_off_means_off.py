@@ -236,6 +236,9 @@ class TestDisobey:
         rig.expect("cause not gone", "port", "ISOLATED")
         rig["port.drive.torque_nm"] = 0.0
         rig.press("helm.reset")
+        rig.expect("not yet seen to obey", "port", "ISOLATED")
+        rig.run(2.0)
+        rig.press("helm.reset")
         rig.expect("cause gone", "port", "REST")
 
     def test_a_drive_that_keeps_its_torque_after_unloading_is_caught(self) -> None:

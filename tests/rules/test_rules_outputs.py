@@ -13,7 +13,7 @@ from supervisor.rules.orders import Orders
 from supervisor.rules.own import NO_OWN
 from supervisor.rules.permits import permit_word
 from supervisor.rules.readings import Lever
-from supervisor.signals import BoatInputs, ShaftInputs
+from supervisor.signals import BoatInputs, ShaftInput, ShaftInputs
 
 BOAT = frozen(shafts=1)
 BOAT_LIM, LIM = BOAT.limits, BOAT.shafts[0]
@@ -27,9 +27,11 @@ STANDS = ShaftInputs(known=ALL_SHAFT)
 
 
 def permits(
-    word: int, state: FlatShaft = REST, inputs: ShaftInputs = STANDS, lever: Lever = NEUTRAL_LEVER, closed: bool = True
-) -> int:
-    return given_permits(flat(permit_word)(LIM, state, inputs, word, lever, NO_OWN, closed))
+    word: int, state: FlatShaft = REST, inputs: ShaftInputs = STANDS, lever: Lever = NEUTRAL_LEVER, closed: bool = True,
+    diver: bool = False,
+) -> int:  # fmt: skip
+    """STANDS and what is made of it are said to be in gear: no start."""
+    return given_permits(flat(permit_word)(LIM, state, inputs, word, lever, NO_OWN, closed, diver))
 
 
 @pytest.mark.sr("SR-02", "SR-32", "SR-33")
@@ -59,35 +61,51 @@ class TestDriveAndPrecharge:
 
 @pytest.mark.sr("SR-37", "SR-50")
 class TestEngineStart:
-    WORD = NEUTRAL | TORQUE_ZERO | NO_DIVER
+    FREE = ShaftInputs()
+    """Nothing known: not said to be in gear."""
 
-    def test_gear_neutral_torque_zero_no_diver(self) -> None:
-        blind = STANDS._replace(known=0)
+    def test_torque_zero(self) -> None:
         for mode in MODES:
-            got = permits(self.WORD, REST._replace(mode=mode), blind, Lever(0, 0, 0))
+            got = permits(TORQUE_ZERO, REST._replace(mode=mode), self.FREE, Lever(0, 0, 0))
             assert got == (START_ENGINE if mode in (0, 5) else 0)
-        for bit in (NEUTRAL, TORQUE_ZERO, NO_DIVER):
-            assert permits(self.WORD & ~bit, inputs=blind) == 0
-            assert permits(bit, inputs=blind) == 0
+        assert permits(0, inputs=self.FREE) == 0
+        assert permits(TORQUE_ZERO, inputs=self.FREE, diver=True) == 0
         for torque_nm in (0.1, -0.1):
-            assert permits(self.WORD, REST._replace(torque_nm=torque_nm), blind) == 0
+            assert permits(TORQUE_ZERO, REST._replace(torque_nm=torque_nm), self.FREE) == 0
+
+    @pytest.mark.parametrize(("known", "on", "report", "free"), [
+        (0, 0, 0.0, True), (1 << 13, 1 << 13, 0.0, True), (1 << 13, 0, 0.0, False), (1 << 14, 1 << 14, 0.0, False),
+        (1 << 14, 0, 0.0, True), (1 << 11, 0, 0.0, True), (1 << 11, 0, 1.0, False), (1 << 11, 0, -1.0, False),
+        (0, 1 << 14, 1.0, True),
+    ])  # fmt: skip
+    def test_what_says_that_it_is_in_gear(self, known: int, on: int, report: float, free: bool) -> None:
+        says = ShaftInputs(known=known, on=on, gear_report=report)
+        assert [int(bit) for bit in (ShaftInput.GEAR_REPORT, ShaftInput.GEAR_NEUTRAL, ShaftInput.GEAR_AHEAD)] == [
+            1 << 11, 1 << 13, 1 << 14
+        ]  # fmt: skip
+        assert permits(TORQUE_ZERO, inputs=says) == (START_ENGINE if free else 0)
 
     def test_a_dead_drive_out_of_service(self) -> None:
         out = REST._replace(latches=OUT)
-        word = NEUTRAL | NO_DIVER
-        silent = ShaftInputs()
         for mode in MODES:
-            assert permits(word, out._replace(mode=mode), silent) == START_ENGINE
-        assert permits(word, REST, silent) == 0
-        assert permits(word, out._replace(torque_nm=1.0), silent) == 0
-        assert permits(word, out._replace(torque_nm=-1.0), silent) == 0
-        assert permits(NEUTRAL, out, silent) == 0
-        assert permits(NO_DIVER, out, silent) == 0
+            assert permits(0, out._replace(mode=mode), self.FREE) == START_ENGINE
+        assert permits(0, REST, self.FREE) == 0
+        assert permits(0, out._replace(torque_nm=1.0), self.FREE) == 0
+        assert permits(0, out._replace(torque_nm=-1.0), self.FREE) == 0
+        assert permits(0, out, self.FREE, diver=True) == 0
         for torque_nm, dead in ((5.5, True), (-5.5, True), (5.51, False), (-5.51, False), (3.0, True)):
             says = ShaftInputs(known=1 << 5, torque_nm=torque_nm)
-            assert permits(word, out, says) == (START_ENGINE if dead else 0)
+            assert permits(0, out, says) == (START_ENGINE if dead else 0)
             for known in (0, 1 << 4, 1 << 6):
-                assert permits(word, out, says._replace(known=known)) == START_ENGINE
+                assert permits(0, out, says._replace(known=known)) == START_ENGINE
+
+    @pytest.mark.parametrize(
+        ("silent_s", "quiet"), [(-1.0, False), (0.0, False), (0.99, False), (1.0, True), (90.0, True)]
+    )
+    def test_a_silent_drive(self, silent_s: float, quiet: bool) -> None:
+        state = REST._replace(silent_s=silent_s)
+        assert permits(0, state, self.FREE) == (START_ENGINE if quiet else 0)
+        assert permits(0, state._replace(torque_nm=0.1), self.FREE) == 0
 
 
 @pytest.mark.sr("SR-38")
@@ -99,13 +117,13 @@ class TestClutch:
         (300.0, 290.0, True), (-300.0, 300.0, False), (-300.0, -290.0, True), (15.0, -15.0, True), (16.0, -15.0, False),
     ])  # fmt: skip
     def test_speeds(self, machine: float, propeller: float, ok: bool) -> None:
-        both = ShaftInputs(known=1 << 3 | 1 << 4, machine_speed_rpm=machine, propeller_speed_rpm=propeller)
+        both = ShaftInputs(known=1 << 3 | 1 << 4, on=1 << 13, machine_speed_rpm=machine, propeller_speed_rpm=propeller)
         for one in (both, both._replace(known=ALL_SHAFT)):
             assert permits(self.WORD, inputs=one) == START_ENGINE | (CLUTCH if ok else 0)
             for lever in (Lever(0, 0, 0), Lever(0, 1, 0), Lever(0, 0, 1)):
                 assert permits(self.WORD, inputs=one, lever=lever) == START_ENGINE
             for bit in (NEUTRAL, TORQUE_ZERO, NO_DIVER):
-                assert permits(self.WORD & ~bit, inputs=one) == 0
+                assert not permits(self.WORD & ~bit, inputs=one) & CLUTCH
             assert permits(self.WORD, REST._replace(latches=OUT), one._replace(known=one.known & ~(1 << 21))) == (
                 START_ENGINE | (CLUTCH if ok else 0)
             )
@@ -204,7 +222,7 @@ class TestTimeToLimit:
                 assert outputs.time_to_limit_s(BOAT_LIM, one) == 1e9
 
 
-GOOD_VIEW = BankView(240.0, 600.0, 1, 1, 1, 1, 1, 52.0, 100.0, 0.0, 0.0, 0.0, 240.0, 600.0, 0, 0, 0)
+GOOD_VIEW = BankView(240.0, 600.0, 1, 1, 1, 1, 1, 52.0, 100.0, 0.0, 0.0, 0.0, 240.0, 600.0, 0, 0, 0, 240.0, 0.0)
 GOOD = BoatInputs(known=ALL_BOAT, soc_pct=60.0, current_a=0.0, handset_minutes=120.0)
 NO_ORDERS = Orders(0, 0, 0, 0, 0, 0, 0)
 
@@ -260,6 +278,12 @@ class TestBoatAlarms:
             assert self.alarms(orders=NO_ORDERS._replace(latches=256 | others)) == 1 << 2
             assert self.alarms(orders=NO_ORDERS._replace(latches=others)) == 0
 
+    @pytest.mark.sr("SR-52")
+    def test_astern_short_is_told_in_ready(self) -> None:
+        for mode in (0, 1, 2, 3):
+            short = self.alarms(state=START._replace(latches=1 << 11), mode=mode)
+            assert short == (1 << 23 if mode == 2 else 0) | (1 << 20 if mode == 3 else 0)
+
     def test_a_lost_input(self) -> None:
         for number in range(26):
             gone = GOOD._replace(known=ALL_BOAT & ~(1 << number))
@@ -291,6 +315,6 @@ class TestBoatAlarms:
 @pytest.mark.sr("SR-35", "SR-43")
 def test_what_sounds() -> None:
     """Lever lost, handset lost, time to limit, derate ended, discharge withdrawn, idle, conflict, isolated, tripped,
-    handset low, an own interlock."""
-    assert sum(1 << n for n in (1, 2, 4, 6, 9, 12, 14, 19, 20, 3, 22)) == outputs.SOUNDED
+    handset low, an own interlock, astern short, a shaft stopped."""
+    assert sum(1 << n for n in (1, 2, 4, 6, 9, 12, 14, 19, 20, 3, 22, 23, 24, 25, 26, 27)) == outputs.SOUNDED
     assert sum(1 << n for n in (0, 1, 13, 22)) == outputs.FIRST_FRAME_ALARMS

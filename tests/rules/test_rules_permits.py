@@ -162,7 +162,7 @@ class TestChargePermitInHarvest(_ChargePermitSuite):
 
 @pytest.mark.sr("SR-13")
 class TestChargePermitWhileBraking:
-    """Torque that opposes rotation is charging in every mode, and draws on the same permit."""
+    """Torque that opposes rotation feeds the bank in every mode, and needs the same permit."""
 
     @pytest.fixture
     def braking(self) -> Rig:
@@ -177,14 +177,44 @@ class TestChargePermitWhileBraking:
     @pytest.mark.parametrize(
         ("signal", "value"),
         [
-            *_CHARGE_WAYS_OUT[:6], ("bank.soc_pct", 94.0), ("bank.soc_pct", None), ("bank.cell_cold_c", 0.0),
-            ("bank.cell_hot_c", 45.0), ("bank.cell_max_v", 3.55), ("bank.cell_max_v", None),
+            *_CHARGE_WAYS_OUT[:6], ("bank.cell_max_v", 3.55),
         ],
     )  # fmt: skip
-    def test_no_braking_without_charging(self, braking: Rig, signal: str, value: object) -> None:
+    def test_no_braking_without_the_permit(self, braking: Rig, signal: str, value: object) -> None:
         braking[signal] = value
         braking.tick()
-        braking.expect_zero("braking draws on the charge budget", signal=signal)
+        braking.expect_zero("braking needs the permit, and cells that are not full", signal=signal)
+
+    @pytest.mark.sr("SR-51", "SR-52")
+    @pytest.mark.parametrize(
+        ("signal", "value"), [("bank.soc_pct", 94.0), ("bank.soc_pct", None), ("bank.soc_pct", 100.0)]
+    )
+    def test_a_full_or_unknown_soc_takes_no_braking_away(self, braking: Rig, signal: str, value: object) -> None:
+        before_nm = braking.torque()
+        braking[signal] = value
+        braking.run(1.0)
+        assert braking.torque() <= before_nm
+
+    @pytest.mark.sr("SR-51")
+    @pytest.mark.parametrize(("signal", "value"), [
+        ("bank.cell_cold_c", 0.0), ("bank.cell_hot_c", 45.0), ("bank.cell_max_v", None), ("bank.cell_cold_c", None),
+    ])  # fmt: skip
+    def test_cells_that_should_not_be_charged_are_braked_into_for_10_s(
+        self, braking: Rig, signal: str, value: object
+    ) -> None:
+        """0.05C of 600 Ah is 30 A for both shafts together, and after 10 s of it nothing."""
+        braking[signal] = value
+        braking.tick()
+        assert 0.0 < sum(braking.current(name) for name in braking.names) <= 30.0 + 1e-9
+        braking.run(9.9)
+        assert sum(braking.current(name) for name in braking.names) > 0.0
+        braking.run(0.2)
+        braking.expect_zero("the short allowance is spent", signal=signal)
+        for _ in range(98):
+            braking.run(1.0, 0.1)
+            braking.expect_zero("and comes back ten times slower", signal=signal)
+        braking.run(3.0, 0.1)
+        assert sum(braking.current(name) for name in braking.names) > 0.0
 
     def test_reversal_waits_for_the_shaft_to_slow(self, braking: Rig) -> None:
         braking["bank.charge_permit"] = False

@@ -223,7 +223,7 @@ class TestLostAtRest:
 
 @pytest.mark.sr("SR-06")
 class TestIsolated:
-    """ISOLATED leaves by reset, cause gone, shaft still, then REARMED."""
+    """ISOLATED leaves by reset, cause gone, lever neutral, torque zero, then REARMED."""
 
     @pytest.fixture
     def isolated(self, rig: Rig) -> Rig:
@@ -240,29 +240,43 @@ class TestIsolated:
         isolated.press("helm.reset")
         isolated.expect("cause gone", "port", "ISOLATED")
 
-    @pytest.mark.parametrize(("side", "rpm"), [("drive.machine_speed_rpm", 5.0), ("shaft.propeller_speed_rpm", -5.0),
-                                               ("shaft.propeller_speed_rpm", None)])  # fmt: skip
-    def test_not_while_a_side_turns_or_is_unknown(self, isolated: Rig, side: str, rpm: float | None) -> None:
+    def test_not_with_the_lever_ahead(self, isolated: Rig) -> None:
         isolated["port.drive.fault"] = False
-        isolated.speed("port", 0)
-        isolated[f"port.{side}"] = rpm
         isolated.press("helm.reset")
-        isolated.expect("shaft still", "port", "ISOLATED", signal=f"port.{side}")
+        isolated.expect("lever in neutral", "port", "ISOLATED")
 
-    def test_just_below_still_is_still(self, isolated: Rig) -> None:
+    @pytest.mark.parametrize("torque_nm", [5.6, -5.6, None])
+    def test_not_with_torque_or_torque_unknown(self, isolated: Rig, torque_nm: float | None) -> None:
+        """5 % of 110 N m counts as zero."""
         isolated["port.drive.fault"] = False
-        isolated.speed("port", 4.9)
+        isolated.lever("port", 0)
+        isolated.obey = False
+        isolated["port.drive.torque_nm"] = torque_nm
         isolated.press("helm.reset")
-        isolated.expect("shaft still", "port", "REST")
+        isolated.expect("torque zero", "port", "ISOLATED")
 
-    def test_reset_with_the_lever_ahead_gives_no_motion_until_neutral(self, isolated: Rig) -> None:
+    def test_a_shaft_that_turns_is_no_bar(self, isolated: Rig) -> None:
+        """A boat under way never has a still shaft."""
         isolated["port.drive.fault"] = False
-        isolated.speed("port", 0)
+        isolated.lever("port", 0)
+        isolated.speed("port", 500)
+        isolated.run(0.1)
+        isolated.press("helm.reset")
+        isolated.expect("reset under way", "port", "REST")
+        isolated.run(0.7)
+        isolated.lever("port", 40)
+        isolated.run(0.7)
+        isolated.expect("fresh neutral rearms", "port", "PROPEL")
+
+    def test_reset_leads_to_motion_by_fresh_neutral_only(self, isolated: Rig) -> None:
+        isolated["port.drive.fault"] = False
+        isolated.lever("port", 0)
         isolated.run(0.1)
         isolated.press("helm.reset")
         isolated.expect("reset", "port", "REST")
+        isolated.lever("port", 40)
         isolated.run(2.0)
-        isolated.expect_zero("then REARMED", "port")
+        isolated.expect_zero("neutral was too short", "port")
         isolated.lever("port", 0)
         isolated.run(0.7)
         isolated.lever("port", 40)
@@ -277,3 +291,83 @@ class TestIsolated:
         isolated.press("helm.reset")
         assert isolated.torque("starboard") == pytest.approx(torque)
         isolated.expect("causes of one shaft stop that shaft only", "starboard", "PROPEL")
+
+
+@pytest.mark.sr("SR-06")
+class TestDisobedience:
+    """A drive that disobeyed must be seen to obey for 2 s; twice within 10 min, and the shaft must be still."""
+
+    def disobey(self, rig: Rig) -> None:
+        """40 N m with zero ordered, for 0.2 s, on a turning shaft; then it obeys again."""
+        rig.lever("port", 0)
+        rig.speed("port", 400)
+        rig.run(1.0)
+        rig.obey = False
+        rig["port.drive.torque_nm"], rig["port.drive.current_a"] = 40.0, 0.0
+        rig.run(0.2)
+        rig.expect("disobeying isolates", "port", "ISOLATED")
+        rig["port.drive.torque_nm"] = 0.0
+        rig.obey = True
+
+    def test_it_must_be_seen_to_obey(self, rig: Rig) -> None:
+        self.disobey(rig)
+        rig.run(1.8)
+        rig.press("helm.reset")
+        rig.expect("not yet seen to obey", "port", "ISOLATED")
+        rig.run(0.3)
+        rig.press("helm.reset")
+        rig.expect("seen to obey for 2 s, turning or not", "port", "REST")
+
+    def test_an_unknown_torque_is_no_obedience(self, rig: Rig) -> None:
+        self.disobey(rig)
+        rig.run(1.5)
+        rig["port.drive.torque_nm"] = None
+        rig.run(0.1)
+        rig["port.drive.torque_nm"] = 0.0
+        rig.run(1.0)
+        rig.press("helm.reset")
+        rig.expect("the time begins anew", "port", "ISOLATED")
+        rig.run(1.1)
+        rig.press("helm.reset")
+        rig.expect("2 s without a break", "port", "REST")
+
+    def test_a_second_time_needs_a_still_shaft(self, rig: Rig) -> None:
+        self.disobey(rig)
+        rig.run(2.2)
+        rig.press("helm.reset")
+        rig.expect("the first time", "port", "REST")
+        rig.run(1.0)
+        self.disobey(rig)
+        rig.run(3.0)
+        rig.press("helm.reset")
+        rig.expect("a second time, and the shaft turns", "port", "ISOLATED")
+        for side in ("drive.machine_speed_rpm", "shaft.propeller_speed_rpm"):
+            rig.speed("port", 0)
+            rig[f"port.{side}"] = 5.0
+            rig.press("helm.reset")
+            rig.expect("one side turns", "port", "ISOLATED", signal=side)
+        rig.speed("port", 4.9)
+        rig.press("helm.reset")
+        rig.expect("both sides still", "port", "REST")
+
+    def test_after_ten_minutes_it_is_a_first_time_again(self, rig: Rig) -> None:
+        self.disobey(rig)
+        rig.run(2.2)
+        rig.press("helm.reset")
+        rig.run(600.0, 0.1)
+        self.disobey(rig)
+        rig.run(2.2)
+        rig.press("helm.reset")
+        rig.expect("long ago", "port", "REST")
+
+    def test_other_causes_ask_for_no_obedience(self, rig: Rig) -> None:
+        rig["port.drive.torque_nm"] = None
+        rig.obey = False
+        rig.tick()
+        rig.expect("a lost input isolates", "port", "ISOLATED")
+        rig["port.drive.torque_nm"] = 0.0
+        rig.obey = True
+        rig.lever("port", 0)
+        rig.run(0.1)
+        rig.press("helm.reset")
+        rig.expect("0.14 s of silence ask for a reset, no more", "port", "REST")

@@ -3,7 +3,7 @@
 import pytest
 from boatyard.boats import frozen
 from boatyard.states import FlatShaft, flat
-from levels import ALL_BOAT, ALL_SHAFT
+from levels import ALL_BOAT, ALL_SHAFT, hidden
 
 from supervisor.config.limits import ShaftLimits
 from supervisor.rules import shaft_word
@@ -15,7 +15,7 @@ from supervisor.signals import BoatInputs, ShaftInputs
 BOAT = frozen(shafts=1)
 BOAT_LIM, LIM = BOAT.limits, BOAT.shafts[0]
 REST = FlatShaft()
-NOTHING = BankView(0.0, 0.0, 0, 0, 0, 0, 0, 51.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 0)
+NOTHING = BankView(0.0, 0.0, 0, 0, 0, 0, 0, 51.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 0, 240.0, 0.0)
 CALM = Lever(0, 0, 0)
 TURNING = ShaftInputs(known=ALL_SHAFT, machine_speed_rpm=600.0, propeller_speed_rpm=600.0, torque_nm=50.0)
 """Everything known, no contact on, the shaft turning."""
@@ -26,6 +26,8 @@ NOTHING_OWN = OwnOnShaft(0, 0, 100.0, 100.0)
 """Own interlocks of every effect, all of them bad: no bit of theirs is set."""
 # what follows from TURNING: its out-of-service contact is off, its engine is stopped
 IN_SERVICE, STOPPED = 1 << 17, 1 << 24 | 1 << 25
+# and from REST: its drive has never disobeyed
+TRUSTED = 1 << 48 | 1 << 49
 BASE = IN_SERVICE | STOPPED
 PROPEL, GENERATE, UNLOAD, ISOLATED = 1, 2, 4, 5
 
@@ -39,7 +41,7 @@ def word(
     found = flat(shaft_word.shaft_word)(
         BOAT_LIM, lim, view, state, bank, inputs, lever, NOTHING_OWN, boat_latches, handset_lost, reset
     )  # fmt: skip
-    return found & ~BASE
+    return found & ~BASE & ~TRUSTED
 
 
 def whole(inputs: ShaftInputs, **changes: object) -> int:
@@ -48,13 +50,41 @@ def whole(inputs: ShaftInputs, **changes: object) -> int:
 
 
 def word_of(inputs: ShaftInputs, bank: BoatInputs, lim: ShaftLimits = NOT_TRAILING, state: FlatShaft = REST) -> int:
-    """All bits, of inputs alone."""
+    """All bits, of inputs alone, less those of a drive that has never disobeyed."""
+    return trust_of(inputs, bank, lim, state) & ~TRUSTED
+
+
+def trust_of(inputs: ShaftInputs, bank: BoatInputs, lim: ShaftLimits = NOT_TRAILING, state: FlatShaft = REST) -> int:
+    """All bits."""
     return flat(shaft_word.shaft_word)(BOAT_LIM, lim, NOTHING, state, bank, inputs, CALM, NOTHING_OWN, 0, False, False)
 
 
 def lit(*numbers: int, also: int = 0) -> ShaftInputs:
     """TURNING with contacts on."""
     return TURNING._replace(on=sum(1 << n for n in numbers) | also)
+
+
+@pytest.mark.sr("SR-06")
+class TestTrust:
+    @pytest.mark.parametrize(("pardon_s", "obeyed_s", "obedient"), [
+        (1e9, -1.0, True), (600.0, -1.0, True), (599.9, -1.0, False), (0.0, 0.0, False), (5.0, 1.99, False),
+        (5.0, 2.0, True), (0.0, 900.0, True),
+    ])  # fmt: skip
+    def test_obedient(self, pardon_s: float, obeyed_s: float, obedient: bool) -> None:
+        state = REST._replace(pardon_s=pardon_s, obeyed_s=obeyed_s)
+        assert bool(trust_of(TURNING, KNOWN, state=state) & 1 << 48) == obedient
+
+    @pytest.mark.parametrize(("machine", "propeller", "trusted"), [
+        (600.0, 600.0, False), (4.9, 4.9, True), (5.0, 0.0, False), (0.0, 5.0, False), (0.0, 0.0, True),
+    ])  # fmt: skip
+    def test_trusted(self, machine: float, propeller: float, trusted: bool) -> None:
+        inputs = TURNING._replace(machine_speed_rpm=machine, propeller_speed_rpm=propeller)
+        assert trust_of(inputs, KNOWN) & 1 << 49
+        relapsed = REST._replace(latches=1 << 13)
+        assert bool(trust_of(inputs, KNOWN, state=relapsed) & 1 << 49) == trusted
+        for name in ("machine_speed_rpm", "propeller_speed_rpm"):
+            for blind in hidden(inputs, name):
+                assert not trust_of(blind, KNOWN, state=relapsed) & 1 << 49
 
 
 def test_nothing_is_nothing() -> None:
@@ -114,7 +144,7 @@ class TestThrustOrder:
 
     def test_by_the_lever(self) -> None:
         assert word(lever=Lever(0, 1, 0)) == self.THRUST
-        assert word(lever=Lever(1, 0, 0)) == 0
+        assert word(lever=Lever(1, 0, 0)) == 1 << 47
         thrusting = TURNING._replace(handset_thrust_pct=80.0)
         assert word(thrusting) == 0, "a handset that is not in control asks nothing"
         assert word(thrusting, boat_latches=1023 & ~self.HANDSET) == 0
@@ -190,7 +220,7 @@ class TestSelectors:
             found = flat(shaft_word.shaft_word)(
                 BOAT_LIM, NOT_TRAILING, NOTHING, REST, KNOWN, TURNING, CALM, own, 0, False, False
             )
-            assert found & ~BASE == 1 << bit
+            assert found & ~BASE & ~TRUSTED == 1 << bit
 
 
 class TestMachinery:

@@ -335,15 +335,15 @@ class TestState:
     def test_power_up(self) -> None:
         kept = (state.BoatState(), state.ShaftState())
         boat, shaft = flat_boat(kept[0]), flat_shaft(kept[1])
-        assert boat == (0, 0, -1.0, -1.0, -1.0, 0.0, 100.0, 0.0, 0.0, 0.0, 0.0, 0)
+        assert boat == (0, 0, -1.0, -1.0, -1.0, 0.0, 100.0, 0.0, 0.0, 0.0, 0.0, 0, 0.0, 0.0)
         assert shaft == (0, 0, -1.0, -1.0, -1.0, 0.0, -1.0, -1.0, -1.0, 0.0, 1e9, 0.0, 0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0,
-                         -1.0, -1.0, 100.0, 100.0)  # fmt: skip
+                         -1.0, -1.0, 100.0, 100.0, -1.0, 1e9, -1.0)  # fmt: skip
         assert kept[0].own == (0, (-1.0,) * 16)
         assert initial_memory(BOAT) == (kept[0], (kept[1], kept[1]))
 
     def test_latches_are_bits_of_their_own(self) -> None:
-        assert [int(bit) for bit in state.BoatLatch] == [1 << n for n in range(11)]
-        assert [int(bit) for bit in state.ShaftLatch] == [1 << n for n in range(13)]
+        assert [int(bit) for bit in state.BoatLatch] == [1 << n for n in range(12)]
+        assert [int(bit) for bit in state.ShaftLatch] == [1 << n for n in range(15)]
 
     @pytest.mark.parametrize(("timer", "running", "dt", "after"), [
         (-1.0, True, 5.0, 0.0), (-0.5, True, 5.0, 0.0), (0.0, True, 0.5, 0.5), (3.0, True, 0.5, 3.5),

@@ -6,12 +6,14 @@ fall 40 A/s, 1300 rpm at most, sag at 60 rpm.
 """
 
 import math
+from typing import Any
 
 import pytest
 from boatyard.boats import frozen
 from boatyard.states import FlatShaft, flat
 from levels import ALL_SHAFT, hidden, shaft
 
+from supervisor.modes import ShaftCondition
 from supervisor.rules import torque
 from supervisor.rules.bank import BankView
 from supervisor.rules.torque import Ask
@@ -20,7 +22,7 @@ from supervisor.signals import ShaftInputs
 BOAT = frozen(shafts=1)
 BOAT_LIM, LIM = BOAT.limits, BOAT.shafts[0]
 REST = FlatShaft()
-VIEW = BankView(240.0, 600.0, 1, 1, 1, 1, 1, 50.0, 100.0, 0.0, 0.0, 0.0, 240.0, 600.0, 0, 0, 0)
+VIEW = BankView(240.0, 600.0, 1, 1, 1, 1, 1, 50.0, 100.0, 0.0, 0.0, 0.0, 240.0, 600.0, 0, 0, 0, 240.0, 0.0)
 """A healthy bank at 50 V, no derate."""
 RAD_S = math.pi / 30.0
 PROPEL, GENERATE, HARVEST, UNLOAD, ISOLATED = 1, 2, 3, 4, 5
@@ -156,7 +158,7 @@ class TestWanted:
     ])  # fmt: skip
     def test_values(self, order: float, derate: float, temp: float, omega: float, handset: bool, nm: float) -> None:
         state, view = REST._replace(order_pct=order), VIEW._replace(derate_pct=derate)
-        assert flat(torque.wanted_nm)(BOAT_LIM, LIM, state, view, temp, omega, handset) == near(nm)
+        assert flat(torque.wanted_nm)(BOAT_LIM, LIM, state, KNOWN, view, temp, omega, handset) == near(nm)
 
 
 class TestAsk:
@@ -251,27 +253,111 @@ class TestAsk:
             assert got.motor_a == near(20.0 * 600.0 * RAD_S / 40.0)
 
     @pytest.mark.parametrize("sign", [1.0, -1.0])
-    def test_braking_asks_the_charge_budget(self, sign: float) -> None:
+    def test_an_unloading_source_asks_the_charge_budget(self, sign: float) -> None:
         """30 N m against 600 rpm: 35.06 A, no more than the soft start's next step, no more than 120 A."""
         amps = 30.0 * 600.0 * RAD_S * 0.93 / 50.0
         inputs = turning(600.0 * sign)
-        state = REST._replace(mode=UNLOAD, torque_nm=-30.0 * sign, charge_a=100.0)
+        state = REST._replace(mode=UNLOAD, latches=1 << 9, torque_nm=-30.0 * sign, charge_a=100.0)
         got = self.ask(state, inputs)
-        assert (got.charge_a, got.motor_a) == (near(amps), 0.0)
+        assert (got.charge_a, got.brake_a, got.motor_a) == (near(amps), 0.0, 0.0)
         assert self.ask(state._replace(charge_a=10.0), inputs).charge_a == near(10.0744)
         much = self.ask(state._replace(torque_nm=-110.0 * sign, charge_a=500.0), inputs)
         assert much.charge_a == near(120.0)
+
+    @pytest.mark.sr("SR-52")
+    @pytest.mark.parametrize("sign", [1.0, -1.0])
+    def test_braking_asks_its_own_budget(self, sign: float) -> None:
+        """30 N m against 600 rpm: 35.06 A at once, no more than 120 A."""
+        amps = 30.0 * 600.0 * RAD_S * 0.93 / 50.0
+        inputs = turning(600.0 * sign)
+        for mode in (PROPEL, UNLOAD):
+            for charge_a in (0.0, 100.0):
+                got = self.ask(REST._replace(mode=mode, torque_nm=-30.0 * sign, charge_a=charge_a), inputs)
+                assert (got.charge_a, got.brake_a, got.motor_a) == (0.0, near(amps), 0.0)
+            much = self.ask(REST._replace(mode=mode, torque_nm=-110.0 * sign), inputs)
+            assert much.brake_a == near(120.0)
         wants = REST._replace(mode=PROPEL, order_pct=-52.5 * sign, charge_a=500.0)
         got = self.ask(wants, inputs)
-        assert (got.charge_a, got.motor_a) == (near(55.0 * 600.0 * RAD_S * 0.93 / 50.0), 0.0)
+        assert (got.brake_a, got.motor_a) == (near(55.0 * 600.0 * RAD_S * 0.93 / 50.0), 0.0)
         both = self.ask(wants._replace(torque_nm=20.0 * sign), inputs)
         assert both.motor_a == near(20.0 * 600.0 * RAD_S / 40.0), "what drives still, and what will brake"
-        assert both.charge_a == near(55.0 * 600.0 * RAD_S * 0.93 / 50.0)
+        assert both.brake_a == near(55.0 * 600.0 * RAD_S * 0.93 / 50.0)
         most = self.ask(wants._replace(torque_nm=-40.0 * sign), inputs)
-        assert most.charge_a == near(55.0 * 600.0 * RAD_S * 0.93 / 50.0)
+        assert most.brake_a == near(55.0 * 600.0 * RAD_S * 0.93 / 50.0)
         for mode in (GENERATE, HARVEST):
             source = self.ask(REST._replace(mode=mode, torque_nm=-30.0 * sign, charge_a=100.0), turning(50.0 * sign))
             assert source.charge_a == 0.0, "a source asks what it can give, not what stands"
+            assert source.brake_a == 0.0
+
+    @pytest.mark.sr("SR-52")
+    @pytest.mark.parametrize("sign", [1.0, -1.0])
+    def test_no_derate_of_power_holds_braking_back(self, sign: float) -> None:
+        """At 15 % of 10 kW and 800 rpm thrust may have 17.9 N m; braking is asked for as the lever stands."""
+        low = VIEW._replace(derate_pct=15.0)
+        state = REST._replace(mode=PROPEL, order_pct=-52.5 * sign)
+        assert self.ask(state, turning(800.0 * sign), low).target_nm == near(-55.0 * sign)
+        assert self.ask(state, turning(-800.0 * sign), low).target_nm == near(-sign * 1500.0 / (800.0 * RAD_S))
+        assert self.ask(state, turning(800.0 * sign), VIEW._replace(derate_pct=0.0)).target_nm == 0.0
+
+
+class TestShares:
+    """Braking comes first; sources have what it leaves."""
+
+    @pytest.mark.sr("SR-51")
+    @pytest.mark.parametrize(("source_a", "brake_budget_a", "asks", "shares"), [
+        (240.0, 300.0, (100.0, 0.0, 0.0), (1.0, 1.0, 1.0)),
+        (240.0, 0.0, (120.0, 0.0, 0.0), (1.0, 0.0, 1.0)),
+        (50.0, 300.0, (100.0, 0.0, 0.0), (0.5, 1.0, 1.0)),
+        (240.0, 300.0, (100.0, 100.0, 0.0), (1.0, 1.0, 1.0)),
+        (240.0, 120.0, (100.0, 100.0, 0.0), (0.2, 1.0, 1.0)),
+        (240.0, 50.0, (100.0, 100.0, 0.0), (0.0, 0.5, 1.0)),
+        (240.0, 0.0, (100.0, 100.0, 0.0), (0.0, 0.0, 1.0)),
+        (240.0, 300.0, (0.0, 0.0, 1200.0), (1.0, 1.0, 0.5)),
+    ])  # fmt: skip
+    def test_shares(
+        self, source_a: float, brake_budget_a: float, asks: tuple[float, float, float], shares: tuple[float, ...]
+    ) -> None:
+        view = VIEW._replace(source_budget_a=source_a, brake_budget_a=brake_budget_a)
+        assert tuple(torque.shares_of(view, *asks)) == pytest.approx(shares)
+
+
+class TestAsternShort:
+    """Half of 110 N m at 0.7 of the speed: at 600 rpm 43.98 rad/s, 2.419 kW, 44.99 A at 50 V and 0.93."""
+
+    def needed(self, rpm: float = 600.0, missing: int = 0, temp: float = 1.0, **changes: Any) -> float:
+        word = sum(int(ShaftCondition[name]) for name in ("IN_SERVICE", "ENGINE_CLEAR", "CLUTCH_CLOSED",
+                                                          "LOCK_RELEASED")) & ~missing  # fmt: skip
+        return torque.astern_needed_a(LIM, turning(rpm)._replace(**changes), VIEW, word, temp)
+
+    @pytest.mark.sr("SR-52")
+    def test_what_is_needed(self) -> None:
+        for rpm in (600.0, -600.0):
+            assert self.needed(rpm) == near(55.0 * 420.0 * RAD_S * 0.93 / 50.0)
+        assert self.needed(7.0) == 0.0, "0.7 x 7 rpm is still"
+        assert self.needed(7.2) > 0.0
+        assert self.needed(1300.0, temp=0.5) == near(60.0), "no more than the drive's own rating"
+        for name in ("IN_SERVICE", "ENGINE_CLEAR", "CLUTCH_CLOSED", "LOCK_RELEASED"):
+            assert self.needed(missing=int(ShaftCondition[name])) == 0.0
+        for blind in hidden(turning(600.0), "machine_speed_rpm"):
+            assert self.needed(known=blind.known) == 0.0
+
+    @pytest.mark.sr("SR-52")
+    @pytest.mark.parametrize(("was", "full", "budget", "needed", "short"), [
+        (False, False, 45.0, 45.0, False), (False, False, 44.9, 45.0, True), (False, False, 0.0, 0.0, False),
+        (True, False, 56.2, 45.0, True), (True, False, 56.25, 45.0, False), (True, False, 0.0, 0.0, False),
+        (False, True, 300.0, 45.0, True), (True, True, 300.0, 45.0, True), (True, True, 300.0, 0.0, False),
+    ])  # fmt: skip
+    def test_short(self, was: bool, full: bool, budget: float, needed: float, short: bool) -> None:
+        assert torque.astern_short(was, full, budget, needed) == short
+
+    @pytest.mark.sr("SR-51")
+    def test_who_brakes(self) -> None:
+        for mode in range(6):
+            for latches in (0, 1 << 9):
+                for charge_a in (0.0, 0.1):
+                    state = REST._replace(mode=mode, latches=latches, charge_a=charge_a)
+                    expected = charge_a > 0.0 and (mode == PROPEL or (mode == UNLOAD and latches == 0))
+                    assert flat(torque.brakes)(state) == expected, state
 
 
 @pytest.mark.parametrize(("budget", "asked", "part"), [

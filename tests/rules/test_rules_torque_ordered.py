@@ -15,13 +15,13 @@ from levels import ALL_SHAFT, hidden
 from supervisor.config.limits import ShaftLimits
 from supervisor.rules import torque
 from supervisor.rules.bank import BankView
-from supervisor.rules.torque import Ask
+from supervisor.rules.torque import Ask, Shares
 from supervisor.signals import ShaftInputs
 
 BOAT = frozen(shafts=1)
 BOAT_LIM, LIM = BOAT.limits, BOAT.shafts[0]
 REST = FlatShaft()
-VIEW = BankView(240.0, 600.0, 1, 1, 1, 1, 1, 50.0, 100.0, 0.0, 0.0, 0.0, 240.0, 600.0, 0, 0, 0)
+VIEW = BankView(240.0, 600.0, 1, 1, 1, 1, 1, 50.0, 100.0, 0.0, 0.0, 0.0, 240.0, 600.0, 0, 0, 0, 240.0, 0.0)
 """A healthy bank at 50 V, no derate."""
 RAD_S = math.pi / 30.0
 PROPEL, GENERATE, HARVEST, UNLOAD, ISOLATED = 1, 2, 3, 4, 5
@@ -39,10 +39,10 @@ def near(value: float) -> object:
 
 
 def order(
-    state: FlatShaft, inputs: ShaftInputs, asked: Ask, charge: float = 1.0, motor: float = 1.0, view: BankView = VIEW,
-    dt_s: float = TICK_S, lim: ShaftLimits = LIM,
+    state: FlatShaft, inputs: ShaftInputs, asked: Ask, charge: float = 1.0, brake: float = 1.0,
+    motor: float = 1.0, view: BankView = VIEW, dt_s: float = TICK_S, lim: ShaftLimits = LIM,
 ) -> FlatShaft:  # fmt: skip
-    return flat(torque.order)(lim, state, inputs, view, asked, charge, motor, dt_s)
+    return flat(torque.order)(lim, state, inputs, view, asked, Shares(charge, brake, motor), dt_s)
 
 
 class TestOrderInGeneral:
@@ -52,7 +52,7 @@ class TestOrderInGeneral:
         state = REST._replace(
             mode=mode, torque_nm=80.0, charge_a=30.0, latches=SAGGING | 1, sag_ref_rpm=900.0, zero_s=0.0
         )
-        got = order(state, turning(600.0), Ask(80.0, 90.0, 90.0, 90.0, 1.0))
+        got = order(state, turning(600.0), Ask(80.0, 90.0, 90.0, 90.0, 90.0, 1.0))
         assert (got.torque_nm, got.charge_a, got.latches, got.sag_ref_rpm) == (0.0, 0.0, 1, 0.0)
 
     @pytest.mark.sr("SR-30")
@@ -60,26 +60,26 @@ class TestOrderInGeneral:
     def test_an_unknown_speed_is_zero_at_once(self, mode: int) -> None:
         state = REST._replace(mode=mode, torque_nm=-40.0, charge_a=30.0, latches=SAGGING | 2)
         for blind in hidden(turning(600.0, 1500.0), "machine_speed_rpm"):
-            got = order(state, blind, Ask(80.0, 90.0, 90.0, 90.0, 1.0))
+            got = order(state, blind, Ask(80.0, 90.0, 90.0, 90.0, 90.0, 1.0))
             assert (got.torque_nm, got.charge_a, got.latches) == (0.0, 0.0, 2)
-            got = order(state._replace(torque_nm=0.0, charge_a=0.0), blind, Ask(80.0, 90.0, 90.0, 90.0, 1.0))
+            got = order(state._replace(torque_nm=0.0, charge_a=0.0), blind, Ask(80.0, 90.0, 90.0, 90.0, 90.0, 1.0))
             assert (got.torque_nm, got.charge_a) == (0.0, 0.0), "nor does it begin"
 
     def test_the_sign_that_is_remembered(self) -> None:
         for was, target, sign in ((10.0, 10.0, 1), (-10.0, -10.0, -1)):
             state = REST._replace(mode=PROPEL, torque_nm=was, last_sign=sign, zero_s=3.0)
-            got = order(state, turning(0.0), Ask(target, 0.0, 0.0, 100.0, 1.0))
+            got = order(state, turning(0.0), Ask(target, 0.0, 0.0, 0.0, 100.0, 1.0))
             assert (got.torque_nm, got.last_sign) == (was, sign)
         for sign in (1, -1, 0):
             got = order(
-                REST._replace(mode=PROPEL, last_sign=sign, zero_s=3.0), turning(0.0), Ask(0.0, 0.0, 0.0, 9.0, 1.0)
+                REST._replace(mode=PROPEL, last_sign=sign, zero_s=3.0), turning(0.0), Ask(0.0, 0.0, 0.0, 0.0, 9.0, 1.0)
             )
             assert (got.torque_nm, got.last_sign, got.zero_s) == (0.0, sign, 3.0), "the dwell at zero is the timers'"
             assert math.copysign(1.0, got.torque_nm) == 1.0
 
     def test_what_is_only_carried(self) -> None:
         state = FlatShaft(PROPEL, 0, *(float(n) for n in range(10, 19)), 0.0, 0, *(float(n) for n in range(20, 28)))
-        got = order(state, turning(0.0), Ask(0.0, 0.0, 0.0, 0.0, 1.0))
+        got = order(state, turning(0.0), Ask(0.0, 0.0, 0.0, 0.0, 0.0, 1.0))
         assert got == state._replace(charge_a=0.0, sag_ref_rpm=0.0, torque_nm=0.0)
 
 
@@ -93,7 +93,7 @@ class TestSource:
         state = REST._replace(
             mode=GENERATE, charge_a=charge_a, torque_nm=-sign * charge_a * self.NM_PER_A, steady_s=0.0
         )
-        return order(state._replace(**changes), turning(rpm, 1500.0), Ask(0.0, 0.0, limit_a, 0.0, 1.0))
+        return order(state._replace(**changes), turning(rpm, 1500.0), Ask(0.0, 0.0, limit_a, limit_a, 0.0, 1.0))
 
     @pytest.mark.sr("SR-23")
     @pytest.mark.parametrize("rpm", [600.0, -600.0])
@@ -115,7 +115,7 @@ class TestSource:
     @pytest.mark.sr("SR-15")
     def test_its_share(self) -> None:
         state = REST._replace(mode=GENERATE, charge_a=40.0, torque_nm=-40.0 * self.NM_PER_A)
-        got = order(state, turning(600.0, 1500.0), Ask(0.0, 0.0, 80.0, 0.0, 1.0), charge=0.25)
+        got = order(state, turning(600.0, 1500.0), Ask(0.0, 0.0, 80.0, 80.0, 0.0, 1.0), charge=0.25)
         assert got.charge_a == near(20.0)
 
     @pytest.mark.sr("SR-23")
@@ -123,7 +123,7 @@ class TestSource:
     @pytest.mark.parametrize(("rpm", "works"), [(99.9, False), (100.0, True), (-99.9, False), (-100.0, True)])
     def test_zero_below_100_rpm(self, rpm: float, works: bool, mode: int) -> None:
         state = REST._replace(mode=mode, charge_a=5.0, torque_nm=-math.copysign(1.0, rpm), latches=SAGGING | 1)
-        got = order(state, turning(rpm, 1500.0), Ask(0.0, 0.0, 5.0, 0.0, 1.0))
+        got = order(state, turning(rpm, 1500.0), Ask(0.0, 0.0, 5.0, 5.0, 0.0, 1.0))
         assert (got.torque_nm != 0.0) == works
         assert (got.charge_a > 0.0) == works
         assert got.latches == 1
@@ -134,7 +134,7 @@ class TestSource:
     def test_a_shaft_that_turned_round_starts_anew(self, rpm: float) -> None:
         state = REST._replace(mode=GENERATE, charge_a=20.0, torque_nm=math.copysign(15.0, rpm), latches=SAGGING | 1,
                               sag_ref_rpm=1500.0, steady_s=9.0)  # fmt: skip
-        got = order(state, turning(rpm, 1500.0), Ask(0.0, 0.0, 100.0, 0.0, 1.0))
+        got = order(state, turning(rpm, 1500.0), Ask(0.0, 0.0, 100.0, 100.0, 0.0, 1.0))
         assert (got.torque_nm, got.charge_a, got.latches, got.sag_ref_rpm) == (0.0, 0.0, 1, 0.0)
 
     def test_never_beyond_its_torque(self) -> None:
@@ -149,9 +149,11 @@ class TestSource:
         assert got.torque_nm == near(-25.0)
         assert got.charge_a == near(25.0 / self.NM_PER_A)
         state = REST._replace(mode=GENERATE, charge_a=50.0, torque_nm=-20.0)
-        late = order(state, turning(600.0, 1500.0), Ask(0.0, 0.0, 50.0, 0.0, 1.0), dt_s=5.0)
+        late = order(state, turning(600.0, 1500.0), Ask(0.0, 0.0, 50.0, 50.0, 0.0, 1.0), dt_s=5.0)
         assert late.torque_nm == near(-50.0 * self.NM_PER_A)
-        late = order(state._replace(torque_nm=-5.0), turning(600.0, 1500.0), Ask(0.0, 0.0, 50.0, 0.0, 1.0), dt_s=5.0)
+        late = order(
+            state._replace(torque_nm=-5.0), turning(600.0, 1500.0), Ask(0.0, 0.0, 50.0, 50.0, 0.0, 1.0), dt_s=5.0
+        )
         assert late.torque_nm == near(-30.0), "a late tick is credited with 0.1 s"
 
     @pytest.mark.sr("SR-22")
@@ -168,9 +170,9 @@ class TestSource:
         one = turning(600.0, 1500.0)
         if not engine_known:
             one = one._replace(known=ALL_SHAFT & ~(1 << 2))
-        assert order(state, one, Ask(0.0, 0.0, 100.0, 0.0, 1.0)).sag_ref_rpm == after
+        assert order(state, one, Ask(0.0, 0.0, 100.0, 100.0, 0.0, 1.0)).sag_ref_rpm == after
         only = one._replace(known=1 << 3 | (1 << 2 if engine_known else 0))
-        assert order(state, only, Ask(0.0, 0.0, 100.0, 0.0, 1.0)).sag_ref_rpm == after
+        assert order(state, only, Ask(0.0, 0.0, 100.0, 100.0, 0.0, 1.0)).sag_ref_rpm == after
 
     @pytest.mark.sr("SR-22")
     @pytest.mark.parametrize(("ref", "mode", "steady_s", "now_a", "sagging"), [
@@ -201,7 +203,7 @@ class TestSource:
 class TestDriving:
     """At 600 rpm 100 A through 0.8 at 50 V is 4000 W: 63.66 N m."""
 
-    ASKED = Ask(100.0, 0.0, 0.0, 1000.0, 1.0)
+    ASKED = Ask(100.0, 0.0, 0.0, 0.0, 1000.0, 1.0)
 
     @pytest.mark.sr("SR-24")
     @pytest.mark.parametrize(("was", "target", "dt_s", "now"), [
@@ -239,15 +241,15 @@ class TestDriving:
         state = REST._replace(mode=PROPEL, torque_nm=90.0 * sign)
         for asked_a, share, nm in ((100.0, 1.0, 4000.0 / (600.0 * RAD_S)), (100.0, 0.5, 2000.0 / (600.0 * RAD_S)),
                                    (1000.0, 1.0, 90.0)):  # fmt: skip
-            asked = Ask(90.0 * sign, 0.0, 0.0, asked_a, 1.0)
+            asked = Ask(90.0 * sign, 0.0, 0.0, 0.0, asked_a, 1.0)
             got = order(state, turning(600.0 * sign), asked, motor=share)
             assert got.torque_nm == near(sign * nm)
             assert got.charge_a == 0.0
-        slow = order(state, turning(1.0 * sign), Ask(90.0 * sign, 0.0, 0.0, 0.1, 1.0))
+        slow = order(state, turning(1.0 * sign), Ask(90.0 * sign, 0.0, 0.0, 0.0, 0.1, 1.0))
         assert slow.torque_nm == near(sign * 4.0 / RAD_S)
-        crawls = order(state, turning(5.0 * sign), Ask(90.0 * sign, 0.0, 0.0, 0.1, 1.0))
+        crawls = order(state, turning(5.0 * sign), Ask(90.0 * sign, 0.0, 0.0, 0.0, 0.1, 1.0))
         assert crawls.torque_nm == near(sign * 4.0 / (5.0 * RAD_S))
-        stands = order(state, turning(0.0), Ask(90.0 * sign, 0.0, 0.0, 0.1, 1.0))
+        stands = order(state, turning(0.0), Ask(90.0 * sign, 0.0, 0.0, 0.0, 0.1, 1.0))
         assert stands.torque_nm == near(sign * 90.0), "at standstill power is nothing"
 
     @pytest.mark.sr("SR-14")
@@ -269,14 +271,28 @@ class TestDriving:
         """From 95 % of 1300 rpm falling to zero."""
         sign = math.copysign(1.0, rpm)
         state = REST._replace(mode=PROPEL, torque_nm=110.0 * sign)
-        got = order(state, turning(rpm), Ask(110.0 * sign, 0.0, 0.0, 1e6, 1.0))
+        got = order(state, turning(rpm), Ask(110.0 * sign, 0.0, 0.0, 0.0, 1e6, 1.0))
         assert got.torque_nm == near(sign * nm)
 
 
 class TestBraking:
-    """Against rotation the order is cut to the charge budget: at 600 rpm 10 A is 8.557 N m."""
+    """Against rotation the order is cut to the budget of braking: at 600 rpm 10 A is 8.557 N m."""
 
     NM_PER_A = 50.0 / (0.93 * 600.0 * RAD_S)
+
+    @pytest.mark.sr("SR-51", "SR-52")
+    @pytest.mark.parametrize("sign", [1.0, -1.0])
+    @pytest.mark.parametrize(("charge_a", "asked_a", "share", "now_a"), [
+        (10.0, 10.03, 1.0, 10.03), (10.0, 8.0, 1.0, 8.0), (10.0, 8.0, 0.5, 4.0), (0.0, 50.0, 1.0, 50.0),
+        (0.0, 50.0, 0.25, 12.5), (10.0, 0.0, 1.0, 0.0), (10.0, 8.0, 0.0, 0.0),
+    ])  # fmt: skip
+    def test_cut(self, sign: float, charge_a: float, asked_a: float, share: float, now_a: float) -> None:
+        """At once to the share, with no soft start between."""
+        state = REST._replace(mode=PROPEL, torque_nm=-60.0 * sign, last_sign=int(-sign), charge_a=charge_a)
+        asked = Ask(-60.0 * sign, 0.0, 5000.0, asked_a, 0.0, 1.0)
+        got = order(state, turning(600.0 * sign), asked, charge=0.0, brake=share, motor=0.0)
+        assert got.torque_nm == near(-sign * now_a * self.NM_PER_A)
+        assert got.charge_a == near(now_a)
 
     @pytest.mark.sr("SR-15", "SR-20")
     @pytest.mark.parametrize("sign", [1.0, -1.0])
@@ -284,22 +300,23 @@ class TestBraking:
         (10.0, 100.0, 1.0, 10.0744), (10.0, 10.03, 1.0, 10.03), (10.0, 8.0, 1.0, 8.0), (10.0, 8.0, 0.5, 4.0),
         (0.0, 100.0, 1.0, 0.0744), (10.0, 0.0, 1.0, 0.0),
     ])  # fmt: skip
-    def test_cut(self, sign: float, charge_a: float, asked_a: float, share: float, now_a: float) -> None:
-        state = REST._replace(mode=PROPEL, torque_nm=-60.0 * sign, last_sign=int(-sign), charge_a=charge_a)
-        asked = Ask(-60.0 * sign, 0.0, asked_a, 0.0, 1.0)
-        got = order(state, turning(600.0 * sign), asked, charge=share, motor=0.0)
+    def test_a_source_that_unloads_keeps_to_the_charge_budget(
+        self, sign: float, charge_a: float, asked_a: float, share: float, now_a: float
+    ) -> None:
+        state = REST._replace(mode=UNLOAD, latches=SOURCE, torque_nm=-60.0 * sign, charge_a=charge_a)
+        got = order(state, turning(600.0 * sign), Ask(0.0, 0.0, asked_a, 5000.0, 0.0, 1.0), charge=share, motor=0.0)
         assert got.torque_nm == near(-sign * now_a * self.NM_PER_A)
         assert got.charge_a == near(now_a)
 
     def test_less_than_the_budget_is_not_cut(self) -> None:
         state = REST._replace(mode=PROPEL, torque_nm=-8.0, last_sign=-1, charge_a=50.0)
-        got = order(state, turning(600.0), Ask(-8.0, 0.0, 100.0, 0.0, 1.0))
+        got = order(state, turning(600.0), Ask(-8.0, 0.0, 100.0, 100.0, 0.0, 1.0))
         assert got.torque_nm == near(-8.0)
         assert got.charge_a == near(8.0 / self.NM_PER_A)
 
     def test_never_beyond_the_rated_torque(self) -> None:
         state = REST._replace(mode=PROPEL, torque_nm=-500.0, last_sign=-1, charge_a=5000.0)
-        got = order(state, turning(600.0), Ask(-500.0, 0.0, 5000.0, 0.0, 1.0))
+        got = order(state, turning(600.0), Ask(-500.0, 0.0, 5000.0, 5000.0, 0.0, 1.0))
         assert got.torque_nm == -110.0
 
 
@@ -310,12 +327,12 @@ class TestUnloading:
         for sign in (1.0, -1.0):
             for latches in (SOURCE, 0):
                 state = REST._replace(mode=UNLOAD, torque_nm=-30.0 * sign, charge_a=100.0, latches=latches)
-                got = order(state, turning(600.0 * sign), Ask(0.0, 0.0, 500.0, 0.0, 1.0))
+                got = order(state, turning(600.0 * sign), Ask(0.0, 0.0, 500.0, 500.0, 0.0, 1.0))
                 assert got.torque_nm == near(-sign * (30.0 - step_nm))
-            late = order(state, turning(600.0 * sign), Ask(0.0, 0.0, 500.0, 0.0, 1.0), dt_s=5.0)
+            late = order(state, turning(600.0 * sign), Ask(0.0, 0.0, 500.0, 500.0, 0.0, 1.0), dt_s=5.0)
             assert late.torque_nm == near(-sign * (30.0 - 5.0 * step_nm))
             drives = REST._replace(mode=PROPEL, torque_nm=-30.0 * sign, charge_a=100.0, last_sign=int(-sign))
-            got = order(drives, turning(600.0 * sign), Ask(0.0, 0.0, 500.0, 0.0, 1.0))
+            got = order(drives, turning(600.0 * sign), Ask(0.0, 0.0, 500.0, 500.0, 0.0, 1.0))
             assert got.torque_nm == near(-sign * 25.0), "in PROPEL by the slew"
 
     @pytest.mark.sr("SR-23")
@@ -323,21 +340,21 @@ class TestUnloading:
         for latches in (SOURCE | SAGGING, SOURCE | 1):
             state = REST._replace(mode=UNLOAD, torque_nm=-30.0, charge_a=100.0, latches=latches)
             for rpm, stays in ((99.9, False), (100.0, True), (-600.0, False), (0.0, False), (600.0, True)):
-                got = order(state, turning(rpm), Ask(0.0, 0.0, 500.0, 500.0, 1.0))
+                got = order(state, turning(rpm), Ask(0.0, 0.0, 500.0, 500.0, 500.0, 1.0))
                 assert (got.torque_nm != 0.0) == stays, rpm
                 assert (got.charge_a > 0.0) == stays
                 assert got.latches == latches & ~SAGGING
         for latches in (0, 1 << 10, 1):
             state = REST._replace(mode=UNLOAD, torque_nm=30.0, latches=latches)
-            assert order(state, turning(50.0), Ask(0.0, 0.0, 0.0, 500.0, 1.0)).torque_nm == near(25.0)
+            assert order(state, turning(50.0), Ask(0.0, 0.0, 0.0, 0.0, 500.0, 1.0)).torque_nm == near(25.0)
         state = REST._replace(mode=PROPEL, torque_nm=30.0, latches=SOURCE)
-        assert order(state, turning(50.0), Ask(0.0, 0.0, 0.0, 500.0, 1.0)).torque_nm == near(25.0)
+        assert order(state, turning(50.0), Ask(0.0, 0.0, 0.0, 0.0, 500.0, 1.0)).torque_nm == near(25.0)
 
     def test_a_lost_lever_ramps_slowly(self) -> None:
         for torque_nm in (30.0, -30.0):
             for latches in (SLOW, SLOW | 1):
                 state = REST._replace(mode=UNLOAD, torque_nm=torque_nm, latches=latches, ramp_nm_per_s=20.0)
-                asked = Ask(0.0, 0.0, 0.0, 500.0, 1.0)
+                asked = Ask(0.0, 0.0, 0.0, 0.0, 500.0, 1.0)
                 got = order(state, turning(math.copysign(600.0, torque_nm)), asked)
                 assert abs(got.torque_nm) == near(29.6)
                 got = order(state, turning(math.copysign(600.0, torque_nm)), asked, dt_s=5.0)
@@ -349,5 +366,5 @@ class TestUnloading:
                 got = order(state, turning(math.copysign(600.0, torque_nm)), asked)
                 assert abs(got.torque_nm) == near(25.0)
         braking = REST._replace(mode=UNLOAD, torque_nm=-30.0, latches=SLOW, ramp_nm_per_s=20.0, charge_a=500.0)
-        got = order(braking, turning(600.0), Ask(0.0, 0.0, 500.0, 0.0, 1.0))
+        got = order(braking, turning(600.0), Ask(0.0, 0.0, 500.0, 500.0, 0.0, 1.0))
         assert got.torque_nm == near(-29.6)

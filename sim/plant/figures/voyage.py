@@ -23,7 +23,14 @@ def free_running(figure: Any, params: PlantParams, config: PlantConfig) -> None:
     knots = [2.0 + 0.1 * i for i in range(81)]
     runs = [running_at_speed(params, k / KNOTS_PER_MS) for k in knots]
     left.plot(knots, [r.shaft_power_w / 1000.0 for r in runs], label="each propeller")
-    for power, word in ((10.0, "10 kW drive"), (38.0, "diesel, less gearbox losses")):
+    machine, engine = config.shaft[0].drive, config.shaft[0].engine
+    points = zip(engine.torque_rpm, engine.torque_nm, strict=True)
+    engine_kw = max(rpm * nm for rpm, nm in points if rpm <= engine.rated_rpm) * math.pi / 30.0 / 1000.0
+    left_kw = engine_kw * (1.0 - config.shaft[0].gearbox.loss_pct / 100.0)
+    for power, word in (
+        (machine.motor_power_kw, f"{machine.motor_power_kw:g} kW drive"),
+        (left_kw, "diesel, less gearbox losses"),
+    ):
         left.axhline(power, color="black", lw=0.8, ls=":")
         left.text(2.1, power + 0.6, word, fontsize=8)
     left.set(title="Shaft power, both shafts running", xlabel="kn", ylabel="kW a shaft", ylim=(0, 50), xlim=(2, 10))
@@ -39,8 +46,12 @@ def free_running(figure: Any, params: PlantParams, config: PlantConfig) -> None:
         ax.grid(alpha=0.3)
 
 
+HALF = 0.5
+"""The gentle law of harvest gives this part of the most at 7 kn."""
+
+
 def harvest(figure: Any, params: PlantParams, config: PlantConfig) -> None:
-    """DC power over shaft speed at several boat speeds, and over boat speed against the check values."""
+    """DC power over shaft speed at several boat speeds, and over boat speed by the best torque and by one law."""
     shaft = params.shafts[0]
     left, right = figure.subplots(1, 2)
     for knots in (5.0, 6.0, 7.0, 8.0):
@@ -53,11 +64,14 @@ def harvest(figure: Any, params: PlantParams, config: PlantConfig) -> None:
     best = [best_harvest(params, shaft, k / KNOTS_PER_MS) for k in speeds]
     at_seven = best_harvest(params, shaft, 7.0 / KNOTS_PER_MS)
     most = -at_seven.drive_torque_nm / (at_seven.propeller_rpm * math.pi / 30.0) ** 2
-    law = bisect(lambda k: harvest_with_law(params, shaft, 7.0 / KNOTS_PER_MS, k).dc_power_w - 340.0, 0.0, most)
+    law = bisect(
+        lambda k: harvest_with_law(params, shaft, 7.0 / KNOTS_PER_MS, k).dc_power_w - HALF * at_seven.dc_power_w,
+        0.0,
+        most,
+    )
     gentle = [harvest_with_law(params, shaft, k / KNOTS_PER_MS, law) for k in speeds]
     right.plot(speeds, [h.dc_power_w for h in best], color="tab:orange", label="most the propeller gives")
-    right.plot(speeds, [h.dc_power_w for h in gentle], color="tab:blue", label="one torque law, set at 7 kn")
-    right.plot([7.0, 7.75], [340.0, 500.0], "o", color="black", label="check values (common practice)")
+    right.plot(speeds, [h.dc_power_w for h in gentle], color="tab:blue", label="one torque law, half of that at 7 kn")
     diameter = config.shaft[0].propeller.diameter_m
     ceiling = 16.0 / 27.0 * 0.5 * config.hull.water_density_kg_m3 * math.pi / 4.0 * diameter**2
     right.plot(speeds, [ceiling * (k / KNOTS_PER_MS) ** 3 for k in speeds], "--", color="0.5", label="16/27 ceiling")

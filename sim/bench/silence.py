@@ -1,0 +1,118 @@
+"""What is left of a boat whose nodes fall silent one at a time, under way; its page docs/silence.md.
+
+    python -m sim.bench.silence docs/silence.md
+
+Electric thrust ahead on every shaft, engines stopped and in neutral; one node is heard no more; then the levers go to
+neutral and an engine is asked for.
+"""
+
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from sim.console import complain, say
+from sim.nodes.rig import SimRig
+
+BOATS = ("marsh_tern", "reed_warbler")
+UNDER_WAY_S, SILENT_S, NEUTRAL_S = 4.0, 4.0, 12.0
+
+
+class Left(NamedTuple):
+    """What is left after `node` fell silent: the boat's mode, shafts that still give electric thrust, and shafts whose
+    engine may be started once the levers are in neutral."""
+
+    node: str
+    boat_mode: str
+    thrust: tuple[str, ...]
+    engines: tuple[str, ...]
+
+
+def silent_nodes(boat: str | Path) -> tuple[str, ...]:
+    """The nodes of a boat that can fall silent. Raises ConfigError where it cannot be simulated."""
+    rig = SimRig(boat)
+    try:
+        return tuple(name for name, node in rig.nodes.all.items() if node.senders)
+    finally:
+        rig.close()
+
+
+def silence(boat: str | Path, node: str) -> Left:
+    """One node of the boat file `boat` falls silent under way."""
+    rig = SimRig(boat)
+    try:
+        rig.run(2.0)
+        rig.act("helm.enable", "press")
+        rig.run(2.5)
+        for name in rig.shafts:
+            rig.act(f"{name}.lever_pct", 50.0)
+        rig.run(1.0)
+        rig.set_plant("boat.speed_kn", 4.0)
+        rig.run(UNDER_WAY_S)
+        rig.inject("node_silent", node)
+        rig.run(SILENT_S)
+        seen = rig.signals()
+        mode = str(seen["boat.mode"])
+        thrust = tuple(
+            name for name in rig.shafts
+            if seen[f"{name}.mode"] == "PROPEL" and float(seen[f"{name}.torque_nm"]) > 1.0
+        )  # fmt: skip
+        for name in rig.shafts:
+            rig.act(f"{name}.lever_pct", 0.0)
+        rig.run(NEUTRAL_S)
+        seen = rig.signals()
+        engines = tuple(name for name in rig.shafts if float(seen[f"{name}.engine_start"]) == 1.0)
+    finally:
+        rig.close()
+    return Left(node, mode, thrust, engines)
+
+
+# --- the page
+
+HEAD = """# One node silent
+
+What is left when the nodes of the simulated boats fall silent one at a time, under way at half ahead on electric
+thrust, engines stopped in neutral. Written by `python -m sim.bench.silence docs/silence.md`. *thrust* are the shafts
+that still give electric thrust after {silent:g} s; *engine* those whose start is permitted once the levers are in
+neutral. On the boat the gearbox's own neutral switch and the diver key in the start circuit have the last word.
+
+With the supervisor dead there is no electric thrust (the drives drop theirs when its orders stop), and its start
+permits fall with it: the guarded switch across the permit alone, never across the neutral switch or the diver key,
+leaves the boat its engines. Nothing of that can be shown on the simulated boat; try it at the jetty. See SR-37 in
+[safety.md](safety.md).
+"""
+
+
+def _names(names: Sequence[str]) -> str:
+    return ", ".join(names) or "none"
+
+
+def page(left_by: Callable[[str, str], Left] = silence) -> str:
+    """The page, freshly tried."""
+    lines = [HEAD.format(silent=SILENT_S)]
+    for boat in BOATS:
+        lines += [f"## {boat}", "", "| silent node | boat | thrust | engine |", "| --- | --- | --- | --- |"]
+        for node in silent_nodes(boat):
+            left = left_by(boat, node)
+            lines.append(f"| {left.node} | {left.boat_mode} | {_names(left.thrust)} | {_names(left.engines)} |")
+        lines.append("")
+    return "\n".join(lines)
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Write the page; 2 for another command line, or a place that cannot be written."""
+    if len(arguments) != 1:
+        complain("usage: python -m sim.bench.silence PAGE.md")
+        return 2
+    place = Path(arguments[0])
+    try:
+        place.write_text(page(), encoding="utf-8")
+    except OSError as error:
+        complain(f"{place}: cannot be written: {error.strerror}. Give a place that can")
+        return 2
+    say(f"written: {place}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

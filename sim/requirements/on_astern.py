@@ -1,0 +1,216 @@
+"""Evaluators: braking, and stops. From design.md section 5, "Braking is not charging", "Stopping is a hazard too"."""
+
+from collections import deque
+
+from sim.requirements.facts import BOAT, SHAFT, falling, has, no, yes
+from sim.requirements.judge import Judge
+from sim.requirements.on_bank import charging_a
+from sim.requirements.scene import Scene, Side
+from supervisor.config.limits import BoatLimits
+from supervisor.modes import BoatMode, ShaftMode
+from supervisor.rules import Boat
+from supervisor.signals import STOPPED_ALARMS, Alarm, BoatInputs, OwnEffect
+
+ASTERN_S = 2.0
+"""Half of rated torque against rotation is there within this (s), or as soon after as slew and dwell allow."""
+
+REGAINED = 0.1
+
+
+def braking_side(side: Side) -> bool:
+    """This shaft's thrust opposes its rotation."""
+    return side.opposing and side.propels
+
+
+def doubtful(lim: BoatLimits, bank: BoatInputs) -> bool:
+    """Cells that should not be charged: too cold, too hot, or one of the three readings unknown."""
+    if not has(bank, BOAT.CELL_MAX | BOAT.CELL_COLD | BOAT.CELL_HOT):
+        return True
+    return bank.cell_cold_c <= lim.cold_zero_c or bank.cell_hot_c >= lim.hot_zero_c
+
+
+def most_a(lim: BoatLimits, bank: BoatInputs, may_charge: bool) -> float:
+    """The most that may be braked into the bank (A), other sources and the time in the cold apart."""
+    if not may_charge:
+        return 0.0
+    limit = min(bank.charge_limit_a, lim.max_charge_a)
+    if has(bank, BOAT.CELL_MAX):
+        limit = min(limit, lim.max_charge_a * falling(bank.cell_max_v, lim.cell_taper_start_v, lim.cell_taper_end_v))
+    if doubtful(lim, bank):
+        return min(limit, lim.brake_cold_a)
+    return min(limit, lim.cold_limit_a) if bank.cell_cold_c <= lim.cold_full_c else limit
+
+
+class BrakingBudget(Judge):
+    """SR-51: while a shaft brakes, all orders that feed the bank stay within the budget of braking.
+
+    What other sources feed is known no better than from readings of different instants: the least of the last two
+    seconds counts, and half an ampere.
+    """
+
+    identifier, unit = "SR-51", "A"
+    MEMORY_S, READING_A = 2.0, 0.5
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._others: deque[tuple[float, float]] = deque()
+        self._spent_s = 0.0
+        self._barred = False
+
+    def forget(self) -> None:
+        self._others.clear()
+        self._spent_s, self._barred = 0.0, False
+
+    def judge(self, scene: Scene) -> None:
+        if not scene.whole:
+            return
+        lim, bank = scene.lim, scene.bank
+        if has(bank, BOAT.CURRENT) and all(has(side.inputs, SHAFT.CURRENT) for side in scene.sides):
+            fed_a = bank.current_a - sum(side.inputs.current_a for side in scene.sides)
+            self._others.append((scene.time_s, max(0.0, fed_a)))
+        else:
+            self._others.clear()
+        while self._others and self._others[0][0] < scene.time_s - self.MEMORY_S:
+            self._others.popleft()
+        self._count(scene)
+        braking = [side for side in scene.sides if braking_side(side)]
+        if not braking:
+            return
+        bound_a = most_a(lim, bank, scene.facts.may_charge)
+        if self._barred and doubtful(lim, bank):
+            bound_a = 0.0
+        others_a = min((fed for _, fed in self._others), default=0.0)
+        slack_a = self.READING_A if bound_a > 0.0 else 0.0
+        if scene.blind and scene.age_s < self.MEMORY_S:
+            others_a = 0.0
+        ordered_a = sum(charging_a(scene, side) for side in scene.sides)
+        self.note(
+            scene,
+            max(0.0, bound_a - others_a + slack_a) * (1 + 1e-9) - ordered_a,
+            lambda: (
+                f"{ordered_a:.1f} A ordered into the bank while braking, {bound_a:.1f} A allowed, others feed "
+                f"{others_a:.1f} A"
+            ),
+        )
+
+    def _count(self, scene: Scene) -> None:
+        """The time braked into doubtful cells, by what was ordered a tick ago."""
+        before = [side.was for side in scene.sides if side.was is not None]
+        spends = any(braking_side(side) for side in before) and doubtful(scene.lim, scene.bank)
+        if self._barred:
+            self._spent_s -= REGAINED * scene.dt_s
+            if self._spent_s < scene.lim.brake_cold_s:
+                self._spent_s, self._barred = 0.0, False
+        elif spends:
+            self._spent_s += scene.dt_s
+            if self._spent_s > scene.lim.brake_cold_s + scene.tick_s:
+                self._spent_s, self._barred = 2.0 * scene.lim.brake_cold_s, True
+        else:
+            self._spent_s = max(0.0, self._spent_s - REGAINED * scene.dt_s)
+
+
+class AsternInTime(Judge):
+    """SR-52: what is asked against rotation is there in time, or the alarm stands.
+
+    Judged while the shaft turns the way it did when it was asked, its temperatures and the owner's interlocks hold
+    nothing back, and the drive's own rating has room for half of rated torque.
+    """
+
+    identifier, unit = "SR-52", "s"
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._asked_s: dict[int, float] = {}
+        self._own_astern = any(one.effect == OwnEffect.LIMIT_THRUST and one.astern for one in boat.limits.own)
+
+    def forget(self) -> None:
+        self._asked_s.clear()
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        if not self._asks(scene, side) or scene.command.alarms & Alarm.ASTERN_SHORT.value:
+            self._asked_s.pop(side.number, None)
+            return
+        since_s = self._asked_s.setdefault(side.number, scene.time_s)
+        lim = side.lim
+        reached = abs(side.torque_nm) >= 0.5 * lim.rated_torque_nm * (1 - 1e-9) and side.opposing
+        took_s = scene.time_s - since_s
+        slew_s = 1.5 * lim.rated_torque_nm / lim.torque_slew_nm_per_s + lim.reversal_dwell_s + 0.1
+        allowed_s = max(ASTERN_S, slew_s)
+        if reached:
+            self.note(
+                scene, allowed_s - min(took_s, allowed_s), lambda: f"{side.name}: half torque after {took_s:.2f} s"
+            )
+        elif took_s > allowed_s + scene.tick_s:
+            self.note(
+                scene, allowed_s - took_s,
+                lambda: f"{side.name}: {side.torque_nm:.1f} N m {took_s:.2f} s after astern was asked, and no alarm",
+            )  # fmt: skip
+
+    def _asks(self, scene: Scene, side: Side) -> bool:
+        """Full torque against rotation is asked, and nothing but the bank could hold it back."""
+        if scene.mode != BoatMode.READY or side.mode != ShaftMode.PROPEL or side.handset or self._own_astern:
+            return False
+        if not side.facts.lever_asks or abs(side.inputs.lever_pct) < FULL_PCT or side.facts.temp_factor < 1.0:
+            return False
+        if not has(side.inputs, side.lim.react.derate) or scene.command.derate_pct <= 0.0:
+            return False
+        if not scene.facts.may_discharge or not has(side.inputs, SHAFT.MACHINE_SPEED):
+            return False
+        rpm = side.facts.rpm
+        turns = abs(rpm) > side.lim.still_rpm and rpm * side.inputs.lever_pct < 0.0
+        needed_w = 0.5 * side.lim.rated_torque_nm * abs(rpm) * 0.10471975511965977 * side.lim.efficiency
+        return turns and needed_w <= side.lim.generate_power_w and needed_w <= side.lim.max_current_a * _volts(scene)
+
+
+FULL_PCT = 60.0
+"""From this lever position on half of rated torque is less than what is asked."""
+
+
+def _volts(scene: Scene) -> float:
+    if has(scene.bank, BOAT.VOLTAGE):
+        return max(scene.lim.min_voltage_v, scene.bank.voltage_v)
+    return scene.lim.min_voltage_v
+
+
+class StopAnnounced(Judge):
+    """SR-53: what ends although it is asked for is told by its shaft's alarm, until it is acknowledged."""
+
+    identifier, unit = "SR-53", "ticks"
+
+    def __init__(self, boat: Boat) -> None:
+        super().__init__(boat)
+        self._owed: set[int] = set()
+
+    def forget(self) -> None:
+        self._owed.clear()
+
+    def judge_side(self, scene: Scene, side: Side) -> None:
+        if side.was is None or scene.was_bank is None:
+            self._owed.discard(side.number)
+            return
+        pressed = no(scene.was_bank, BOAT.ACKNOWLEDGE) and yes(scene.bank, BOAT.ACKNOWLEDGE)
+        if pressed:
+            self._owed.discard(side.number)
+        if self._stops(scene, side, side.was):
+            self._owed.add(side.number)
+        if side.number in self._owed:
+            told = bool(scene.command.alarms & STOPPED_ALARMS[side.number].value)
+            self.note(
+                scene, 0.0 if told else -1.0,
+                lambda: f"{side.name}: stopped, {side.mode.name}, alarm {'on' if told else 'missing'}",
+            )  # fmt: skip
+
+    def _stops(self, scene: Scene, side: Side, was: Side) -> bool:
+        """It worked a tick ago, does not now, and is still asked for, as far as the inputs alone can tell."""
+        if side.mode == was.mode or scene.mode != BoatMode.READY or scene.was_mode != BoatMode.READY:
+            return False
+        if not side.facts.in_service or not no(scene.bank, BOAT.DISABLE):
+            return False
+        if was.mode == ShaftMode.PROPEL:
+            return not was.handset and side.facts.lever_asks and was.facts.lever_asks
+        if was.mode != ShaftMode.GENERATE:
+            return False
+        inputs, before = side.inputs, was.inputs
+        selected = yes(inputs, SHAFT.CHARGE_UNDER_WAY) and yes(before, SHAFT.CHARGE_UNDER_WAY)
+        selected = selected and no(inputs, SHAFT.CHARGE_AT_REST)
+        return selected and not scene.facts.may_charge

@@ -1,0 +1,58 @@
+"""Stops that nobody asked for: a boat that loses thrust, or the current it counts on, must be told."""
+
+from supervisor.rules.bits import (
+    IS_AT_REST_ORDER,
+    IS_CHARGE_PERMIT,
+    IS_CHARGE_WANTED,
+    IS_HANDSET_LOST,
+    IS_HARVEST_ORDER,
+    IS_IN_SERVICE,
+    IS_OFF_ORDER,
+    IS_THRUST_ORDER,
+    IS_UNDER_WAY_ORDER,
+    LATCH_STOPPED,
+    MODE_READY,
+    SHAFT_GENERATE,
+    SHAFT_HARVEST,
+    SHAFT_PROPEL,
+)
+from supervisor.rules.state import ShaftState
+
+
+def stopped_unasked(was_mode: int, new_mode: int, word: int, boat_mode: int) -> bool:
+    """Thrust, charging or harvest has ended in this tick although the crew still asks for it.
+
+    Not so where the crew ended it (lever, selector, off, shaft taken out of service), where charging has done what it
+    was to do, and where the whole boat has left READY, which has alarms of its own.
+    """
+    if new_mode == was_mode or boat_mode != MODE_READY or word & IS_OFF_ORDER or word & IS_IN_SERVICE == 0:
+        return False
+    if was_mode == SHAFT_PROPEL:
+        return word & (IS_THRUST_ORDER | IS_HANDSET_LOST) != 0
+    full = word & IS_CHARGE_PERMIT != 0 and word & IS_CHARGE_WANTED == 0
+    if was_mode == SHAFT_GENERATE:
+        return word & (IS_UNDER_WAY_ORDER | IS_AT_REST_ORDER) != 0 and not full
+    if was_mode == SHAFT_HARVEST:
+        return word & IS_HARVEST_ORDER != 0 and word & IS_THRUST_ORDER == 0 and not full
+    return False
+
+
+def remember_stop(state: ShaftState, stopped: bool, acknowledged: bool) -> ShaftState:
+    """The state with a stop remembered until the crew acknowledges it."""
+    latches = state.latches
+    if stopped:
+        latches = latches | LATCH_STOPPED
+    elif acknowledged:
+        latches = latches & ~LATCH_STOPPED
+    if latches == state.latches:
+        return state
+    return ShaftState(
+        mode=state.mode,
+        latches=latches,
+        order_pct=state.order_pct,
+        lever_ref_pct=state.lever_ref_pct,
+        own_ahead_pct=state.own_ahead_pct,
+        own_astern_pct=state.own_astern_pct,
+        dwells=state.dwells,
+        effort=state.effort,
+    )
