@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from sim.console import complain, say
+from sim.bench.written import write_page
 from sim.nodes.rig import SimRig
 from sim.plant import PlantParams
 from sim.plant.boat import KNOTS_PER_MS
@@ -177,18 +177,8 @@ def page(reverse: Callable[[str, Case], Reversal] = reversal) -> str:
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Write the page; 2 for another command line, or a place that cannot be written."""
-    if len(arguments) != 1:
-        complain("usage: python -m sim.bench.reversal PAGE.md")
-        return 2
-    place = Path(arguments[0])
-    try:
-        place.write_text(page(), encoding="utf-8")
-    except OSError as error:
-        complain(f"{place}: cannot be written: {error.strerror}. Give a place that can")
-        return 2
-    say(f"written: {place}")
-    return 0
+    """The command."""
+    return write_page(arguments, "sim.bench.reversal", page)
 
 
 if __name__ == "__main__":

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from sim.console import complain, say
+from sim.bench.written import write_page
 from sim.nodes.rig import SimRig
 
 BOATS = ("marsh_tern", "reed_warbler")
@@ -100,18 +100,8 @@ def page(left_by: Callable[[str, str], Left] = silence) -> str:
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Write the page; 2 for another command line, or a place that cannot be written."""
-    if len(arguments) != 1:
-        complain("usage: python -m sim.bench.silence PAGE.md")
-        return 2
-    place = Path(arguments[0])
-    try:
-        place.write_text(page(), encoding="utf-8")
-    except OSError as error:
-        complain(f"{place}: cannot be written: {error.strerror}. Give a place that can")
-        return 2
-    say(f"written: {place}")
-    return 0
+    """The command."""
+    return write_page(arguments, "sim.bench.silence", page)
 
 
 if __name__ == "__main__":

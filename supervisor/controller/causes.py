@@ -14,10 +14,11 @@ from supervisor.modes import BOAT_WORDS, PERMIT_WORDS, SHAFT_WORDS, BoatConditio
 from supervisor.rules import Boat, Memory
 from supervisor.rules.bank import BankView, charge_inputs_known, falling, proven, voltage_believed
 from supervisor.rules.bits import BOAT_LATCH_CHARGE_ENDED, BOAT_LATCH_DERATE_ENDED
-from supervisor.rules.readings import temperature_factor
+from supervisor.rules.readings import out_of_service, read_lever, temperature_factor
 from supervisor.signals import (
     BOAT_INPUTS,
     SHAFT_INPUTS,
+    Alarm,
     BoatInput,
     BoatInputs,
     OwnEffect,
@@ -119,6 +120,15 @@ class Causes:
         own = moment.memory.boat.own
         return [self.interlock_words(k, moment.boat_in) for k in self.holding(own.bad, bit, index)]
 
+    def alarm(self, moment: Moment, alarm: Alarm, words: str) -> str:
+        """The text of an alarm that comes, with the levers or inputs that it means."""
+        if alarm == Alarm.INPUT_LOST:
+            return _named(words, _few(unheard_inputs(moment, self._shafts)))
+        if alarm == Alarm.LEVER_LOST:
+            sides = zip(self._shafts, moment.boat.shafts, moment.shaft_in, strict=True)
+            return _named(words, [name for name, limits, shaft in sides if read_lever(limits, shaft).lost])
+        return words
+
     def holding(self, own_bad: int, bit: IntFlag, index: int | None) -> list[int]:
         """The own interlocks, by number, that hold `bit` clear while those of the mask `own_bad` are bad; for shaft
         `index` (None: for the boat)."""
@@ -148,6 +158,30 @@ def _contact(boat_in: BoatInputs, bit: BoatInput, when_known: str) -> str:
         return when_known
     text = next(spec.text for spec in BOAT_INPUTS if spec.bit == bit)
     return f"{text} is not known"
+
+
+SHOWN = 6
+"""So many inputs are named; of more only the number."""
+
+MAY_BE_AWAY = ("handset.", "gearbox.gear_report")
+"""Inputs that are not called lost by themselves: a handset is put away, a gearbox is silent while it changes."""
+
+
+def _few(names: list[str]) -> list[str]:
+    return names if len(names) <= SHOWN else [*names[:SHOWN], f"and {len(names) - SHOWN} more"]
+
+
+def unheard_inputs(moment: Moment, shaft_names: Sequence[str]) -> list[str]:
+    """The inputs that the boat file maps and that are not known, by name."""
+    lost = moment.boat.limits.react.mapped & ~moment.boat_in.known
+    names = [spec.text for spec in BOAT_INPUTS if lost & spec.bit and not spec.name.startswith(MAY_BE_AWAY)]
+    sides = zip(shaft_names, moment.boat.shafts, moment.memory.shafts, moment.shaft_in, strict=True)
+    for name, limits, state, shaft in sides:
+        lost = 0 if out_of_service(shaft, state.latches) else limits.react.mapped & ~shaft.known
+        names += [
+            f"{name} {spec.text}" for spec in SHAFT_INPUTS if lost & spec.bit and not spec.name.startswith(MAY_BE_AWAY)
+        ]
+    return names
 
 
 def lost_boat_inputs(moment: Moment, shaft_names: Sequence[str]) -> list[str]:

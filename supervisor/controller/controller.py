@@ -215,8 +215,10 @@ class Controller:
             for alarm, text in ALARM_TEXT.items():
                 if alarm in STOPPED_ALARMS or not gone & alarm or alarm == Alarm.OWN_INTERLOCK:
                     continue  # a stop is told by its shaft, each own interlock by its own name
-                kind = EventKind.ALARM if alarms & alarm else EventKind.ALARM_GONE
-                events.append(Event(now_s, kind, "boat", text, first_out=str(alarm.name)))
+                comes = bool(alarms & alarm)
+                kind = EventKind.ALARM if comes else EventKind.ALARM_GONE
+                told = self._causes.alarm(self._moment(), alarm, text) if comes else text
+                events.append(Event(now_s, kind, "boat", told, first_out=str(alarm.name)))
             events += self._stops(now_s, before[1], alarms, gone, result)
         if alarms & Alarm.OWN_INTERLOCK or self._alarms & Alarm.OWN_INTERLOCK:
             events += self._own_events(now_s, own_bad, bool(alarms & Alarm.OWN_INTERLOCK))

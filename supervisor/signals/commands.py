@@ -55,15 +55,16 @@ STOPPED_ALARMS = (Alarm.STOPPED_1, Alarm.STOPPED_2, Alarm.STOPPED_3, Alarm.STOPP
 
 ALARM_TEXT: dict[Alarm, str] = {
     Alarm.SOC_UNKNOWN: "state of charge unknown: no charging, propulsion reduced",
-    Alarm.LEVER_LOST: "lever signal lost: thrust ramped to zero",
+    Alarm.LEVER_LOST: "lever signal lost, or it contradicts itself",
     Alarm.HANDSET_LOST: "handset link or a lever lost while the handset had control: thrust stopped",
-    Alarm.HANDSET_LOW: "handset has less than 15 minutes left",
+    Alarm.HANDSET_LOW: "handset has little running time left",
     Alarm.TIME_TO_LIMIT: "bank reaches its lower limit soon at this load",
     Alarm.DERATE_BAND: "bank is low: propulsion power is being reduced",
     Alarm.DERATE_ENDED: "bank is at its lower limit: propulsion stopped",
     Alarm.GET_HOME_ACTIVE: "get-home override is active",
-    Alarm.CHARGE_WITHDRAWN: "monitor has withdrawn its charge permit",
-    Alarm.DISCHARGE_WITHDRAWN: "monitor has withdrawn its discharge permit",
+    Alarm.CHARGE_WITHDRAWN: "no charging: monitor has withdrawn its charge permit, or is not heard",
+    Alarm.DISCHARGE_WITHDRAWN: "no electric thrust: monitor has withdrawn its discharge permit or is not heard, "
+    "or the hotel load takes all",
     Alarm.FULL_CHARGE_DUE: "a full charge is due, for balancing and the re-zero of the coulomb count",
     Alarm.FULL_CHARGE_ACTIVE: "full charge requested: the upper SOC limit is lifted",
     Alarm.IDLE_REMINDER: "drives are live and idle: they will be switched off",

@@ -39,6 +39,39 @@ class TestModes:
         }
 
 
+class TestAlarmsNameWhatTheyMean:
+    def test_a_lost_lever_is_named(self) -> None:
+        rig = Rig().propel(60.0, 1.0, 500.0)
+        rig["port.lever.lever_pct"] = None
+        told = [event.text for event in new_events(rig) if event.first_out == "LEVER_LOST"]
+        assert told == ["lever signal lost, or it contradicts itself: port"]
+
+    def test_lost_inputs_are_named_and_many_of_them_counted(self) -> None:
+        rig = READY()
+        rig.run(1.5)
+        rig["starboard.drive.coolant_c"] = None
+        told = [event.text for event in new_events(rig) if event.first_out == "INPUT_LOST"]
+        assert len(told) == 1
+        assert told[0].startswith("an input is bad, stale or was never seen: starboard ")
+        assert "coolant" in told[0]
+        assert "port" not in told[0]
+        rig = READY()
+        rig.run(1.5)
+        for name in ("drive.motor_c", "drive.inverter_c", "drive.coolant_c", "clutch.closed", "clutch.open"):
+            rig[f"port.{name}"] = rig[f"starboard.{name}"] = None
+        told = [event.text for event in new_events(rig) if event.first_out == "INPUT_LOST"]
+        assert told[0].endswith(", and 4 more")
+
+    def test_a_handset_that_is_put_away_is_not_named(self) -> None:
+        rig = READY()
+        rig.run(1.5)
+        for name in ("handset.ours", "handset.held", "handset.minutes", "bank.soc_pct"):
+            rig[name] = None
+        told = [event.text for event in new_events(rig) if event.first_out == "INPUT_LOST"]
+        assert len(told) == 1
+        assert "handset" not in told[0]
+
+
 class TestFirstOut:
     """First-out: the trip that came first."""
 

@@ -83,12 +83,12 @@ def test_changes_become_events_without_a_cause(boat_map: BoatMap) -> None:
     # the alarm word goes out every 0.2 s
     assert events(0.3, BoatMode.READY, ShaftMode.GENERATE, CHARGE_WITHDRAWN) == []
     assert events(0.41, BoatMode.READY, ShaftMode.GENERATE, CHARGE_WITHDRAWN) == [
-        ("alarm", "boat", "monitor has withdrawn its charge permit")
+        ("alarm", "boat", "no charging: monitor has withdrawn its charge permit, or is not heard")
     ]
     assert events(0.62, BoatMode.TRIPPED, ShaftMode.REST, BOAT_TRIPPED) == [
         ("trip", "boat", "READY -> TRIPPED"),
         ("mode", "port", "GENERATE -> REST"),
-        ("gone", "boat", "monitor has withdrawn its charge permit"),
+        ("gone", "boat", "no charging: monitor has withdrawn its charge permit, or is not heard"),
         ("alarm", "boat", "boat is tripped: find the cause, then reset"),
     ]
 
