@@ -16,7 +16,7 @@ from sim.nodes.rig import SimRig
 from sim.plant import PlantParams
 from sim.plant.boat import KNOTS_PER_MS
 from sim.plant.steady import bisect, running_at_speed
-from supervisor.config import BoatConfig
+from supervisor.config import BoatConfig, load_config
 from supervisor.config.schema import Shaft
 from supervisor.signals import ALARM_TEXT, Alarm
 
@@ -155,8 +155,6 @@ def _seconds(value_s: float | None) -> str:
 
 def page(reverse: Callable[[str, Case], Reversal] = reversal) -> str:
     """The page, freshly measured."""
-    from supervisor.config import load_config
-
     lines = [HEAD.format(watched=WATCHED_S)]
     for boat in BOATS:
         config = load_config(boat)

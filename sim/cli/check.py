@@ -69,7 +69,7 @@ def _astern(config: BoatConfig, path: Path) -> None:
     allowed = f"slew and dwell allow half of rated torque {soonest:.2f} s after rated torque ahead, no sooner"
     try:
         seen = reversal(path, SOUND)
-    except (ConfigError, BenchError, ValueError) as error:
+    except (ConfigError, BenchError, ValueError, ArithmeticError) as error:
         say(f"astern: {allowed}; on the simulated boat it could not be tried: {error}")
         return
     half = "not within a minute" if seen.half_s is None else f"{seen.half_s:.1f} s"

@@ -11,13 +11,13 @@ from supervisor.bus import InputTable
 from supervisor.controller import Controller, Outcome
 from supervisor.modes import BoatMode
 from supervisor.signals import (
-    ALARM_TEXT,
     BOAT_INPUTS,
     SHAFT_INPUTS,
     BoatCommand,
     InputSpec,
     ShaftCommand,
     ShaftPermit,
+    alarm_texts,
 )
 
 Shown = float | str
@@ -68,6 +68,7 @@ class Snapshot:
     def __init__(self, shaft_names: Sequence[str], interlocks: Mapping[str, OwnKind] | None = None) -> None:
         self._names = tuple(shaft_names)
         self._own = [(f"interlock.{name}", kind.number) for name, kind in (interlocks or {}).items()]
+        self._words = alarm_texts(self._names)
         self._alarm_texts: dict[int, str] = {}
         self._permits: dict[int, tuple[Shown, ...]] = {}
         self._boat_seen = _seen_rows(BOAT_INPUTS, "")
@@ -154,7 +155,7 @@ class Snapshot:
     def _alarm_text(self, alarms: int) -> str:
         text = self._alarm_texts.get(alarms)
         if text is None:
-            text = "; ".join(words for bit, words in ALARM_TEXT.items() if alarms & bit)
+            text = "; ".join(words for bit, words in self._words.items() if alarms & bit)
             self._alarm_texts[alarms] = text
         return text
 

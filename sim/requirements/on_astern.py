@@ -2,9 +2,9 @@
 
 from collections import deque
 
-from sim.requirements.facts import BOAT, SHAFT, falling, has, no, yes
+from sim.requirements.facts import BOAT, RAD_S_PER_RPM, SHAFT, falling, has, no, yes
 from sim.requirements.judge import Judge
-from sim.requirements.on_bank import charging_a
+from sim.requirements.on_bank import charging_a, volts_of
 from sim.requirements.scene import Scene, Side
 from supervisor.config.limits import BoatLimits
 from supervisor.modes import BoatMode, ShaftMode
@@ -15,6 +15,9 @@ ASTERN_S = 2.0
 """Half of rated torque against rotation is there within this (s), or as soon after as slew and dwell allow."""
 
 REGAINED = 0.1
+
+FULL_PCT = 60.0
+"""From this lever position on half of rated torque is less than what is asked."""
 
 
 def braking_side(side: Side) -> bool:
@@ -158,18 +161,8 @@ class AsternInTime(Judge):
             return False
         rpm = side.facts.rpm
         turns = abs(rpm) > side.lim.still_rpm and rpm * side.inputs.lever_pct < 0.0
-        needed_w = 0.5 * side.lim.rated_torque_nm * abs(rpm) * 0.10471975511965977 * side.lim.efficiency
-        return turns and needed_w <= side.lim.generate_power_w and needed_w <= side.lim.max_current_a * _volts(scene)
-
-
-FULL_PCT = 60.0
-"""From this lever position on half of rated torque is less than what is asked."""
-
-
-def _volts(scene: Scene) -> float:
-    if has(scene.bank, BOAT.VOLTAGE):
-        return max(scene.lim.min_voltage_v, scene.bank.voltage_v)
-    return scene.lim.min_voltage_v
+        needed_w = 0.5 * side.lim.rated_torque_nm * abs(rpm) * RAD_S_PER_RPM * side.lim.efficiency
+        return turns and needed_w <= side.lim.generate_power_w and needed_w <= side.lim.max_current_a * volts_of(scene)
 
 
 class StopAnnounced(Judge):
@@ -208,9 +201,12 @@ class StopAnnounced(Judge):
             return False
         if was.mode == ShaftMode.PROPEL:
             return not was.handset and side.facts.lever_asks and was.facts.lever_asks
+        inputs, before = side.inputs, was.inputs
+        if was.mode == ShaftMode.HARVEST:
+            selected = yes(inputs, SHAFT.HARVEST) and yes(before, SHAFT.HARVEST) and side.facts.lever_neutral
+            return selected and not side.handset and not scene.facts.may_charge
         if was.mode != ShaftMode.GENERATE:
             return False
-        inputs, before = side.inputs, was.inputs
         selected = yes(inputs, SHAFT.CHARGE_UNDER_WAY) and yes(before, SHAFT.CHARGE_UNDER_WAY)
         selected = selected and no(inputs, SHAFT.CHARGE_AT_REST)
         return selected and not scene.facts.may_charge

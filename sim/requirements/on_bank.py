@@ -19,10 +19,14 @@ def charging_a(scene: Scene, side: Side) -> float:
     """The DC current (A) that the order charges with at best efficiency and the bank's present voltage."""
     if not side.opposing:
         return 0.0
-    volts = scene.lim.min_voltage_v
+    return abs(side.torque_nm * side.facts.rpm) * RAD_S_PER_RPM * side.lim.efficiency / volts_of(scene)
+
+
+def volts_of(scene: Scene) -> float:
+    """The bank's voltage (V), its lowest working voltage at least and while it is not known."""
     if has(scene.bank, BOAT.VOLTAGE):
-        volts = max(volts, scene.bank.voltage_v)
-    return abs(side.torque_nm * side.facts.rpm) * RAD_S_PER_RPM * side.lim.efficiency / volts
+        return max(scene.lim.min_voltage_v, scene.bank.voltage_v)
+    return scene.lim.min_voltage_v
 
 
 class _Permit(Judge):

@@ -9,7 +9,7 @@ ASTERN_REQUIREMENTS: tuple[Requirement, ...] = (
         "{b.max_charge_a:g} A, the taper on the highest cell from {b.cell_taper_start_v:g} to {b.cell_taper_end_v:g} V "
         "and, from {b.cold_zero_c:g} to {b.cold_full_c:g} degC, {b.cold_limit_a:g} A, less what other sources feed; "
         "with cells colder, hotter than {b.hot_zero_c:g} degC or unknown, within {b.brake_cold_a:g} A for "
-        "{b.brake_cold_s:g} s, regained in ten times that. No hotel load is added, and no SOC taken off.",
+        "{b.brake_cold_s:g} s, regained in ten times that. A hotel load adds nothing to it, the SOC takes nothing off.",
         "budget less the current ordered", "A",
         "Ask the cell maker for what the bank takes for some seconds, cold, and set the monitor's limit to that.",
         rules=("rules.bank.brake_limit_a", "rules.bank.brake_spent_s", "rules.torque.shares_of"),

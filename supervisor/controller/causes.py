@@ -12,7 +12,21 @@ from supervisor.config import BoatConfig
 from supervisor.config.interlocks import acts_on, effect_of
 from supervisor.modes import BOAT_WORDS, PERMIT_WORDS, SHAFT_WORDS, BoatCondition, PermitCondition, ShaftCondition
 from supervisor.rules import Boat, Memory
-from supervisor.rules.bank import BankView, charge_inputs_known, falling, proven, voltage_believed
+from supervisor.rules.bank import (
+    BRAKE_CELL,
+    BRAKE_FREE,
+    BRAKE_MONITOR,
+    BRAKE_PERMIT,
+    BRAKE_TEMPERATURE,
+    BRAKE_UNKNOWN,
+    BankView,
+    brake_limit_a,
+    charge_inputs_known,
+    falling,
+    nearly_full,
+    proven,
+    voltage_believed,
+)
 from supervisor.rules.bits import BOAT_LATCH_CHARGE_ENDED, BOAT_LATCH_DERATE_ENDED
 from supervisor.rules.readings import out_of_service, read_lever, temperature_factor
 from supervisor.signals import (
@@ -127,6 +141,8 @@ class Causes:
         if alarm == Alarm.LEVER_LOST:
             sides = zip(self._shafts, moment.boat.shafts, moment.shaft_in, strict=True)
             return _named(words, [name for name, limits, shaft in sides if read_lever(limits, shaft).lost])
+        if alarm == Alarm.ASTERN_SHORT:
+            return _named(words, [_holds_braking(moment)])
         return words
 
     def holding(self, own_bad: int, bit: IntFlag, index: int | None) -> list[int]:
@@ -158,6 +174,26 @@ def _contact(boat_in: BoatInputs, bit: BoatInput, when_known: str) -> str:
         return when_known
     text = next(spec.text for spec in BOAT_INPUTS if spec.bit == bit)
     return f"{text} is not known"
+
+
+_BRAKE_WORDS = {
+    BRAKE_FREE: "other sources feed it, or it has just been braked into",
+    BRAKE_PERMIT: "no charge permit",
+    BRAKE_MONITOR: "the monitor's charge limit",
+    BRAKE_CELL: "highest cell near its limit",
+    BRAKE_TEMPERATURE: "cells cold or hot",
+    BRAKE_UNKNOWN: "a cell's voltage or temperature is not known",
+}
+
+
+def _holds_braking(moment: Moment) -> str:
+    """What holds the budget of braking down now."""
+    if moment.view is not None and moment.view.charge_permit == 0:
+        return _BRAKE_WORDS[BRAKE_PERMIT]
+    if nearly_full(moment.boat_in):
+        return "it is full"
+    _, cause, _ = brake_limit_a(moment.boat.limits, moment.boat_in, moment.memory.boat.bank.brake_spent_s)
+    return _BRAKE_WORDS[cause]
 
 
 SHOWN = 6

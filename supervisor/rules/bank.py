@@ -218,7 +218,7 @@ def brake_limit_a(lim: BoatLimits, bank: BoatInputs, spent_s: float) -> tuple[fl
     the bank's rating, and whether it is the short allowance for cells that should not be charged.
 
     Braking is not charging: neither the SOC nor the end of charging holds it back, for a boat that cannot go astern is
-    in danger, and a stop puts some ten ampere-seconds into the bank. The monitor's limit and the highest cell do.
+    in danger, and a stop puts little into the bank. The monitor's limit and the highest cell do.
     """
     limit_a, cause = lim.max_charge_a, BRAKE_FREE
     if bank.known & CHARGE_LIMIT == 0 or not bank.charge_limit_a > 0.0:

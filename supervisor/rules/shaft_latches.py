@@ -105,32 +105,21 @@ def after_mode(
 
 def precharge_anew(dwells: ShaftDwells) -> ShaftDwells:
     """The dwells with the precharge resistor cold again."""
-    return ShaftDwells(
-        neutral_s=dwells.neutral_s,
-        lever_lost_s=dwells.lever_lost_s,
-        unload_s=dwells.unload_s,
-        precharge_s=0.0,
-        disobey_s=dwells.disobey_s,
-        link_off_s=dwells.link_off_s,
-        still_s=dwells.still_s,
-        trail_s=dwells.trail_s,
-        zero_s=dwells.zero_s,
-        steady_s=dwells.steady_s,
-        gear_contradicts_s=dwells.gear_contradicts_s,
-        engine_contradicts_s=dwells.engine_contradicts_s,
-        obeyed_s=dwells.obeyed_s,
-        pardon_s=dwells.pardon_s,
-        silent_s=dwells.silent_s,
-    )
+    return dwells_with(dwells, 0.0, dwells.obeyed_s, dwells.pardon_s)
 
 
 def trust_anew(dwells: ShaftDwells) -> ShaftDwells:
     """The dwells of a drive that has just been found disobeying: what it obeyed before counts for nothing."""
+    return dwells_with(dwells, dwells.precharge_s, NOT_RUNNING_S, 0.0)
+
+
+def dwells_with(dwells: ShaftDwells, precharge_s: float, obeyed_s: float, pardon_s: float) -> ShaftDwells:
+    """The dwells with these three."""
     return ShaftDwells(
         neutral_s=dwells.neutral_s,
         lever_lost_s=dwells.lever_lost_s,
         unload_s=dwells.unload_s,
-        precharge_s=dwells.precharge_s,
+        precharge_s=precharge_s,
         disobey_s=dwells.disobey_s,
         link_off_s=dwells.link_off_s,
         still_s=dwells.still_s,
@@ -139,8 +128,8 @@ def trust_anew(dwells: ShaftDwells) -> ShaftDwells:
         steady_s=dwells.steady_s,
         gear_contradicts_s=dwells.gear_contradicts_s,
         engine_contradicts_s=dwells.engine_contradicts_s,
-        obeyed_s=NOT_RUNNING_S,
-        pardon_s=0.0,
+        obeyed_s=obeyed_s,
+        pardon_s=pardon_s,
         silent_s=dwells.silent_s,
     )
 

@@ -158,6 +158,22 @@ class ShaftState(NamedTuple):
     effort: Effort = Effort()
 
 
+def shaft_with_latches(state: ShaftState, latches: int) -> ShaftState:
+    """The state of a shaft with other latches."""
+    if latches == state.latches:
+        return state
+    return ShaftState(
+        mode=state.mode,
+        latches=latches,
+        order_pct=state.order_pct,
+        lever_ref_pct=state.lever_ref_pct,
+        own_ahead_pct=state.own_ahead_pct,
+        own_astern_pct=state.own_astern_pct,
+        dwells=state.dwells,
+        effort=state.effort,
+    )
+
+
 LONGEST_S = 1e9
 """Timers stop counting here, so that no float ever grows without end."""
 

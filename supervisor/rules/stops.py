@@ -16,7 +16,7 @@ from supervisor.rules.bits import (
     SHAFT_HARVEST,
     SHAFT_PROPEL,
 )
-from supervisor.rules.state import ShaftState
+from supervisor.rules.state import ShaftState, shaft_with_latches
 
 
 def stopped_unasked(was_mode: int, new_mode: int, word: int, boat_mode: int) -> bool:
@@ -44,15 +44,4 @@ def remember_stop(state: ShaftState, stopped: bool, acknowledged: bool) -> Shaft
         latches = latches | LATCH_STOPPED
     elif acknowledged:
         latches = latches & ~LATCH_STOPPED
-    if latches == state.latches:
-        return state
-    return ShaftState(
-        mode=state.mode,
-        latches=latches,
-        order_pct=state.order_pct,
-        lever_ref_pct=state.lever_ref_pct,
-        own_ahead_pct=state.own_ahead_pct,
-        own_astern_pct=state.own_astern_pct,
-        dwells=state.dwells,
-        effort=state.effort,
-    )
+    return shaft_with_latches(state, latches)

@@ -1,6 +1,14 @@
 """What is measured and what is commanded."""
 
-from supervisor.signals.commands import ALARM_TEXT, STOPPED_ALARMS, Alarm, BoatCommand, ShaftCommand, ShaftPermit
+from supervisor.signals.commands import (
+    ALARM_TEXT,
+    STOPPED_ALARMS,
+    Alarm,
+    BoatCommand,
+    ShaftCommand,
+    ShaftPermit,
+    alarm_texts,
+)
 from supervisor.signals.inputs import (
     BOAT_INPUT_BY_NAME,
     BOAT_INPUTS,
@@ -35,4 +43,5 @@ __all__ = [
     "ShaftInput",
     "ShaftInputs",
     "ShaftPermit",
+    "alarm_texts",
 ]

@@ -1,5 +1,6 @@
 """What is commanded: the supervisor's outputs, and the alarm word shown to the crew."""
 
+from collections.abc import Sequence
 from enum import IntFlag
 from typing import NamedTuple
 
@@ -53,6 +54,8 @@ class Alarm(IntFlag):
 STOPPED_ALARMS = (Alarm.STOPPED_1, Alarm.STOPPED_2, Alarm.STOPPED_3, Alarm.STOPPED_4)
 """One for each shaft of a boat, in their order."""
 
+STOPPED_WORDS = "was stopped: see the cause, then acknowledge"
+
 ALARM_TEXT: dict[Alarm, str] = {
     Alarm.SOC_UNKNOWN: "state of charge unknown: no charging, propulsion reduced",
     Alarm.LEVER_LOST: "lever signal lost, or it contradicts itself",
@@ -79,11 +82,19 @@ ALARM_TEXT: dict[Alarm, str] = {
     Alarm.ENGINE_SAG: "engine sags under the generator: charging current held back",
     Alarm.OWN_INTERLOCK: "an own interlock is bad, or was and is not acknowledged",
     Alarm.ASTERN_SHORT: "electric astern is weak or absent at this shaft speed: the bank takes too little",
-    Alarm.STOPPED_1: "first shaft was stopped: see the cause, then acknowledge",
-    Alarm.STOPPED_2: "second shaft was stopped: see the cause, then acknowledge",
-    Alarm.STOPPED_3: "third shaft was stopped: see the cause, then acknowledge",
-    Alarm.STOPPED_4: "fourth shaft was stopped: see the cause, then acknowledge",
+    Alarm.STOPPED_1: f"first shaft {STOPPED_WORDS}",
+    Alarm.STOPPED_2: f"second shaft {STOPPED_WORDS}",
+    Alarm.STOPPED_3: f"third shaft {STOPPED_WORDS}",
+    Alarm.STOPPED_4: f"fourth shaft {STOPPED_WORDS}",
 }
+
+
+def alarm_texts(shaft_names: Sequence[str]) -> dict[Alarm, str]:
+    """ALARM_TEXT for a boat with these shafts, in the order of its file: a stopped shaft by its name."""
+    texts = {alarm: text for alarm, text in ALARM_TEXT.items() if alarm not in STOPPED_ALARMS}
+    for name, alarm in zip(shaft_names, STOPPED_ALARMS, strict=False):
+        texts[alarm] = f"{name} {STOPPED_WORDS}"
+    return texts
 
 
 class ShaftCommand(NamedTuple):

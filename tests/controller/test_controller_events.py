@@ -71,6 +71,19 @@ class TestAlarmsNameWhatTheyMean:
         assert len(told) == 1
         assert "handset" not in told[0]
 
+    @pytest.mark.sr("SR-52")
+    @pytest.mark.parametrize(("signal", "value", "cause"), [
+        ("bank.charge_permit", False, "no charge permit"), ("bank.charge_limit_a", 10.0, "the monitor's charge limit"),
+        ("bank.cell_max_v", 3.54, "highest cell near its limit"), ("bank.cell_cold_c", -2.0, "cells cold or hot"),
+        ("bank.cell_cold_c", None, "a cell's voltage or temperature is not known"),
+        ("bank.soc_pct", 99.5, "it is full"),
+    ])  # fmt: skip
+    def test_astern_short_says_why(self, signal: str, value: object, cause: str) -> None:
+        rig = Rig().propel(60.0, 1.0, 600.0)
+        rig[signal] = value
+        told = [event.text for event in new_events(rig) if event.first_out == "ASTERN_SHORT"]
+        assert told == [f"electric astern is weak or absent at this shaft speed: the bank takes too little: {cause}"]
+
 
 class TestFirstOut:
     """First-out: the trip that came first."""

@@ -87,8 +87,8 @@ LATCHES = {
     "a lost lever has no ramp": Edit(_M, "latches = latches | LATCH_SLOW_RAMP", "latches = latches & ~LATCH_SLOW_RAMP"),
     "a lost lever's ramp ten times as long": Edit(_M, "abs(effort.torque_nm) / lim.lever_ramp_s", "abs(effort.torque_nm) / (10.0 * lim.lever_ramp_s)"),
     "a lost lever's ramp of astern stands": Edit(_M, "abs(effort.torque_nm) / lim.lever_ramp_s", "effort.torque_nm / lim.lever_ramp_s"),
-    "a retried precharge keeps its heat": Edit("rules.shaft_latches.precharge_anew", "precharge_s=0.0", "precharge_s=dwells.precharge_s"),
-    "a tick's heat on the precharge is lost": Edit("rules.shaft_latches.precharge_anew", "neutral_s=dwells.neutral_s", "neutral_s=1e9"),
+    "a retried precharge keeps its heat": Edit("rules.shaft_latches.precharge_anew", "dwells, 0.0,", "dwells, dwells.precharge_s,"),
+    "a tick's heat on the precharge is lost": Edit("rules.shaft_latches.dwells_with", "neutral_s=dwells.neutral_s", "neutral_s=1e9"),
 }  # fmt: skip
 
 ORDERS = {

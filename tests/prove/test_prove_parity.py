@@ -53,6 +53,17 @@ def test_they_agree(name: str) -> None:
     assert found.ticks >= TICKS[name]
     assert len(found.violations) >= 10  # there was something to agree on
     assert len(found.broken) >= 4
+    BROKEN[name] = set(found.broken)
+
+
+BROKEN: dict[str, set[str]] = {}
+"""The claims that forged decisions broke, by boat."""
+
+
+def test_forged_decisions_break_claims_of_many_kinds() -> None:
+    for name, ticks in TICKS.items():
+        BROKEN.setdefault(name, set(compared(name, 17, ticks).broken))
+    assert len(set.union(*BROKEN.values())) >= 8
 
 
 def test_that_were_ten_thousand_and_more() -> None:

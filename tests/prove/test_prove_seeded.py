@@ -42,7 +42,7 @@ def test_a_seeded_defect_breaks_a_claim(name: str) -> None:
 
 @pytest.mark.campaign
 def test_at_least_95_percent_of_the_seeded_defects_break_a_claim_on_steps() -> None:
-    """Of 379 some 360 do so far: those that no step reached are named in the message."""
+    """Those that no step reached are named in the message."""
     unseen = [name for name in sorted(DEFECTS) if not caught(name, 3000)]
     assert len(unseen) <= 0.05 * len(DEFECTS), unseen
 

@@ -13,7 +13,7 @@ from sim.nodes.reasons import RigEvent
 from sim.nodes.snapshot import Decided
 from supervisor.bus import BOAT, BoatMap
 from supervisor.modes import BoatMode, ShaftMode
-from supervisor.signals import ALARM_TEXT, BoatCommand, ShaftCommand, ShaftPermit
+from supervisor.signals import BoatCommand, ShaftCommand, ShaftPermit, alarm_texts
 
 NOT_HEARD = "not heard"
 """In the place of a mode: its frames do not come."""
@@ -92,7 +92,7 @@ class Reported:
         for subject, old, new in pairs:
             if old != new:
                 found.append(RigEvent(time_s, "trip" if new in _STOPPED else "mode", subject, f"{old} -> {new}"))
-        for bit, words in ALARM_TEXT.items():
+        for bit, words in alarm_texts(self._names).items():
             if (before.boat.alarms ^ now.boat.alarms) & bit:
                 found.append(RigEvent(time_s, "alarm" if now.boat.alarms & bit else "gone", "boat", words))
         return found
