@@ -15,24 +15,29 @@ from sim.bench.written import write_page
 from sim.nodes.rig import SimRig
 
 BOATS = ("marsh_tern", "reed_warbler")
-UNDER_WAY_S, SILENT_S, NEUTRAL_S = 4.0, 4.0, 12.0
+UNDER_WAY_S, SILENT_S, NEUTRAL_S, START_S = 4.0, 4.0, 12.0, 5.0
+RUNS_RPM = 500.0
+
+
+SUPERVISOR = "supervisor"
 
 
 class Left(NamedTuple):
     """What is left after `node` fell silent: the boat's mode, shafts that still give electric thrust, and shafts whose
-    engine may be started once the levers are in neutral."""
+    engine starts once the levers are in neutral: by the supervisor's permit, and with the guarded switch across it."""
 
     node: str
     boat_mode: str
     thrust: tuple[str, ...]
     engines: tuple[str, ...]
+    bridged: tuple[str, ...]
 
 
 def silent_nodes(boat: str | Path) -> tuple[str, ...]:
-    """The nodes of a boat that can fall silent. Raises ConfigError where it cannot be simulated."""
+    """What of a boat can fall silent, the supervisor last. Raises ConfigError where it cannot be simulated."""
     rig = SimRig(boat)
     try:
-        return tuple(name for name, node in rig.nodes.all.items() if node.senders)
+        return (*(name for name, node in rig.nodes.all.items() if node.senders), SUPERVISOR)
     finally:
         rig.close()
 
@@ -49,22 +54,33 @@ def silence(boat: str | Path, node: str) -> Left:
         rig.run(1.0)
         rig.set_plant("boat.speed_kn", 4.0)
         rig.run(UNDER_WAY_S)
-        rig.inject("node_silent", node)
+        if node == SUPERVISOR:
+            rig.supervisor_dead = True
+        else:
+            rig.inject("node_silent", node)
         rig.run(SILENT_S)
         seen = rig.signals()
-        mode = str(seen["boat.mode"])
-        thrust = tuple(
-            name for name in rig.shafts
-            if seen[f"{name}.mode"] == "PROPEL" and float(seen[f"{name}.torque_nm"]) > 1.0
-        )  # fmt: skip
+        mode = "-" if rig.supervisor_dead else str(seen["boat.mode"])
+        thrust = tuple(name for name in rig.shafts if float(seen[f"{name}.torque_nm"]) > 1.0)
         for name in rig.shafts:
             rig.act(f"{name}.lever_pct", 0.0)
         rig.run(NEUTRAL_S)
-        seen = rig.signals()
-        engines = tuple(name for name in rig.shafts if float(seen[f"{name}.engine_start"]) == 1.0)
+        engines = _started(rig)
+        for name in rig.shafts:
+            rig.act(f"{name}.start_bridge", True)
+        bridged = _started(rig)
     finally:
         rig.close()
-    return Left(node, mode, thrust, engines)
+    return Left(node, mode, thrust, engines, bridged)
+
+
+def _started(rig: SimRig) -> tuple[str, ...]:
+    """The shafts whose engine runs once it has been asked to start."""
+    for name in rig.shafts:
+        rig.act(f"{name}.engine", "start")
+    rig.run(START_S)
+    seen = rig.signals()
+    return tuple(name for name in rig.shafts if float(seen[f"{name}.engine_rpm"]) > RUNS_RPM)
 
 
 # --- the page
@@ -73,13 +89,13 @@ HEAD = """# One node silent
 
 What is left when the nodes of the simulated boats fall silent one at a time, under way at half ahead on electric
 thrust, engines stopped in neutral. Written by `python -m sim.bench.silence docs/silence.md`. *thrust* are the shafts
-that still give electric thrust after {silent:g} s; *engine* those whose start is permitted once the levers are in
-neutral. On the boat the gearbox's own neutral switch and the diver key in the start circuit have the last word.
+that still give electric thrust after {silent:g} s; *engine* those whose engine then starts in neutral by the
+supervisor's permit, *bridged* those that start with the guarded switch across that permit. The gearbox's own neutral
+switch and the diver key sit in the start circuit itself, in series with both, and are never bridged.
 
-With the supervisor dead there is no electric thrust (the drives drop theirs when its orders stop), and its start
-permits fall with it: the guarded switch across the permit alone, never across the neutral switch or the diver key,
-leaves the boat its engines. Nothing of that can be shown on the simulated boat; try it at the jetty. See SR-37 in
-[safety.md](safety.md).
+With the supervisor dead the drives drop their torque, since its orders stop, and its start permits fall with it: the
+guarded switch leaves the boat its engines. See SR-37 in [safety.md](safety.md), and try it at the jetty: these boats
+are simulated.
 """
 
 
@@ -91,10 +107,13 @@ def page(left_by: Callable[[str, str], Left] = silence) -> str:
     """The page, freshly tried."""
     lines = [HEAD.format(silent=SILENT_S)]
     for boat in BOATS:
-        lines += [f"## {boat}", "", "| silent node | boat | thrust | engine |", "| --- | --- | --- | --- |"]
+        lines += [f"## {boat}", "", "| silent | boat | thrust | engine | bridged |", "| --- | --- | --- | --- | --- |"]
         for node in silent_nodes(boat):
             left = left_by(boat, node)
-            lines.append(f"| {left.node} | {left.boat_mode} | {_names(left.thrust)} | {_names(left.engines)} |")
+            lines.append(
+                f"| {left.node} | {left.boat_mode} | {_names(left.thrust)} | {_names(left.engines)} | "
+                f"{_names(left.bridged)} |"
+            )
         lines.append("")
     return "\n".join(lines)
 

@@ -67,6 +67,7 @@ SHAFT_TARGETS: dict[str, Kind] = {
     "harvest": SWITCH,
     "out_of_service": SWITCH,
     "engine": Kind(words=("start", "stop")),
+    "start_bridge": SWITCH,
     "throttle_pct": Kind(low=0.0, high=100.0, unit="%"),
     "gear": Kind(words=("ahead", "neutral", "astern")),
     "clutch": Kind(words=("close", "open")),

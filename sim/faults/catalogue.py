@@ -27,6 +27,7 @@ from sim.faults.machines import (
     PrechargeFailure,
 )
 from sim.faults.values import (
+    ContactBounces,
     HandsetLost,
     LeverLost,
     LockUnproven,
@@ -102,6 +103,9 @@ _ENTRIES = (
     Entry("value_stuck", "an input keeps the value it had", "input", {}, need.STUCK, ValueStuck),
     Entry("value_drift", "an input runs away from the truth", "input", {"rate_per_s": _RATE}, need.DRIFT, ValueDrift),
     Entry("value_out_of_range", "an input holds an impossible code", "input", {}, need.OUT_OF_RANGE, ValueOutOfRange),
+    Entry("contact_bounces", "a contact says the other thing for a moment, again and again", "input",
+          {"away_s": Param(0.1, 0.02, 600.0, unit="s"), "every_s": Param(0.3, 0.05, 3600.0, unit="s")}, need.BOUNCES,
+          ContactBounces),
     Entry("permit_withdrawn", "the monitor withdraws a permit and sets its limit to 0", "monitor",
           {"permit": _PERMIT}, need.PERMIT, PermitWithdrawn),
     Entry("lever_lost", "a lever's wire breaks", "shaft", {}, need.LEVER_LOST, LeverLost),

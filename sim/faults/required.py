@@ -65,6 +65,13 @@ OUT_OF_RANGE: Required = {
     "number": "counted and not used; the last value serves until it is stale, then the input's configured reaction",
     "contact": "unknown at once: the input's configured reaction",
 }
+BOUNCES: Required = {
+    "lock, clutch, gearbox or engine, PROPEL": "torque order zero at once; back within 0.2 s, thrust comes back by its "
+    "slew; the third time within 10 s it stays away, with an alarm, until fresh neutral",
+    "shore cable, PROPEL or HARVEST": "alarm; nothing stops under way",
+    "diver, PROPEL": "torque order zero at once, with an alarm that stays; nothing moves until fresh neutral",
+    "REST": "nothing moves",
+}
 PERMIT: Required = {
     "charge, GENERATE or HARVEST": "own current of every source zero within 0.2 s, hotel load or not; boat stays READY",
     "charge, PROPEL": "braking is barred; thrust goes on",

@@ -72,6 +72,23 @@ def impossible_code(field: Field) -> int | None:
     return None
 
 
+class ContactBounces(_OnFields):
+    """A contact says the other thing for `away_s`, and again after every `every_s`."""
+
+    def start(self, bench: Bench, now_s: float) -> None:
+        fields = fields_of(bench, self.target)
+        if not all(field.row is not None and field.row.spec.is_contact for field in fields):
+            raise ValueError(f"{self.target} is a number and cannot bounce")
+        away_s, every_s = self.number("away_s"), self.number("every_s")
+
+        def bounced(value: float | None, time_s: float) -> float | None:
+            away = (time_s - now_s) % every_s < away_s
+            return value if value is None or not away else 1.0 - value
+
+        distort(fields, bounced)
+        self.fields = fields
+
+
 class PermitWithdrawn(_OnFields):
     """The monitor withdraws a permit and sets its limit to zero; its contactor stays closed."""
 

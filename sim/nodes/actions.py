@@ -118,6 +118,8 @@ class Actions:
             shaft.charge = charge
         elif name == "gear":
             shaft.gear = {"ahead": 1, "neutral": 0, "astern": -1}[_word(target, value, ("ahead", "neutral", "astern"))]
+        elif name == "start_bridge":
+            shaft.start_bridge = _switch(target, value)
         elif name == "engine":
             return self._engine(level, target, value, now_s)
         elif name == "clutch":
@@ -137,7 +139,7 @@ class Actions:
         start = _word(target, value, ("start", "stop")) == "start"
         shaft.start_key, shaft.stop_key = (1, 0) if start else (0, 1)
         shaft.key_until_s = now_s + (START_KEY_S if start else STOP_KEY_S)
-        if start and not self._nodes.engines[level].start_permitted(now_s):
+        if start and shaft.start_bridge == 0 and not self._nodes.engines[level].start_permitted(now_s):
             return f"engine does not crank: {self._reasons(level, 'engine.start')}"
         return ""
 

@@ -16,7 +16,10 @@ def plant_inputs(nodes: Nodes, plant: PlantState, now_s: float) -> PlantInputs:
             shaft.start_key = 0
         if not running and shaft.stop_key:
             shaft.stop_key = 0
-        start = 1 if shaft.start_key and nodes.engines[level].start_permitted(now_s) else 0
+        # neutral switch and diver key sit in the start circuit itself: permit or bridge, they have the last word
+        permitted = nodes.engines[level].start_permitted(now_s) or shaft.start_bridge == 1
+        circuit = plant.shafts[level].gearbox.engaged == 0 and panel.switches["diver_lockout"] == 0
+        start = 1 if shaft.start_key and permitted and circuit else 0
         shafts.append(
             ShaftCommand(
                 order.torque_nm,

@@ -28,6 +28,8 @@ class ShaftPanel:
     gear: int = 0
     start_key: int = 0
     stop_key: int = 0
+    start_bridge: int = 0
+    """The guarded switch across the supervisor's start permit."""
     key_until_s: float = 0.0
     clutch_close: int = 1
     lock_engage: int = 0

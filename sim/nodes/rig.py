@@ -85,6 +85,8 @@ class SimRig(Inside):
         self._ticks = 0
         self._handled = 0
         self.outcome: Outcome | None = None
+        self.supervisor_dead = False
+        """The supervisor takes no more ticks: it hears and sends nothing."""
         self.events: list[RigEvent] = []
         self.on_frame: Callable[[float, can.Message, str], None] | None = None
         self._port.open(0.0)
@@ -109,10 +111,11 @@ class SimRig(Inside):
         now_s = self._ticks * self.tick_s
         self._move(before_s)
         self._send(now_s)
-        outcome = self.supervisor.tick(now_s)
-        self.outcome = outcome
-        if outcome.events:
-            self.events += [told(event) for event in outcome.events]
+        if not self.supervisor_dead:
+            outcome = self.supervisor.tick(now_s)
+            self.outcome = outcome
+            if outcome.events:
+                self.events += [told(event) for event in outcome.events]
         self._hear(now_s)
 
     def run(self, seconds: float) -> None:

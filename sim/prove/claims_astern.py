@@ -1,7 +1,7 @@
 """Claims on braking: its budget, the short allowance for doubtful cells, and what the crew is told of electric astern."""
 
 from sim.prove.claims_bank import always, by_cell
-from sim.prove.claims_torque import ceiling_a, charges, is_source
+from sim.prove.claims_torque import aim_counts, ceiling_a, charges, is_source
 from sim.prove.step import Step, StepClaim
 from sim.prove.terms import (
     HELD,
@@ -206,6 +206,8 @@ ASTERN_CLAIMS: tuple[StepClaim, ...] = (
           "it is spent, and is regained whole", spent_counts),
     _boat("SR-51", "all within while braking", "while a shaft brakes, all that is aimed into the bank stays within the "
           "budget of braking", all_within, some_brake),
+    StepClaim("SR-51", "braking keeps to its aim", "what thrust against rotation feeds at best efficiency stays within "
+              "the current aimed at", brakes_now, aim_counts, parity=False),
     _boat("SR-52", "short is known", "a budget below what half of rated torque needs, or a full bank, is known as astern "
           "short", short_known, some_needed),
     _boat("SR-49", "short only then", "and nothing else is", short_only_then, some_needed),

@@ -152,7 +152,14 @@ def loss_remembered(step: Step, i: int) -> bool:
 
 
 def orders_kept(step: Step, i: int) -> bool:
-    others = KEPT.CHARGE_ENDED | KEPT.DERATE_ENDED | KEPT.FULL_DONE | KEPT.OWN_TO_ACKNOWLEDGE | KEPT.ASTERN_SHORT
+    others = (
+        KEPT.CHARGE_ENDED
+        | KEPT.DERATE_ENDED
+        | KEPT.FULL_DONE
+        | KEPT.OWN_TO_ACKNOWLEDGE
+        | KEPT.ASTERN_SHORT
+        | KEPT.UNDER_WAY
+    )
     return step.now.memory.boat.latches & ~others == step.now.orders.latches & ~others
 
 

@@ -7,6 +7,7 @@ needs time, this is the use of a timer whose step `claims_times` shows.
 from sim.prove.claims_bank import always, cold_or_hot, ended, home, low
 from sim.prove.claims_orders import handset_fails, linked, pressed
 from sim.prove.claims_own import works_as_source
+from sim.prove.claims_pause import was_under_way
 from sim.prove.claims_torque import charges, drives, is_source
 from sim.prove.claims_trust import SILENT_S, disobeyed_long, obedient, silent_s, trusted
 from sim.prove.step import Step, StepClaim
@@ -361,10 +362,11 @@ def diver(step: Step, i: int) -> bool:
 
 
 def cable_in(step: Step, i: int) -> bool:
-    """The shore cable is not proven out, and what works is not generating, nor unloads from it."""
+    """The shore cable is not proven out, the boat was not under way, and what works is not generating, nor unloads from
+    it."""
     from_generating = clutch_open(step, i) or mode_was(step, i) == GENERATE
     turns = mode_now(step, i) != GENERATE and not (mode_now(step, i) == UNLOAD and from_generating)
-    return not no(step.boat_in, BOAT.SHORE_CONNECTED) and turns
+    return not no(step.boat_in, BOAT.SHORE_CONNECTED) and not was_under_way(step) and turns
 
 
 def at_rest_generating(step: Step, i: int) -> bool:
@@ -653,7 +655,8 @@ OUTPUT_CLAIMS: tuple[StepClaim, ...] = (
            is_propel, engine_clear),
     _shaft("SR-10", "nothing turns with a diver", "no torque with the lockout set or not proven clear", diver, no_torque,
            True),
-    _shaft("SR-11", "no thrust with shore cable", "no thrust and no harvest with the cable in or not proven out",
+    _shaft("SR-11", "no thrust with shore cable", "no thrust and no harvest with the cable in or not proven out, "
+           "unless under way",
            cable_in, no_torque),
     _shaft("SR-12", "at rest stands still", "without the clutch proven closed GENERATE stands only with it proven open "
            "and the propeller side still", at_rest_generating, stands_still),

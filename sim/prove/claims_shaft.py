@@ -36,13 +36,14 @@ _THRUST_BARS = (
     ("SR-45", _C.OFF_ORDER, "off is ordered"),
     ("SR-26", _C.CONTROL_LOST, "the lever is lost"),
     ("SR-27", _C.HANDSET_LOST, "the handset is lost"),
+    ("SR-62", _C.PAUSE_FAILED, "a pause has failed"),
 )
 _ALL_THRUST = (
     _C.BOAT_READY | _C.IN_SERVICE | _C.LINK_CHARGED | _C.THRUST_ORDER | _C.NO_SHORE | _C.NO_DIVER | _C.LOCK_RELEASED
     | _C.LOCK_SETTLED | _C.CLUTCH_CLOSED | _C.ENGINE_CLEAR | _C.DISCHARGE_PERMIT | _C.DERATE_OPEN
     | _C.OWN_THRUST | _C.OWN_THRUST_STAYS
 )  # fmt: skip
-_NO_BAR = _C.OFF_ORDER | _C.CONTROL_LOST | _C.HANDSET_LOST
+_NO_BAR = _C.OFF_ORDER | _C.CONTROL_LOST | _C.HANDSET_LOST | _C.PAUSE_FAILED
 _AT_ONCE_THRUST = (
     _C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.NO_SHORE | _C.LOCK_RELEASED | _C.LOCK_SETTLED
     | _C.CLUTCH_CLOSED
@@ -201,28 +202,32 @@ def _propel_claims() -> list[ShaftClaim]:
     found += [
         ShaftClaim("SR-49", "thrust is given", _M.REST, sound(_ALL_THRUST | _C.REARMED | _C.OWN_THRUST_START, _NO_BAR),
                    other_than(_M.PROPEL), "thrust asked with every permissive is given"),
-        ShaftClaim("SR-49", "thrust is kept", _M.PROPEL, sound(_ALL_THRUST, _NO_BAR),
+        ShaftClaim("SR-49", "thrust is kept", _M.PROPEL, sound(_ALL_THRUST, _NO_BAR | _C.PAUSED),
                    other_than(_M.PROPEL), "thrust with every permissive is kept"),
         ShaftClaim("SR-24", "PROPEL ends through UNLOAD", _M.PROPEL,
-                   sound(_AT_ONCE_THRUST, _C.HANDSET_LOST), into(_M.REST),
+                   sound(_AT_ONCE_THRUST, _C.HANDSET_LOST | _C.PAUSED | _C.PAUSE_FAILED), into(_M.REST),
                    "thrust that need not end at once ends through UNLOAD"),
         ShaftClaim("SR-24", "PROPEL never straight to a source", _M.PROPEL, words(), into(_M.GENERATE, _M.HARVEST),
                    "PROPEL never leads to GENERATE or HARVEST directly"),
-        ShaftClaim("SR-05", "only the lever ends thrust armed", _M.PROPEL, words(_C.THRUST_ORDER),
-                   armed_out_of(_M.PROPEL), "thrust that ends while it is asked disarms"),
+        ShaftClaim("SR-05", "only the lever ends thrust armed", _M.PROPEL, words(_C.THRUST_ORDER, _C.PAUSED),
+                   armed_out_of(_M.PROPEL), "thrust that ends while it is asked disarms, unless it pauses"),
+        ShaftClaim("SR-62", "a pause ends thrust at once", _M.PROPEL, sound(_C.PAUSED, _NO_BAR), other_than(_M.REST),
+                   "thrust that pauses ends at once, without a ramp"),
+        ShaftClaim("SR-62", "a pause disarms nothing", _M.PROPEL, sound(_C.PAUSED, _NO_BAR),
+                   lambda _dest, disarms, _to: disarms, "thrust that pauses leaves the lever armed"),
         ShaftClaim("SR-05", "no unload target out of PROPEL", _M.PROPEL, words(), towards_propel,
                    "PROPEL sets no unload target"),
     ]  # fmt: skip
     for _, bit, text in _THRUST_NEEDS:
         if bit != _C.THRUST_ORDER:
             found.append(
-                ShaftClaim("SR-05", f"losing {bit.name} disarms", _M.PROPEL, words(0, bit), armed_out_of(_M.PROPEL),
-                           f"thrust that ends without {text} disarms")
+                ShaftClaim("SR-05", f"losing {bit.name} disarms", _M.PROPEL, words(0, bit | _C.PAUSED), armed_out_of(_M.PROPEL),
+                           f"thrust that ends without {text} disarms, unless it pauses")
             )  # fmt: skip
     for _, bit, text in _THRUST_BARS:
         found.append(
-            ShaftClaim("SR-05", f"{bit.name} disarms", _M.PROPEL, words(bit), armed_out_of(_M.PROPEL),
-                       f"thrust that ends while {text} disarms")
+            ShaftClaim("SR-05", f"{bit.name} disarms", _M.PROPEL, words(bit, _C.PAUSED), armed_out_of(_M.PROPEL),
+                       f"thrust that ends while {text} disarms, unless it pauses")
         )  # fmt: skip
     for requirement, bit in (
         ("SR-02", _C.BOAT_READY), ("SR-06", _C.IN_SERVICE), ("SR-10", _C.NO_DIVER), ("SR-11", _C.NO_SHORE),

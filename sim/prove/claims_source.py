@@ -16,6 +16,7 @@ from sim.prove.claims_shaft import (
     ShaftClaim,
     sound,
 )
+from sim.prove.cubes import Cube
 from supervisor.modes import ShaftMode
 
 
@@ -202,6 +203,11 @@ def _bits(mask: int) -> list[_C]:
     return [bit for bit in _C if mask & int(bit)]
 
 
+def unless_paused(where: Cube) -> Cube:
+    """Of these words those without PAUSED."""
+    return Cube(where.mask | int(_C.PAUSED), where.value)
+
+
 def _unload_claims() -> list[ShaftClaim]:
     found = []
     for requirement, name, where in (
@@ -221,8 +227,9 @@ def _unload_claims() -> list[ShaftClaim]:
                        into(_M.UNLOAD, _M.PROPEL), f"unloading ends at once without {name}")
         )  # fmt: skip
         found.append(
-            ShaftClaim("SR-05", f"UNLOAD without {name} disarms", _M.UNLOAD, where, armed_out_of(_M.UNLOAD),
-                       f"unloading that ends without {name} disarms")
+            ShaftClaim("SR-05", f"UNLOAD without {name} disarms", _M.UNLOAD,
+                       unless_paused(where), armed_out_of(_M.UNLOAD),
+                       f"unloading that ends without {name} disarms, unless thrust pauses")
         )  # fmt: skip
     good = (
         _C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.LOCK_SETTLED | _C.CLUTCH_CLOSED | _C.LOCK_RELEASED
@@ -230,12 +237,12 @@ def _unload_claims() -> list[ShaftClaim]:
     )  # fmt: skip
     found += [
         ShaftClaim("SR-24", "UNLOAD waits for zero torque", _M.UNLOAD,
-                   sound(good, _C.HANDSET_LOST | _C.TORQUE_ZERO | _C.UNLOAD_OVERDUE),
+                   sound(good, _C.HANDSET_LOST | _C.TORQUE_ZERO | _C.UNLOAD_OVERDUE | _C.PAUSED),
                    other_than(_M.UNLOAD), "unloading lasts until torque is zero"),
         ShaftClaim("SR-24", "UNLOAD waits for zero torque (clutch open)", _M.UNLOAD,
                    sound(_C.BOAT_READY | _C.IN_SERVICE | _C.NO_DIVER | _C.LOCK_SETTLED | _C.CLUTCH_OPEN |
                          _C.OWN_THRUST | _C.OWN_CHARGE,
-                         _C.HANDSET_LOST | _C.TORQUE_ZERO | _C.UNLOAD_OVERDUE | _C.CLUTCH_CLOSED),
+                         _C.HANDSET_LOST | _C.TORQUE_ZERO | _C.UNLOAD_OVERDUE | _C.CLUTCH_CLOSED | _C.PAUSED),
                    other_than(_M.UNLOAD), "unloading lasts until torque is zero"),
         ShaftClaim("SR-24", "PROPEL from UNLOAD at zero torque", _M.UNLOAD, words(0, _C.TORQUE_ZERO), into(_M.PROPEL),
                    "thrust follows UNLOAD only at zero torque"),
@@ -243,10 +250,11 @@ def _unload_claims() -> list[ShaftClaim]:
                    into(_M.PROPEL), "thrust follows UNLOAD only on the way to PROPEL"),
         ShaftClaim("SR-49", "crash stop is given", _M.UNLOAD,
                    sound(_ALL_THRUST | _C.REARMED | _C.OWN_THRUST_START | _C.OWN_CHARGE | _C.UNLOAD_TO_PROPEL |
-                         _C.TORQUE_ZERO, _NO_BAR),
+                         _C.TORQUE_ZERO, _NO_BAR | _C.PAUSED),
                    other_than(_M.PROPEL), "thrust asked again is given once torque is zero"),
         ShaftClaim("SR-49", "crash stop is noted", _M.UNLOAD,
-                   sound(_ALL_THRUST | _C.REARMED | _C.OWN_THRUST_START | _C.OWN_CHARGE, _NO_BAR | _C.UNLOAD_TO_PROPEL),
+                   sound(_ALL_THRUST | _C.REARMED | _C.OWN_THRUST_START | _C.OWN_CHARGE,
+                         _NO_BAR | _C.UNLOAD_TO_PROPEL | _C.PAUSED),
                    lambda _dest, _disarms, to_propel: not to_propel, "thrust asked while unloading is noted"),
         ShaftClaim("SR-24", "UNLOAD ends at zero torque", _M.UNLOAD, words(_C.TORQUE_ZERO | _C.UNLOAD_TO_PROPEL),
                    into(_M.UNLOAD), "unloading ends when torque is zero"),
@@ -256,7 +264,7 @@ def _unload_claims() -> list[ShaftClaim]:
                    into(_M.UNLOAD), "unloading does not outlast its time"),
         ShaftClaim("SR-24", "UNLOAD is bounded, nothing asked", _M.UNLOAD,
                    words(_C.UNLOAD_OVERDUE, _C.THRUST_ORDER), into(_M.UNLOAD), "unloading does not outlast its time"),
-        ShaftClaim("SR-05", "overdue unloading disarms", _M.UNLOAD, words(_C.UNLOAD_OVERDUE, _C.TORQUE_ZERO),
+        ShaftClaim("SR-05", "overdue unloading disarms", _M.UNLOAD, words(_C.UNLOAD_OVERDUE, _C.TORQUE_ZERO | _C.PAUSED),
                    armed_out_of(_M.UNLOAD), "unloading that took too long disarms"),
         ShaftClaim("SR-49", "unloading to rest stays armed", _M.UNLOAD,
                    sound(good | _C.TORQUE_ZERO, _C.HANDSET_LOST),

@@ -2,24 +2,31 @@
 
 from sim.prove.claims_bank import always
 from sim.prove.step import Step, StepClaim
-from sim.prove.terms import GENERATE, HARVEST, HELD, PROPEL, READY
+from sim.prove.terms import GENERATE, HARVEST, HELD, PROPEL, READY, UNLOAD
 from supervisor.modes import ShaftCondition
 from supervisor.signals import Alarm
 
 SIDE = ShaftCondition
 THRUST_ORDER, HANDSET_LOST = SIDE.THRUST_ORDER.value, SIDE.HANDSET_LOST.value
 UNDER_WAY_ORDER, AT_REST_ORDER = SIDE.UNDER_WAY_ORDER.value, SIDE.AT_REST_ORDER.value
-HARVEST_ORDER, OFF_ORDER, IN_SERVICE = SIDE.HARVEST_ORDER.value, SIDE.OFF_ORDER.value, SIDE.IN_SERVICE.value
+HARVEST_ORDER, OFF_ORDER, PAUSED = SIDE.HARVEST_ORDER.value, SIDE.OFF_ORDER.value, SIDE.PAUSED.value
 CHARGE_PERMIT, CHARGE_WANTED = SIDE.CHARGE_PERMIT.value, SIDE.CHARGE_WANTED.value
 FIRST, SECOND = Alarm.STOPPED_1.value, Alarm.STOPPED_2.value
 THIRD, FOURTH = Alarm.STOPPED_3.value, Alarm.STOPPED_4.value
+
+
+def to_thrust(step: Step, i: int) -> bool:
+    """A tick ago thrust paused, or waited for torque to be zero."""
+    was = step.was.shafts[i]
+    waits = was.mode == UNLOAD and was.latches & HELD.UNLOAD_TO_PROPEL != 0
+    return was.latches & HELD.PAUSED != 0 or waits
 
 
 def asked(step: Step, i: int) -> bool:
     """What the shaft did a tick ago is still asked of it, and it has not done what it was to do."""
     was, word = step.was.shafts[i].mode, step.now.shaft_words[i]
     charged = word & CHARGE_PERMIT != 0 and word & CHARGE_WANTED == 0
-    if was == PROPEL:
+    if was == PROPEL or to_thrust(step, i):
         return word & THRUST_ORDER != 0 or word & HANDSET_LOST != 0
     if was == GENERATE:
         return (word & UNDER_WAY_ORDER != 0 or word & AT_REST_ORDER != 0) and not charged
@@ -27,10 +34,13 @@ def asked(step: Step, i: int) -> bool:
 
 
 def stops(step: Step, i: int) -> bool:
-    """It ends in this tick, in READY, without off and in service, although it is asked for."""
-    word = step.now.shaft_words[i]
-    ends = step.now.memory.shafts[i].mode != step.was.shafts[i].mode
-    by_itself = step.now.memory.boat.mode == READY and word & OFF_ORDER == 0 and word & IN_SERVICE != 0
+    """It ends in this tick, in READY and without off, although it is asked for, and does not merely pause."""
+    word, mode = step.now.shaft_words[i], step.now.memory.shafts[i].mode
+    ends = mode != step.was.shafts[i].mode
+    if to_thrust(step, i):
+        ends = mode != PROPEL and mode != UNLOAD
+    ends = ends and word & PAUSED == 0
+    by_itself = step.now.memory.boat.mode == READY and word & OFF_ORDER == 0
     return ends and by_itself and asked(step, i)
 
 

@@ -47,7 +47,7 @@ UNDER_WAY_ORDER, AT_REST_ORDER = ShaftCondition.UNDER_WAY_ORDER.value, ShaftCond
 HARVEST_ORDER, ENGINE_RUNNING = ShaftCondition.HARVEST_ORDER.value, ShaftCondition.ENGINE_RUNNING.value
 SHAFT_STILL, THRUST_ORDER = ShaftCondition.SHAFT_STILL.value, ShaftCondition.THRUST_ORDER.value
 CONTROL_LOST, HANDSET_LOST = ShaftCondition.CONTROL_LOST.value, ShaftCondition.HANDSET_LOST.value
-OWN_THRUST_STAYS = ShaftCondition.OWN_THRUST_STAYS.value
+OWN_THRUST_STAYS, PAUSED = ShaftCondition.OWN_THRUST_STAYS.value, ShaftCondition.PAUSED.value
 
 COOLING = 0.2
 """Time on precharge is forgotten this much slower than it was spent."""
@@ -410,9 +410,10 @@ PERMITS_THRUST, BARS_THRUST = int(_THRUST.must & ~ShaftCondition.OWN_THRUST_STAR
 
 
 def asks_in_vain(step: Step, i: int) -> bool:
-    """Thrust is asked, and this tick does not give it: not in PROPEL, nor on the way there with nothing missing."""
+    """Thrust is asked, and this tick does not give it: not in PROPEL, nor on the way there with nothing missing, nor in a
+    pause that may end well."""
     now, word = step.now.memory.shafts[i], step.now.shaft_words[i]
-    if word & THRUST_ORDER == 0 or now.mode == PROPEL:
+    if word & THRUST_ORDER == 0 or now.mode == PROPEL or word & PAUSED != 0:
         return False
     on_the_way = now.mode == UNLOAD and now.latches & HELD.UNLOAD_TO_PROPEL != 0
     return not (on_the_way and word & PERMITS_THRUST == PERMITS_THRUST and word & BARS_THRUST == 0)

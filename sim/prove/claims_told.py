@@ -35,7 +35,7 @@ SOUNDED = (
     | Alarm.DISCHARGE_WITHDRAWN.value | Alarm.IDLE_REMINDER.value | Alarm.CONTROL_CONFLICT.value
     | Alarm.SHAFT_ISOLATED.value | Alarm.BOAT_TRIPPED.value | Alarm.HANDSET_LOW.value | Alarm.OWN_INTERLOCK.value
     | Alarm.ASTERN_SHORT.value | Alarm.STOPPED_1.value | Alarm.STOPPED_2.value | Alarm.STOPPED_3.value
-    | Alarm.STOPPED_4.value
+    | Alarm.STOPPED_4.value | Alarm.SHORE_UNDER_WAY.value
 )  # fmt: skip
 """What asks the crew to act now, restated."""
 

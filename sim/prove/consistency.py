@@ -29,6 +29,11 @@ IMPOSSIBLE_SHAFT: tuple[Impossible, ...] = (
     Impossible(cube(_C.ENGINE_CLEAR, _C.ENGINE_STOPPED | _C.GEAR_NEUTRAL), "clear is stopped or in neutral"),
     Impossible(cube(_C.ENGINE_STOPPED | _C.ENGINE_RUNNING), "one run contact tells both"),
     Impossible(cube(_C.GEAR_NEUTRAL | _C.GEAR_AHEAD), "each gear contact is believed only against the other"),
+    Impossible(
+        cube(_C.PAUSED | _C.LOCK_RELEASED | _C.LOCK_SETTLED | _C.CLUTCH_CLOSED | _C.ENGINE_CLEAR),
+        "thrust pauses for a missing contact only",
+    ),
+    Impossible(cube(_C.PAUSED | _C.PAUSE_FAILED), "a pause goes on or has failed"),
     Impossible(cube(_C.SHAFT_STILL, _C.PROPELLER_STILL), "a still shaft has a still propeller side"),
 )
 

@@ -138,6 +138,8 @@ def situations(config: BoatConfig) -> dict[str, list[Stage]]:
     sailing = rest.all_sides(machine_speed_rpm=350.0, propeller_speed_rpm=350.0)
     held = rest.helm(on=BOAT.HANDSET_HELD)
     stopped = rest.helm(on=BOAT.EMERGENCY_STOP)
+    jumps = ahead.all_sides(on=SHAFT.ENGINE_RUN, off=SHAFT.GEAR_NEUTRAL)
+    bounced = [(2, jumps), (3, ahead)]
     found = {
         "standby": [(60, rest)],
         "waiting": [(60, ahead), (1, ahead.helm(on=BOAT.ENABLE)), (20, ahead)],
@@ -152,6 +154,8 @@ def situations(config: BoatConfig) -> dict[str, list[Stage]]:
         "isolated": [*ready, (60, ahead), (4, ahead.all_sides(on=SHAFT.DRIVE_FAULT)), (30, rest)],
         "isolated, turning": [*ready, (60, ahead), (4, ahead.all_sides(on=SHAFT.DRIVE_FAULT)), (4, ahead)],
         "tripped": [*ready, (60, ahead), (4, stopped), (30, rest)],
+        "paused": [*ready, (60, ahead), (2, jumps)],
+        "third pause": [*ready, (60, ahead), *bounced, *bounced, (2, jumps)],
         "low bank": [*ready, (60, ahead.helm(soc_pct=22.0))],
         "full bank": [*ready, (3, running.helm(soc_pct=91.0)), (160, under_way.helm(soc_pct=91.0))],
         "off": [*ready, (60, ahead), (2, ahead.helm(on=BOAT.DISABLE))],

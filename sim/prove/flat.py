@@ -2,14 +2,15 @@
 
 from typing import Any
 
-from supervisor.rules.state import BankMemory, BoatDwells, BoatState, Effort, ShaftDwells, ShaftState
+from supervisor.rules.state import BankMemory, BoatDwells, BoatState, Effort, Pause, ShaftDwells, ShaftState
 
 
 def shaft_state(**values: Any) -> ShaftState:
     """A shaft's state; what is not named has its default."""
     dwells = ShaftDwells(**{name: values.pop(name) for name in ShaftDwells._fields if name in values})
     effort = Effort(**{name: values.pop(name) for name in Effort._fields if name in values})
-    return ShaftState(dwells=dwells, effort=effort, **values)
+    pause = Pause(**{name: values.pop(name) for name in Pause._fields if name in values})
+    return ShaftState(dwells=dwells, effort=effort, pause=pause, **values)
 
 
 def boat_state(**values: Any) -> BoatState:

@@ -7,6 +7,7 @@ they should is the business of the claims they rest on (`claims_times`), one ste
 from collections.abc import Callable
 
 from sim.prove.claims_bank import always
+from sim.prove.claims_pause import READ, pause_failed, paused, was_under_way
 from sim.prove.claims_times import charged, took_too_long
 from sim.prove.claims_trust import obedient, trusted
 from sim.prove.forming_own import HELD_BAD, own_bad
@@ -268,7 +269,7 @@ def no_diver(step: Step, i: int) -> bool:
 
 
 def no_shore(step: Step, i: int) -> bool:
-    return said(step, i, BIT.NO_SHORE) == no(step.boat_in, BOAT.SHORE_CONNECTED)
+    return said(step, i, BIT.NO_SHORE) == (no(step.boat_in, BOAT.SHORE_CONNECTED) or was_under_way(step))
 
 
 def released(step: Step, i: int) -> bool:
@@ -445,7 +446,8 @@ SHAFT_FORMING: tuple[StepClaim, ...] = (
     _forms("SR-33", "LINK_CHARGED", "the link was precharged and is not away from the bank's voltage", link_charged,
            "link is latched", "link away counts"),
     _forms("SR-10", "NO_DIVER", "the diver lockout is known and off", no_diver),
-    _forms("SR-11", "NO_SHORE", "the shore contact is known and off", no_shore),
+    _forms("SR-11", "NO_SHORE", "the shore contact is known and off, or the boat was under way", no_shore,
+           "under way is remembered", "lying still counts"),
     _forms("SR-07", "LOCK_RELEASED", "both lock contacts are known and say released", released),
     _forms("SR-07", "LOCK_SETTLED", "both lock contacts are known and say released, or engaged", settled),
     _forms("SR-08", "CLUTCH_CLOSED", "both clutch contacts are known and say closed", closed),
@@ -481,6 +483,13 @@ SHAFT_FORMING: tuple[StepClaim, ...] = (
            "charging restarts", "unknown neither ends nor restarts", "bank's latches are remembered",
            "limit within full", "limit within SOC taper", "limit within cell taper", "limit within heat taper",
            "limit when cool", "limit within monitor's", "unknown is no limit", "limit is given", OF_BOAT, OF_SHAFT),
+    # --- contacts that bounce
+    _forms("SR-62", "PAUSED", "thrust ran, unloaded or paused, by the lever, and lacks nothing but a contact of lock, "
+           "clutch, gearbox or engine, and no pause has failed", paused, "a pause is remembered", "pauses are counted",
+           "a pause's order is kept", "order is remembered", "handset in control", "a source unloads as one", *READ),
+    _forms("SR-62", "PAUSE_FAILED", "a pause has lasted for its time, the lever is further out or the handset in "
+           "control, or a third one would begin", pause_failed, "a pause is remembered", "pauses are counted",
+           "a pause's order is kept", "order is remembered", "handset in control", "a source unloads as one"),
     # --- torque
     _forms("SR-24", "TORQUE_ZERO", "zero was ordered in the tick before and the torque measured is within tolerance",
            torque_zero),

@@ -42,7 +42,7 @@ def _boat_dwells(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool
 
 def _boat_ages(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
     dwells = memory.boat.dwells
-    return _dwell(dwells.since_full_s) and 0.0 <= dwells.age_s <= LONGEST_S
+    return _dwell(dwells.since_full_s) and _dwell(dwells.lying_s) and 0.0 <= dwells.age_s <= LONGEST_S
 
 
 def _derate(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
@@ -68,6 +68,13 @@ def _shaft_times(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool
     dwells = memory.shafts[i].dwells
     times = dwells.precharge_s >= 0.0 and dwells.trail_s >= 0.0 and dwells.steady_s >= 0.0
     return times and memory.shafts[i].effort.ramp_nm_per_s >= 0.0
+
+
+def _pauses(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
+    state, pause = memory.shafts[i], memory.shafts[i].pause
+    ages = pause.last_s >= 0.0 and pause.before_last_s >= 0.0 and -100.0 <= pause.began_pct <= 100.0
+    lasts = pause.lasts_s == -1.0 or pause.lasts_s >= 0.0
+    return ages and lasts and (pause.lasts_s >= 0.0) == (state.latches & ShaftLatch.PAUSED != 0)
 
 
 def _torque_range(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
@@ -146,6 +153,7 @@ INVARIANTS: tuple[Invariant, ...] = (
     Invariant(
         "shaft's times", "times on precharge, trailing and steady, and the slow ramp, are at least 0", _shaft_times
     ),
+    Invariant("pauses", "times and order of pauses are in range, and one lasts exactly while it is latched", _pauses),
     Invariant("torque in range", "no order stands above the drive's rating", _torque_range),
     Invariant("torque's sign", "the last sign is that of the order that stands", _torque_sign),
     Invariant("torque only at work", "at REST and ISOLATED no torque and no charging current stands", _torque_works),

@@ -21,7 +21,7 @@ PERMISSIVES = (
 )  # fmt: skip
 """All that thrust needs besides lever and fresh neutral: retyped from the design."""
 
-_READ_BITS = (_C.THRUST_ORDER, _C.CONTROL_LOST, _C.HANDSET_LOST)
+_READ_BITS = (_C.THRUST_ORDER, _C.CONTROL_LOST, _C.HANDSET_LOST, _C.PAUSED)
 
 
 class Letter(NamedTuple):
@@ -31,6 +31,7 @@ class Letter(NamedTuple):
     asks: bool
     control_lost: bool
     handset_lost: bool
+    paused: bool
     permitted: bool
     word: int
 
@@ -71,7 +72,7 @@ class Alphabet:
             for place, bit in enumerate(_READ_BITS):
                 if choice >> place & 1:
                     on |= bit
-            off = (_READ_BITS[0] | _READ_BITS[1] | _READ_BITS[2]) & ~on
+            off = (_READ_BITS[0] | _READ_BITS[1] | _READ_BITS[2] | _READ_BITS[3]) & ~on
             base = cube(int(must | on), int(must_not | off))
             for permitted in (True, False):
                 found += self._with(mode, base, on, permitted)
@@ -91,7 +92,7 @@ class Alphabet:
             if word is not None:
                 found.append(
                     Letter(number, bool(on & _C.THRUST_ORDER), bool(on & _C.CONTROL_LOST), bool(on & _C.HANDSET_LOST),
-                           permitted, word)
+                           bool(on & _C.PAUSED), permitted, word)
                 )  # fmt: skip
             if own is not None:
                 outside.append(own)

@@ -77,7 +77,7 @@ SHAFT_START = ShaftPoint(int(ShaftMode.REST), False, False, True)
 HISTORY: tuple[tuple[str, str, str], ...] = (
     ("SR-05", "no path into motion",
      "thrust never begins without fresh neutral since whatever ended it other than the lever itself: boat not READY, "
-     "trip, ISOLATED, reset, a lost permissive, a lost lever or handset"),
+     "trip, ISOLATED, reset, a lost permissive that is no pause, a lost lever or handset"),
     ("SR-04", "READY after reset, enable, neutral",
      "READY after a trip needs reset, then enable, then every lever in neutral, in this order"),
     ("SR-06", "ISOLATED until reset", "a shaft leaves ISOLATED only in a tick with a press of reset, to REST"),
@@ -169,9 +169,9 @@ class Product:
             or int(ShaftMode.ISOLATED) in (point.mode, mode)
             or letter.control_lost
             or letter.handset_lost
-            or (letter.asks and not letter.permitted)
+            or (letter.asks and not letter.permitted and not letter.paused)
             or (letter.asks and told.off_order)
-            or (point.mode == ShaftMode.PROPEL and mode != ShaftMode.PROPEL and letter.asks)
+            or (point.mode == ShaftMode.PROPEL and mode != ShaftMode.PROPEL and letter.asks and not letter.paused)
         )
         to = ShaftPoint(
             after.mode, bool(after.latches & _REARMED), bool(after.latches & _TO_PROPEL),

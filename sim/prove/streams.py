@@ -500,7 +500,8 @@ def _remembered(config: BoatConfig, voyage: Voyage, luck: random.Random) -> tupl
             "brake_a": luck.choice((0.0, 5.0, 40.0, config.bank.max_charge_a)),
             "brake_spent_s": luck.choice((0.0, 0.0, 3.0, c.brake_cold_s - 0.01, 2.0 * c.brake_cold_s, c.brake_cold_s)),
             "drives_a": luck.choice((0.0, 0.0, 30.0, -60.0)), "age_s": max(0.0, _timer(luck, 1.0, 1.0, 100.0)),
-            "acknowledged": luck.choice((0, luck.getrandbits(28))),
+            "lying_s": _timer(luck, c.shore_still_s),
+            "acknowledged": luck.choice((0, luck.getrandbits(48))),
             **_own_remembered(config, luck),
         },
     )  # fmt: skip
@@ -538,6 +539,8 @@ def _shaft_remembered(config: BoatConfig, index: int, work: int, mode: int, luck
         latches &= ~(HELD.UNLOAD_TO_PROPEL | HELD.UNLOADS_SOURCE | HELD.SLOW_RAMP)
     if work != GENERATE:
         latches &= ~HELD.SAGGING
+    if work != REST or mode != READY:
+        latches &= ~HELD.PAUSED
     if latches & HELD.UNLOADS_SOURCE:
         latches &= ~HELD.SLOW_RAMP
     source = work in (GENERATE, HARVEST) or latches & HELD.UNLOADS_SOURCE
@@ -566,5 +569,9 @@ def _shaft_remembered(config: BoatConfig, index: int, work: int, mode: int, luck
         "own_ahead_pct": luck.choice((100.0, 100.0, 40.0, 99.9)), "own_astern_pct": luck.choice((100.0, 100.0, 40.0)),
         "engine_contradicts_s": _timer(luck, 2.0), "obeyed_s": _timer(luck, 2.0), "silent_s": _timer(luck, 1.0),
         "pardon_s": luck.choice((1e9, 1e9, 0.0, 3.0, 599.99, 600.0)),
+        "lasts_s": luck.choice((0.0, 0.1, c.pause_s, c.pause_s - 0.02)) if latches & HELD.PAUSED else -1.0,
+        "last_s": luck.choice((1e9, 0.1, c.pause_window_s - 0.01, c.pause_window_s)),
+        "before_last_s": luck.choice((1e9, 1e9, 1.0, c.pause_window_s - 0.01, c.pause_window_s)),
+        "began_pct": luck.choice((0.0, 60.0, 59.0, -60.0, -57.0, 100.0)),
     }  # fmt: skip
     return filled(ShaftState(), values)

@@ -52,10 +52,10 @@ from sim.requirements.on_motion import (
     NoPathIntoMotion,
     NoTorqueThroughTransit,
     OneControlPosition,
-    ShoreCableIn,
     ThrustNeedsFreeShaft,
 )
 from sim.requirements.on_own import OwnJudge
+from sim.requirements.on_pause import BounceIsPause, ShoreCableIn
 from sim.requirements.record import Judgement, Record
 from sim.requirements.scene import Stage
 from supervisor.config.schema import Interlock
@@ -69,7 +69,7 @@ JUDGES: tuple[type[Judge], ...] = (
     HandsetLimited, OneControlPosition, LostShaftInput, OneShaftAlone, DriveDisobeys, LinkPrecharged, ContactorClosed,
     IdleEnds, StartPermit, CloseClutchPermit, LockPermit, UnknownSoc, HarvestMachinery, NoDriveIntoOverspeed,
     WarnsBefore, GivesUp, OffInTime, BrakingBudget, AsternInTime,
-    StopAnnounced,
+    StopAnnounced, BounceIsPause,
 )  # fmt: skip
 """One class for each requirement that can be judged on signals, in the order of their identifiers."""
 

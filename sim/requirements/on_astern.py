@@ -5,6 +5,7 @@ from collections import deque
 from sim.requirements.facts import BOAT, RAD_S_PER_RPM, SHAFT, falling, has, no, yes
 from sim.requirements.judge import Judge
 from sim.requirements.on_bank import charging_a, volts_of
+from sim.requirements.on_pause import contact_away
 from sim.requirements.scene import Scene, Side
 from supervisor.config.limits import BoatLimits
 from supervisor.modes import BoatMode, ShaftMode
@@ -197,10 +198,11 @@ class StopAnnounced(Judge):
         """It worked a tick ago, does not now, and is still asked for, as far as the inputs alone can tell."""
         if side.mode == was.mode or scene.mode != BoatMode.READY or scene.was_mode != BoatMode.READY:
             return False
-        if not side.facts.in_service or not no(scene.bank, BOAT.DISABLE):
+        if not no(scene.bank, BOAT.DISABLE):
             return False
         if was.mode == ShaftMode.PROPEL:
-            return not was.handset and side.facts.lever_asks and was.facts.lever_asks
+            asked = not was.handset and side.facts.lever_asks and was.facts.lever_asks
+            return asked and not contact_away(side)  # what a contact interrupts is judged by SR-62
         inputs, before = side.inputs, was.inputs
         if was.mode == ShaftMode.HARVEST:
             selected = yes(inputs, SHAFT.HARVEST) and yes(before, SHAFT.HARVEST) and side.facts.lever_neutral

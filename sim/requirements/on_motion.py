@@ -2,6 +2,7 @@
 
 from sim.requirements.facts import SHAFT, has
 from sim.requirements.judge import Judge, Lasting
+from sim.requirements.on_pause import UnderWay, contact_away
 from sim.requirements.scene import FIRST_FRAMES_S, Scene, Side
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
@@ -17,6 +18,8 @@ class NoPathIntoMotion(Judge):
         super().__init__(boat)
         n = len(boat.shafts)
         self._neutral = Lasting()
+        self._away = Lasting()
+        self._under_way = UnderWay()
         self._barred = [True] * n
         self._best_s = [0.0] * n
         self._why = ["start"] * n
@@ -26,6 +29,12 @@ class NoPathIntoMotion(Judge):
 
     def forget(self) -> None:
         self._neutral.forget()
+        self._away.forget()
+        self._under_way.forget()
+
+    def judge(self, scene: Scene) -> None:
+        super().judge(scene)
+        self._under_way.look(scene)
 
     def judge_side(self, scene: Scene, side: Side) -> None:
         i = side.number
@@ -64,6 +73,9 @@ class NoPathIntoMotion(Judge):
     def _ended(self, scene: Scene, side: Side) -> str:
         """What ends thrust other than the lever, at this tick; "" if nothing does."""
         facts = side.facts
+        clear = facts.engine_stopped or facts.gear_neutral
+        away_s = self._away.look(scene, side, contact_away(side))
+        away = away_s >= scene.lim.pause_s - 1e-9  # for less it may be a pause, which SR-62 judges
         if scene.mode != BoatMode.READY:
             return f"the boat was {scene.mode.name}"
         if side.mode == ShaftMode.ISOLATED:
@@ -75,10 +87,13 @@ class NoPathIntoMotion(Judge):
             return "motor, inverter or coolant was too hot"
         for lost, words in (
             (not scene.facts.no_diver, "diver lockout was set"),
-            (not scene.facts.no_shore, "shore cable was in"),
-            (not facts.lock_released, "shaft lock was not proven released"),
-            (not facts.clutch_closed, "shaft clutch was not proven closed"),
-            (not (facts.engine_stopped or facts.gear_neutral), "engine was running with the gearbox not in neutral"),
+            (not scene.facts.no_shore and not self._under_way.so, "shore cable was in"),
+            (away and not facts.lock_released, "shaft lock was not proven released"),
+            (away and not facts.clutch_closed, "shaft clutch was not proven closed"),
+            (
+                away and not clear,
+                "engine was running with the gearbox not in neutral",
+            ),
             (not scene.facts.may_discharge, "monitor did not permit discharging"),
             (facts.out_of_service, "shaft was out of service"),
         ):
@@ -128,6 +143,8 @@ class EngineClearForThrust(Judge):
             return
         if side.mode == ShaftMode.PROPEL:
             self.note_zero(scene, side, "the engine is neither stopped nor in neutral")
+        elif side.mode == ShaftMode.REST and side.was is not None and side.was.mode == ShaftMode.PROPEL:
+            self.note_zero(scene, side, "the engine is no longer stopped or in neutral")
         elif side.propels and side.was is not None:
             growth = abs(side.torque_nm) - abs(side.was.torque_nm)
             self.note(
@@ -145,16 +162,6 @@ class DiverInTheWater(Judge):
     def judge_side(self, scene: Scene, side: Side) -> None:
         if not scene.facts.no_diver:
             self.note_zero(scene, side, "the diver lockout is set or not proven clear")
-
-
-class ShoreCableIn(Judge):
-    """SR-11: with a shore cable connected, or not proven out, no thrust and no harvest."""
-
-    identifier, unit = "SR-11", "N m"
-
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if not scene.facts.no_shore and not side.unsaid and side.unloads != ShaftMode.GENERATE:
-            self.note_zero(scene, side, "the shore cable is in or not proven out")
 
 
 class LeverLost(Judge):

@@ -26,10 +26,21 @@ ASTERN_REQUIREMENTS: tuple[Requirement, ...] = (
     Requirement(
         "SR-53", "A stop is announced", ("H-02", "H-25", "H-43"),
         "Thrust, charging or harvest that ends in READY although it is still asked for, by lever, handset or selector, "
-        "with the shaft in service and off not ordered, raises an alarm of its own shaft, which sounds and stays until "
-        "it is acknowledged; charging that has done what it was to do is no stop.",
+        "with off not ordered, raises an alarm of its own shaft, which sounds and stays until "
+        "it is acknowledged; charging that has done what it was to do is no stop, nor is a pause of thrust for a "
+        "contact (SR-62) until it has failed.",
         "minus the ticks without the alarm", "ticks",
         "Place the sounder where the helm hears it over the engines.",
         rules=("rules.stops.stopped_unasked", "rules.stops.remember_stop"),
+    ),
+    Requirement(
+        "SR-62", "A bounce is a pause", ("H-02", "H-43", "H-09"),
+        "A contact of lock, clutch, gearbox or engine that thrust needs and that goes away stops torque at once; back "
+        "within {b.pause_s:g} s, with the lever not moved further out by more than 2 %, it lets thrust come back, or "
+        "the stop is announced. The third time within {b.pause_window_s:g} s, or longer, or with the handset in "
+        "control, it ends thrust, and only fresh neutral brings it back.",
+        "minus the ticks with thrust that should have ended, or without thrust and alarm", "ticks",
+        "Find out why a contact bounces before the boat sails: the third time in {b.pause_window_s:g} s ends thrust.",
+        rules=("rules.pause.with_pause", "rules.pause.after_pause"),
     ),
 )  # fmt: skip

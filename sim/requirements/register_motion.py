@@ -7,7 +7,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         "SR-05", "No path into motion", ("H-01", "H-16", "H-19", "H-27", "H-34"),
         "Whatever ends thrust other than the lever itself asks for {b.neutral_s:g} s of fresh neutral of the "
         "position in "
-        "control before thrust comes back.",
+        "control before thrust comes back; a pause (SR-62) has ended nothing.",
         "neutral seen beyond the dwell when thrust began", "s",
         "Show the crew at hand-over: after any stop, lever to neutral first.",
         rows=("shaft REST>PROPEL +REARMED", "shaft UNLOAD>PROPEL +REARMED"),
@@ -55,10 +55,12 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-11", "Shore cable in", ("H-15",),
-        "With a shore cable connected, or not proven out, there is no thrust and no harvest.",
+        "With a shore cable connected, or not proven out, no thrust and no harvest begin until a shaft has propelled "
+        "or harvested since READY. From then on the contact raises an alarm and stops nothing; it bars again once each "
+        "shaft in service has been still in neutral for {b.shore_still_s:g} s.",
         "minus the torque ordered", "N m", "Take the signal from the inlet's own pilot contact.",
-        rows=("shaft PROPEL>REST -NO_SHORE", "shaft HARVEST>REST -NO_SHORE"),
-        rules=("rules.shaft_word.shaft_word",),
+        rows=("shaft REST>PROPEL +NO_SHORE", "shaft REST>HARVEST +NO_SHORE"),
+        rules=("rules.shaft_word.shaft_word", "rules.boat_timers.remember_shafts"),
     ),
     Requirement(
         "SR-12", "Charging at rest stands still", ("H-10", "H-01"),

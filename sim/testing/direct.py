@@ -32,9 +32,9 @@ from supervisor.controller import Controller, Outcome, Saved
 from supervisor.signals import BoatInputs, ShaftInputs
 
 DIRECT_FAULTS = (
-    "value_stuck", "value_drift", "value_out_of_range", "permit_withdrawn", "lever_lost", "handset_lost",
-    "lock_unproven", "monitor_fault", "contactor_warning", "drive_fault", "drive_disobeys", "precharge_failure",
-    "engine_stall", "clutch_stuck_in_transit", "node_silent",
+    "value_stuck", "value_drift", "value_out_of_range", "contact_bounces", "permit_withdrawn", "lever_lost",
+    "handset_lost", "lock_unproven", "monitor_fault", "contactor_warning", "drive_fault", "drive_disobeys",
+    "precharge_failure", "engine_stall", "clutch_stuck_in_transit", "node_silent",
 )  # fmt: skip
 """Faults that need no frames. Of a silent node the values stand until they are stale, then they are unknown."""
 

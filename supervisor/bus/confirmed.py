@@ -7,7 +7,7 @@ agrees with itself, or two that contradict each other, grow stale: unknown, in t
 """
 
 from supervisor.bus.faults import Bad
-from supervisor.bus.rows import InputRow, OwnSides
+from supervisor.bus.rows import InputRow, OwnSides, ReportSides
 from supervisor.bus.slots import NEVER, Group, MessageState, Slot
 
 _NOTHING = -1
@@ -15,7 +15,9 @@ _UNKNOWN = 0
 _GOOD = 1
 _BAD = 2
 _BETWEEN = 3
-"""What a frame says: of a contact off is _GOOD and on is _BAD here, whichever of the two the boat file calls good."""
+_SIDE = 10
+"""What a frame says: of a contact off is _GOOD and on is _BAD here, whichever of the two the boat file calls good; of a
+report _SIDE and the side of its bounds."""
 
 
 class ConfirmedGroup(Group):
@@ -23,7 +25,7 @@ class ConfirmedGroup(Group):
 
     __slots__ = ("_from", "_heard_s", "_running", "_said", "_sides", "_source", "_stands")
 
-    def __init__(self, state: MessageState, row: InputRow, numbers: list[float], sides: OwnSides) -> None:
+    def __init__(self, state: MessageState, row: InputRow, numbers: list[float], sides: OwnSides | ReportSides) -> None:
         super().__init__(state, row, numbers)
         self._sides = sides
         self._heard_s = NEVER
@@ -61,6 +63,8 @@ class ConfirmedGroup(Group):
         if slot.index < 0:
             return _BAD if self.on & slot.bit else _GOOD
         value = self.numbers[slot.index]
+        if isinstance(self._sides, ReportSides):
+            return _SIDE + self._sides.side(value)
         return _BAD if self._sides.bad(value) else _GOOD if self._sides.good(value) else _BETWEEN
 
     def _counts(self, said: int, source: int) -> bool:
@@ -71,10 +75,12 @@ class ConfirmedGroup(Group):
             self._said, self._from, self._running = said, source, 1
         if said == _NOTHING:
             return False
-        decided = self._stands in (_GOOD, _BAD)
+        decided = self._stands in (_GOOD, _BAD) or self._stands >= _SIDE
         if decided and source == self._source and said in (self._stands, _BETWEEN):
             return True
-        if self._running < self._sides.frames:
+        falls = isinstance(self._sides, ReportSides) and self._sides.falls_freely == 1
+        falls = falls and _SIDE <= said < self._stands and source == self._source
+        if self._running < self._sides.frames and not falls:
             return False
         self._stands, self._source = said, source
         return True

@@ -5,11 +5,12 @@ from collections.abc import Iterable, Mapping
 
 from supervisor.bus.codec import MessageCodec, SignalCodec
 from supervisor.bus.lookup import Lookup, hint
-from supervisor.bus.own_map import NO_CONTACT, NO_NUMBER, own_sides, own_spec
+from supervisor.bus.own_map import AGREEING_FRAMES, NO_CONTACT, NO_NUMBER, own_sides, own_spec
 from supervisor.bus.register import BOAT, OWN
-from supervisor.bus.rows import InputRow
+from supervisor.bus.rows import InputRow, ReportSides
 from supervisor.config.interlocks import key_of
 from supervisor.config.schema import InputMap, Interlock, SignalMap
+from supervisor.rules.readings import STILL_TURNING_RPM
 from supervisor.signals import BOAT_INPUT_BY_NAME, SHAFT_INPUT_BY_NAME, InputSpec
 
 _CONTACT_BITS = 2
@@ -22,6 +23,14 @@ _NO_NUMBER = (
     "{signal} has {bits} bits, and {text} is a number",
     "Map a signal that carries it, or say what its codes mean with values",
 )
+
+
+REPORTS: Mapping[str, ReportSides] = {
+    "gearbox.gear_report": ReportSides(AGREEING_FRAMES, (-0.5, 0.5), 0),
+    "engine.engine_speed_rpm": ReportSides(AGREEING_FRAMES, (STILL_TURNING_RPM,), 1),
+}
+"""What can end thrust and may come without a guard: gear and engine speed contradict contacts. An engine that slows is
+believed at once: its generator must let go of it."""
 
 
 class InputCompiler:
@@ -130,6 +139,7 @@ class InputCompiler:
             values=values,
             invert=entry.invert,
             paired=self._paired(key, spec, entry),
+            report=REPORTS.get(spec.name) if level != OWN and message.data_id is None else None,
         )
 
     def _fits(self, key: str, spec: InputSpec, signal: SignalCodec, entry: SignalMap) -> None:

@@ -149,8 +149,9 @@ class InputTable:
     @staticmethod
     def _group(state: MessageState, row: InputRow, level: _Level) -> Group:
         """The group that a row belongs to, made where there is none yet."""
-        if row.own is not None and row.own.frames > 1:
-            group: Group = ConfirmedGroup(state, row, level.numbers, row.own)
+        sides = row.own or row.report
+        if sides is not None and sides.frames > 1:
+            group: Group = ConfirmedGroup(state, row, level.numbers, sides)
         else:
             wanted = (row.where, row.source, row.stale_s + TIE_S)
             for there in state.groups:

@@ -29,10 +29,25 @@ class OwnSides(NamedTuple):
         return value <= self.good_at if self.high else value >= self.good_at
 
 
+class ReportSides(NamedTuple):
+    """The frame rule for a report without a guard that can end thrust: how many frames running from one source must say
+    the same before a change acts. Two values say the same while they lie on the same side of each of `bounds`; with
+    `falls_freely` 1 a change downwards acts at once."""
+
+    frames: int
+    bounds: tuple[float, ...]
+    falls_freely: int
+
+    def side(self, value: float) -> int:
+        """The number of bounds that the value lies above."""
+        return sum(1 for bound in self.bounds if value > bound)
+
+
 class InputRow(NamedTuple):
     """Where one input comes from. `level` is BOAT, OWN or the shaft's number; `low` and `high` bound the final value,
     after DBC scaling, `factor` and `offset`; `where` are signals whose raw code must be one of a set; `paired` is the
-    boat's pairing code for `handset.ours`, else -1; `own` is of own interlocks, else None."""
+    boat's pairing code for `handset.ours`, else -1; `own` is of own interlocks, `report` of reports under the frame
+    rule, else None."""
 
     level: int
     key: str
@@ -51,6 +66,7 @@ class InputRow(NamedTuple):
     invert: bool
     paired: int
     own: OwnSides | None = None
+    report: ReportSides | None = None
 
     def __repr__(self) -> str:
         return f"InputRow({self.key} <- {self.bus} {self.message.name}.{self.signal.name})"

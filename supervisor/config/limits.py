@@ -89,6 +89,9 @@ class BoatLimits(NamedTuple):
     disable_s: float
     idle_reminder_s: float
     idle_off_s: float
+    pause_s: float
+    pause_window_s: float
+    shore_still_s: float
     tick_s: float
     react: Reactions
     own: tuple[OwnLimits, ...]
@@ -237,6 +240,9 @@ def boat_limits(config: BoatConfig) -> BoatLimits:
         disable_s=float(lim.disable_s),
         idle_reminder_s=float(lim.idle_reminder_s),
         idle_off_s=float(lim.idle_off_s),
+        pause_s=float(lim.pause_s),
+        pause_window_s=float(lim.pause_window_s),
+        shore_still_s=float(lim.shore_still_s),
         tick_s=float(config.boat.tick_s),
         react=reactions(BOAT_INPUTS, chosen, set(config.inputs)),
         own=tuple(own + [OwnLimits()] * (OWN_CHANNELS - len(own))),

@@ -101,6 +101,16 @@ class Limits(Strict):
     neutral_wait_s: float = Field(default=30.0, gt=0, le=600, description="enabling gives up after this time")
     lever_hold_s: float = Field(default=0.0, ge=0, le=10, description="a lost lever's order is kept this long")
     lever_ramp_s: float = Field(default=3.0, gt=0, le=30, description="then ramped to zero")
+    pause_s: float = Field(
+        default=0.2, gt=0, le=0.5, description="lock, clutch, gear or engine contact away for less: thrust comes back"
+    )
+    pause_window_s: float = Field(default=10.0, gt=0, le=120, description="the third pause in this time ends thrust")
+    shore_still_s: float = Field(
+        default=60.0,
+        gt=0,
+        le=3600,
+        description="lain still in neutral for this, the shore cable bars thrust again",
+    )
     disobey_s: float = Field(default=0.1, gt=0, le=0.5, description="a drive may disobey a zero order this long")
     disobey_torque_pct: float = Field(
         default=5.0, gt=0, le=10, description="more than this at a zero order is disobeying, of rated torque"

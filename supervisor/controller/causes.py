@@ -25,10 +25,22 @@ from supervisor.rules.bank import (
     falling,
     nearly_full,
     proven,
+    proven_not,
     voltage_believed,
 )
 from supervisor.rules.bits import BOAT_LATCH_CHARGE_ENDED, BOAT_LATCH_DERATE_ENDED
-from supervisor.rules.readings import out_of_service, read_lever, temperature_factor
+from supervisor.rules.pause import moved_out
+from supervisor.rules.readings import (
+    CLUTCH_CLOSED,
+    CLUTCH_OPEN,
+    LOCK_ENGAGED,
+    LOCK_RELEASED,
+    engine_stopped,
+    gear_neutral,
+    out_of_service,
+    read_lever,
+    temperature_factor,
+)
 from supervisor.signals import (
     BOAT_INPUTS,
     SHAFT_INPUTS,
@@ -97,6 +109,14 @@ class Causes:
             return _control_lost(moment, index, words)
         if bit == _S.HANDSET_LOST and is_set:
             return _handset_lost(moment, words)
+        if bit == _S.PAUSE_FAILED and is_set:
+            pause, state = moment.memory.shafts[index].pause, moment.memory.shafts[index]
+            if moved_out(pause.began_pct, state.order_pct):
+                return "the lever was moved further out while a contact was away"
+            away = _contacts_away(moment, index)
+            return _named("a contact was away for too long, or for the third time", away) if away else words
+        if bit == _S.PAUSED and is_set:
+            return _named(words, _contacts_away(moment, index))
         if is_set:
             return words
         if bit == _S.CHARGE_WANTED:
@@ -166,6 +186,16 @@ class Causes:
 
 def _named(words: str, causes: Sequence[str]) -> str:
     return f"{words}: {', '.join(causes)}" if causes else words
+
+
+def _contacts_away(moment: Moment, index: int) -> list[str]:
+    """What the contacts of this shaft do not say and thrust needs, in the words of their bits."""
+    shaft = moment.shaft_in[index]
+    released = proven(shaft.known, shaft.on, LOCK_RELEASED) and proven_not(shaft.known, shaft.on, LOCK_ENGAGED)
+    closed = proven(shaft.known, shaft.on, CLUTCH_CLOSED) and proven_not(shaft.known, shaft.on, CLUTCH_OPEN)
+    clear = engine_stopped(shaft) or gear_neutral(moment.boat.shafts[index], shaft)
+    said = ((released, _S.LOCK_RELEASED), (closed, _S.CLUTCH_CLOSED), (clear, _S.ENGINE_CLEAR))
+    return [SHAFT_WORDS[bit][1] for so, bit in said if not so]
 
 
 def _contact(boat_in: BoatInputs, bit: BoatInput, when_known: str) -> str:

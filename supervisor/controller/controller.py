@@ -236,9 +236,15 @@ class Controller:
                 continue
             kind, text = EventKind.ALARM_GONE, "the stop is acknowledged"
             if alarms & alarm:
-                kind, what = EventKind.ALARM, "thrust" if before[index] == ShaftMode.PROPEL else "charging"
-                row = result.shaft_rows[index]
-                cause = self._shaft_words(index, SHAFT_TABLE[row]) if row != NO_ROW else "cause not known"
+                kind, row = EventKind.ALARM, result.shaft_rows[index]
+                what = "charging" if before[index] in (ShaftMode.GENERATE, ShaftMode.HARVEST) else "thrust"
+                if row != NO_ROW:
+                    cause = self._shaft_words(index, SHAFT_TABLE[row])
+                elif result.shaft_words[index] & ShaftCondition.PAUSE_FAILED:
+                    cause = self._tell_shaft(index)(ShaftCondition.PAUSE_FAILED, True)
+                else:  # something else went in a pause
+                    refusals = self.explain(name, "PROPEL")
+                    cause = "; ".join(refusals[0].words) if refusals else "cause not known"
                 text = f"{what} was stopped: {cause}"
                 if what == "thrust":
                     text += "; for thrust again, lever to neutral first"

@@ -117,6 +117,9 @@ class ShaftCondition(IntFlag):
     LEVER_NEUTRAL = 1 << 47
     OBEDIENT = 1 << 48
     TRUSTED = 1 << 49
+    # contacts that bounce
+    PAUSED = 1 << 50
+    PAUSE_FAILED = 1 << 51
 
 
 class PermitCondition(IntFlag):

@@ -299,10 +299,11 @@ SHAFT_CONDITIONS: tuple[Condition[ShaftCondition], ...] = (
     ),
     Condition(
         ShaftCondition.NO_SHORE,
-        "no shore cable",
+        "no shore cable, or under way",
         "shore cable is in (or not proven out)",
         "rules.shaft_word.shaft_word",
-        "the shore contact is known and off",
+        "the shore contact is known and off, or the boat was under way in the tick before",
+        Alarm.SHORE_UNDER_WAY,
     ),
     Condition(
         ShaftCondition.LOCK_RELEASED,
@@ -519,6 +520,23 @@ SHAFT_CONDITIONS: tuple[Condition[ShaftCondition], ...] = (
         "drive has yet to be seen obeying its zero order",
         "rules.shaft_word.shaft_word",
         "the drive has not isolated this shaft by disobeying of late, or has been seen to obey since for its time",
+    ),
+    Condition(
+        ShaftCondition.PAUSED,
+        "thrust pauses for a contact that has gone away",
+        "thrust does not pause",
+        "rules.pause.with_pause",
+        "thrust ran or unloaded, by the lever, and lacks nothing but what contacts of lock, clutch, gearbox or engine "
+        "say, for less than its time and not for the third time",
+        Alarm.CONTACT_BOUNCED,
+    ),
+    Condition(
+        ShaftCondition.PAUSE_FAILED,
+        "a contact was away for too long or too often, or the lever was moved out meanwhile",
+        "no pause of thrust has failed",
+        "rules.pause.with_pause",
+        "a pause has lasted for its time, the lever has moved further out or the handset taken control in it, or a "
+        "third one would begin",
     ),
     Condition(
         ShaftCondition.TRUSTED,

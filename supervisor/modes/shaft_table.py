@@ -7,6 +7,8 @@
   handset, a stalled engine: torque ends *at once*, the shaft is at REST.
 * An own interlock of the boat's owner that stops thrust or charging does so at once, from UNLOAD too; one that trips
   the shaft isolates it; one that ramps or unloads goes through UNLOAD; one that inhibits bars beginnings only.
+* A contact of lock, clutch, gearbox or engine that goes away *pauses* thrust: torque ends at once, the shaft is at
+  REST, and nothing is disarmed; back soon enough, thrust begins again. Otherwise it was an end like any other.
 * Every other end goes through UNLOAD, which brings torque to zero before any change.
 * Whatever ends thrust other than the lever itself *disarms*: REARMED is cleared, and only fresh neutral sets it.
 * PROPEL, GENERATE and HARVEST begin at REST only, or for PROPEL from UNLOAD once torque is zero, if the crew asked for
@@ -28,7 +30,7 @@ PROPEL_MUST = (
     | _C.CLUTCH_CLOSED | _C.ENGINE_CLEAR | _C.DISCHARGE_PERMIT | _C.DERATE_OPEN
     | _C.OWN_THRUST_START | _C.OWN_THRUST_STAYS | _C.OWN_THRUST
 )  # fmt: skip
-PROPEL_MUST_NOT = _C.OFF_ORDER | _C.CONTROL_LOST | _C.HANDSET_LOST
+PROPEL_MUST_NOT = _C.OFF_ORDER | _C.CONTROL_LOST | _C.HANDSET_LOST | _C.PAUSE_FAILED
 _CHARGING = (
     _WORKING | _C.CHARGE_PERMIT | _C.CHARGE_WANTED | _C.NO_DIVER | _C.LOCK_SETTLED
     | _C.OWN_CHARGE_START | _C.OWN_CHARGE_STAYS | _C.OWN_CHARGE
@@ -68,6 +70,10 @@ def _rest(source: ShaftMode, must: ShaftCondition, must_not: ShaftCondition, wor
     return Row(source, must, must_not, _M.REST, words, disarms=True)
 
 
+def _pause(source: ShaftMode) -> ShaftRow:
+    return Row(source, _C.PAUSED, PROPEL_MUST_NOT, _M.REST, SHAFT_WORDS[_C.PAUSED][0])
+
+
 _TRANSIT = "shaft clutch is in transit or unknown"
 
 SHAFT_TABLE: tuple[ShaftRow, ...] = (
@@ -80,6 +86,8 @@ SHAFT_TABLE: tuple[ShaftRow, ...] = (
     Row(_M.REST, HARVEST_MUST, _C.OFF_ORDER | _C.THRUST_ORDER, _M.HARVEST, "harvest is selected"),
     # --- PROPEL: electric thrust from lever or handset
     *_trips(_M.PROPEL),
+    _pause(_M.PROPEL),
+    _rest(_M.PROPEL, _C.PAUSE_FAILED, _NONE, SHAFT_WORDS[_C.PAUSE_FAILED][0]),
     *_at_once(_M.PROPEL, _C.BOAT_READY, _C.IN_SERVICE, _C.NO_DIVER, _C.NO_SHORE, _C.LOCK_RELEASED,
               _C.LOCK_SETTLED, _C.CLUTCH_CLOSED, _C.DISCHARGE_PERMIT, _C.OWN_THRUST),
     _rest(_M.PROPEL, _C.HANDSET_LOST, _NONE, SHAFT_WORDS[_C.HANDSET_LOST][0]),
@@ -112,6 +120,7 @@ SHAFT_TABLE: tuple[ShaftRow, ...] = (
     Row(_M.HARVEST, _NONE, _C.HARVEST_ORDER, _M.UNLOAD, "harvest is no longer selected"),
     # --- UNLOAD: torque to zero before any change
     *_trips(_M.UNLOAD),
+    _pause(_M.UNLOAD),
     *_at_once(_M.UNLOAD, _C.BOAT_READY, _C.IN_SERVICE, _C.NO_DIVER, _C.LOCK_SETTLED),
     _rest(_M.UNLOAD, _NONE, _C.CLUTCH_CLOSED | _C.CLUTCH_OPEN, _TRANSIT),
     _rest(_M.UNLOAD, _C.CLUTCH_CLOSED, _C.LOCK_RELEASED, "shaft lock is not proven released"),

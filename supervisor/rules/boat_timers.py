@@ -8,12 +8,13 @@ from supervisor.rules.bits import (
     BOAT_LATCH_DERATE_ENDED,
     BOAT_LATCH_FULL_DONE,
     BOAT_LATCH_OWN_TO_ACKNOWLEDGE,
+    BOAT_LATCH_UNDER_WAY,
     MODE_NEUTRAL_WAIT,
     MODE_READY,
 )
 from supervisor.rules.boat_word import Summary
 from supervisor.rules.orders import Orders
-from supervisor.rules.state import NOT_RUNNING_S, BankMemory, BoatDwells, BoatState, OwnState, count
+from supervisor.rules.state import NOT_RUNNING_S, BankMemory, BoatDwells, BoatState, OwnState, count, ramp_length
 
 _BANK_LATCHES = BOAT_LATCH_CHARGE_ENDED | BOAT_LATCH_DERATE_ENDED | BOAT_LATCH_FULL_DONE
 
@@ -32,6 +33,7 @@ def boat_timers(
         idle_s=count(was.idle_s, idle, dt_s),
         since_full_s=count(was.since_full_s, view.full_reached == 0, dt_s),
         age_s=count(was.age_s, True, dt_s),
+        lying_s=count(was.lying_s, shafts.lies == 1, ramp_length(dt_s)),
     )
     bank = BankMemory(
         derate_pct=view.derate_pct,
@@ -52,9 +54,14 @@ def boat_timers(
     )
 
 
-def remember_astern(state: BoatState, short: bool) -> BoatState:
-    """The boat's state with what is known of electric astern."""
+def remember_shafts(lim: BoatLimits, state: BoatState, short: bool, moves: bool) -> BoatState:
+    """The boat's state with what its shafts have come to in this tick: whether electric astern is `short`, and whether
+    the boat is under way. `moves`: a shaft propels or harvests."""
     latches = state.latches | BOAT_LATCH_ASTERN_SHORT if short else state.latches & ~BOAT_LATCH_ASTERN_SHORT
+    if state.mode != MODE_READY or not state.dwells.lying_s < lim.shore_still_s:
+        latches = latches & ~BOAT_LATCH_UNDER_WAY
+    elif moves:
+        latches = latches | BOAT_LATCH_UNDER_WAY
     if latches == state.latches:
         return state
     return BoatState(
@@ -75,6 +82,7 @@ def enter_boat_mode(state: BoatState, mode: int) -> BoatState:
         idle_s=NOT_RUNNING_S,
         since_full_s=state.dwells.since_full_s,
         age_s=state.dwells.age_s,
+        lying_s=state.dwells.lying_s,
     )
     return BoatState(
         mode=mode, latches=state.latches, acknowledged=state.acknowledged, dwells=dwells, bank=state.bank, own=state.own

@@ -26,6 +26,7 @@ from supervisor.rules.bits import (
     IS_ENGINE_RUNNING,
     IS_HARVEST_ORDER,
     IS_IN_SERVICE,
+    IS_LEVER_NEUTRAL,
     IS_LINK_CHARGED,
     IS_OWN_SHAFT,
     IS_SHAFT_STILL,
@@ -51,23 +52,30 @@ class Summary(NamedTuple):
     """What the boat needs to know of its shafts, gathered by the executor from their words. All 0 or 1.
 
     `links_charged`: every available shaft's link, and at least one; `available`: a shaft is in service, not isolated,
-    without a trip; `at_rest`: every shaft REST or ISOLATED; `ordered`: some shaft has an order.
+    without a trip; `at_rest`: every shaft REST or ISOLATED; `ordered`: some shaft has an order; `lies`: every shaft in
+    service is still, with its lever in neutral, and there is one.
     """
 
     links_charged: int
     available: int
     at_rest: int
     ordered: int
+    lies: int
 
 
 def summary_of(states: Sequence[ShaftState], words: Sequence[int]) -> Summary:
     """What the boat needs to know of its shafts, from their states and words, each in the order of the shafts."""
     charged = available = ordered = 0
-    all_charged = at_rest = 1
+    all_charged = at_rest = lies = 1
+    serving = 0
     for state, word in zip(states, words):
         if state.mode not in (SHAFT_REST, SHAFT_ISOLATED):
             at_rest = 0
         in_service = word & IS_IN_SERVICE != 0
+        if in_service:
+            serving = 1
+        if in_service and (word & IS_SHAFT_STILL == 0 or word & IS_LEVER_NEUTRAL == 0):
+            lies = 0
         # an order counts while it can come to something: a selector left on beside a stopped engine does not
         if word & (IS_UNDER_WAY_ORDER | IS_AT_REST_ORDER) and word & IS_ENGINE_RUNNING:
             ordered = 1
@@ -80,7 +88,7 @@ def summary_of(states: Sequence[ShaftState], words: Sequence[int]) -> Summary:
                 charged = 1
             else:
                 all_charged = 0
-    return Summary(charged & all_charged, available, at_rest, ordered)
+    return Summary(charged & all_charged, available, at_rest, ordered, lies & serving)
 
 
 def boat_word(

@@ -24,6 +24,7 @@ from supervisor.rules.bits import (
     ALARM_OVERSPEED,
     ALARM_OWN_INTERLOCK,
     ALARM_SHAFT_ISOLATED,
+    ALARM_SHORE_UNDER_WAY,
     ALARM_SOC_UNKNOWN,
     ALARM_STOPPED,
     ALARM_TEMPERATURE_DERATE,
@@ -32,6 +33,7 @@ from supervisor.rules.bits import (
     BOAT_LATCH_HANDSET_IN_CONTROL,
     BOAT_LATCH_HANDSET_WAS_LOST,
     BOAT_LATCH_OWN_TO_ACKNOWLEDGE,
+    BOAT_LATCH_UNDER_WAY,
     LATCH_SAGGING,
     MODE_READY,
     MODE_TRIPPED,
@@ -139,6 +141,8 @@ def boat_alarms(
             alarms |= ALARM_HANDSET_LOW
     if boat_mode == MODE_TRIPPED:
         alarms |= ALARM_BOAT_TRIPPED
+    if live and state.latches & BOAT_LATCH_UNDER_WAY and not proven_not(known, on, BoatInput.SHORE_CONNECTED.value):
+        alarms |= ALARM_SHORE_UNDER_WAY
     if live and state.latches & BOAT_LATCH_ASTERN_SHORT:
         alarms |= ALARM_ASTERN_SHORT
     if state.own.bad != 0 or state.latches & BOAT_LATCH_OWN_TO_ACKNOWLEDGE:
@@ -159,6 +163,7 @@ SOUNDED = (
     | ALARM_HANDSET_LOW
     | ALARM_OWN_INTERLOCK
     | ALARM_ASTERN_SHORT
+    | ALARM_SHORE_UNDER_WAY
     | ALARM_STOPPED
     | ALARM_STOPPED << 1
     | ALARM_STOPPED << 2

@@ -8,8 +8,11 @@ from supervisor.rules.bits import (
     IS_HANDSET_LOST,
     IS_OWN_THRUST_START,
     IS_OWN_THRUST_STAYS,
+    IS_PAUSED,
+    IS_REARMED,
     IS_THRUST_ORDER,
     LATCH_BEGUN,
+    LATCH_PAUSED,
     LATCH_PRECHARGE_FAILED,
     LATCH_PRECHARGE_RETRIED,
     LATCH_REARMED,
@@ -25,10 +28,13 @@ from supervisor.rules.bits import (
     SHAFT_REST,
     SHAFT_UNLOAD,
 )
+from supervisor.rules.pause import after_pause
 from supervisor.rules.state import NOT_RUNNING_S, RELAPSE_S, Effort, ShaftDwells, ShaftState
 
 PROPEL_VALUE = int(PROPEL_MUST) & ~IS_OWN_THRUST_START  # an interlock that inhibits bars beginnings, it disarms nothing
 PROPEL_MASK = PROPEL_VALUE | int(PROPEL_MUST_NOT)
+PAUSE_VALUE = IS_PAUSED | IS_REARMED
+PAUSE_MASK = PAUSE_VALUE | int(PROPEL_MUST_NOT)
 
 
 def after_mode(
@@ -39,7 +45,7 @@ def after_mode(
 
     REARMED is set by neutral held for `neutral_dwell_s`; it is cleared by whatever ends thrust other than the lever
     itself, by the boat not being READY, and by thrust asked while the shaft may not give it: only fresh neutral
-    brings it back.
+    brings it back. A pause is no end: it clears nothing until it has failed.
     """
     latches = state.latches
     if to_propel and new_mode == SHAFT_UNLOAD:
@@ -57,7 +63,7 @@ def after_mode(
         going = word & PROPEL_MASK == PROPEL_VALUE
     if disarms or boat_mode != MODE_READY or word & IS_CONTROL_LOST:
         armed = False
-    if word & IS_HANDSET_LOST or (asks and not going):
+    if word & IS_HANDSET_LOST or (asks and not going and word & PAUSE_MASK != PAUSE_VALUE):
         armed = False
     latches = latches | LATCH_REARMED if armed else latches & ~LATCH_REARMED
 
@@ -71,8 +77,14 @@ def after_mode(
     elif state.mode in (SHAFT_GENERATE, SHAFT_HARVEST):
         latches = latches | LATCH_UNLOADS_SOURCE
 
+    pause = after_pause(state, word, new_mode)
+    if pause.lasts_s < 0.0:
+        latches = latches & ~LATCH_PAUSED
+    else:
+        latches = latches | LATCH_PAUSED
+
     dwells, effort = state.dwells, state.effort
-    changed = new_mode != state.mode or latches != state.latches
+    changed = new_mode != state.mode or latches != state.latches or pause != state.pause
     if state.mode == SHAFT_ISOLATED and new_mode == SHAFT_REST and latches & LATCH_PRECHARGE_FAILED:
         latches = (latches | LATCH_PRECHARGE_RETRIED) & ~LATCH_PRECHARGE_FAILED
         dwells = precharge_anew(dwells)
@@ -100,6 +112,7 @@ def after_mode(
         own_astern_pct=state.own_astern_pct,
         dwells=dwells,
         effort=effort,
+        pause=pause,
     )
 
 

@@ -19,6 +19,7 @@ from supervisor.rules.bits import (
     SHAFT_UNLOAD,
 )
 from supervisor.rules.own import OwnOnShaft, own_limit_pct
+from supervisor.rules.pause import pause_timers
 from supervisor.rules.readings import (
     CHARGE_AT_REST,
     CHARGE_UNDER_WAY,
@@ -178,4 +179,5 @@ def shaft_timers(
         own_astern_pct=astern_pct,
         dwells=dwells,
         effort=state.effort,
+        pause=pause_timers(state.pause, dt_s),
     )

@@ -4,6 +4,7 @@ from supervisor.config.limits import BoatLimits, ShaftLimits
 from supervisor.rules.bank import BankView, proven, proven_not
 from supervisor.rules.bits import (
     BOAT_LATCH_HANDSET_IN_CONTROL,
+    BOAT_LATCH_UNDER_WAY,
     IS_AT_REST_ORDER,
     IS_BOAT_LIVE,
     IS_BOAT_READY,
@@ -164,7 +165,7 @@ def shaft_word(
         word |= IS_LINK_CHARGED
     if proven_not(boat.known, boat.on, DIVER_LOCKOUT):
         word |= IS_NO_DIVER
-    if proven_not(boat.known, boat.on, SHORE_CONNECTED):
+    if proven_not(boat.known, boat.on, SHORE_CONNECTED) or boat_latches & BOAT_LATCH_UNDER_WAY:
         word |= IS_NO_SHORE
     released = proven(known, on, LOCK_RELEASED) and proven_not(known, on, LOCK_ENGAGED)
     engaged = proven(known, on, LOCK_ENGAGED) and proven_not(known, on, LOCK_RELEASED)

@@ -26,6 +26,8 @@ class BoatLatch(IntFlag):
     """An own interlock went bad while the boat was live, and the crew has not acknowledged it."""
     ASTERN_SHORT = 1 << 11
     """Braking of the shafts as they turn now would be cut short."""
+    UNDER_WAY = 1 << 12
+    """A shaft has propelled or harvested since READY, and the boat has not lain still in neutral since."""
 
 
 class ShaftLatch(IntFlag):
@@ -49,12 +51,15 @@ class ShaftLatch(IntFlag):
     """Its drive has isolated it by disobeying twice within RELAPSE_S."""
     STOPPED = 1 << 14
     """Thrust or charging ended although it was asked for, and the crew has not acknowledged that."""
+    PAUSED = 1 << 15
+    """Thrust pauses for a contact, and may come back by itself."""
 
 
 class BoatDwells(NamedTuple):
     """Dwell timers of the boat (s; -1 for one that is not running).
 
-    `since_full_s` is the time since the last completed full charge, `age_s` the time since power-up.
+    `since_full_s` is the time since the last completed full charge, `age_s` the time since power-up, `lying_s` the time
+    for which all shafts in service have been still with their levers in neutral.
     """
 
     wait_s: float = -1.0
@@ -62,6 +67,7 @@ class BoatDwells(NamedTuple):
     idle_s: float = -1.0
     since_full_s: float = 0.0
     age_s: float = 0.0
+    lying_s: float = -1.0
 
 
 class BankMemory(NamedTuple):
@@ -143,6 +149,16 @@ class Effort(NamedTuple):
     ramp_nm_per_s: float = 0.0
 
 
+class Pause(NamedTuple):
+    """Pauses of thrust for a contact: how long the present one lasts (s; -1 for none), how long ago the last one and
+    the one before it began (s; 1e9 for never), and the order when the last one began (%, -100 to 100)."""
+
+    lasts_s: float = -1.0
+    last_s: float = 1e9
+    before_last_s: float = 1e9
+    began_pct: float = 0.0
+
+
 class ShaftState(NamedTuple):
     """Mode, latches and timers of one shaft. `order_pct` is the last good order of lever or handset, `lever_ref_pct`
     where the lever stood when it last moved as throttle (both -100 to 100); `own_ahead_pct` and `own_astern_pct` are
@@ -156,6 +172,7 @@ class ShaftState(NamedTuple):
     own_astern_pct: float = 100.0
     dwells: ShaftDwells = ShaftDwells()
     effort: Effort = Effort()
+    pause: Pause = Pause()
 
 
 def shaft_with_latches(state: ShaftState, latches: int) -> ShaftState:
@@ -171,6 +188,7 @@ def shaft_with_latches(state: ShaftState, latches: int) -> ShaftState:
         own_astern_pct=state.own_astern_pct,
         dwells=state.dwells,
         effort=state.effort,
+        pause=state.pause,
     )
 
 

@@ -15,6 +15,7 @@ from supervisor.modes.table import NO_ROW, CompiledRow, first_row
 from supervisor.rules import outputs
 from supervisor.rules.bank import BankView, bank_view, nearly_full, proven, voltage_believed
 from supervisor.rules.bits import (
+    ALARM_CONTACT_BOUNCED,
     ALARM_OWN_INTERLOCK,
     ALARM_STOPPED,
     BOAT_CONTACTOR_CLOSED,
@@ -23,13 +24,16 @@ from supervisor.rules.bits import (
     LATCH_STOPPED,
     MODE_STANDBY,
     MODE_TRIPPED,
+    SHAFT_HARVEST,
     SHAFT_ISOLATED,
+    SHAFT_PROPEL,
 )
-from supervisor.rules.boat_timers import boat_timers, enter_boat_mode, remember_astern
+from supervisor.rules.boat_timers import boat_timers, enter_boat_mode, remember_shafts
 from supervisor.rules.boat_word import boat_word, summary_of
 from supervisor.rules.finite import finite_boat, finite_shaft
 from supervisor.rules.orders import Orders, gather_levers, read_orders
 from supervisor.rules.own import own_on_shaft, own_state
+from supervisor.rules.pause import with_pause
 from supervisor.rules.permits import permit_word
 from supervisor.rules.readings import CURRENT, DIVER_LOCKOUT, read_lever
 from supervisor.rules.shaft_latches import after_mode
@@ -147,20 +151,24 @@ def run_tick(
     shaft_rows = []
     asks = []
     charge_a = brake_a = motor_a = needed_a = 0.0
+    moves = False
     handset = orders.latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0
     for i, (shaft_lim, shaft) in enumerate(zip(boat.shafts, shaft_in)):
         state = states[i]
-        words[i] = shaft_w = with_boat(words[i], boat_mode, reset_edge, off_order)
+        shaft_w = with_boat(words[i], boat_mode, reset_edge, off_order)
+        words[i] = shaft_w = with_pause(lim, state, shaft_w, handset)
         row = decide(i, state.mode, shaft_w)
         shaft_rows.append(row)
         mode, disarms, to_propel = state.mode, False, False
         if row != NO_ROW:
             taken = SHAFT_ROWS[row]
             mode, disarms, to_propel = taken.dest, taken.disarms == 1, taken.to_propel == 1
-        stopped = stopped_unasked(state.mode, mode, shaft_w, boat_mode)
+        stopped = stopped_unasked(state, mode, shaft_w, boat_mode)
         state = after_mode(shaft_lim, state, shaft_w, mode, disarms, to_propel, lim.neutral_s, boat_mode)
         state = remember_stop(state, stopped, orders.acknowledge == 1)
         states[i] = state
+        if state.mode == SHAFT_PROPEL or state.mode == SHAFT_HARVEST:
+            moves = True
         asked = ask(lim, shaft_lim, state, shaft, view, handset, dt_s)
         asks.append(asked)
         charge_a += asked.charge_a
@@ -170,9 +178,8 @@ def run_tick(
             needed_a += astern_needed_a(shaft_lim, shaft, view, shaft_w, asked.temp_factor)
     shares = shares_of(view, charge_a, brake_a, motor_a)
     was_short = was.latches & BOAT_LATCH_ASTERN_SHORT != 0
-    boat_state = remember_astern(
-        boat_state, astern_short(was_short, nearly_full(boat_in), view.brake_budget_a, needed_a)
-    )
+    short = astern_short(was_short, nearly_full(boat_in), view.brake_budget_a, needed_a)
+    boat_state = remember_shafts(lim, boat_state, short, moves)
 
     alarms = outputs.boat_alarms(lim, boat_state, boat_in, view, orders, boat_mode)
     contactor = word & BOAT_CONTACTOR_CLOSED != 0
@@ -186,6 +193,8 @@ def run_tick(
         permits = given_permits(may)
         permit_words.append(may)
         alarms |= outputs.shaft_alarms(shaft_lim, state, shaft, read[i])
+        if state.pause.last_s < lim.pause_window_s:
+            alarms |= ALARM_CONTACT_BOUNCED
         if state.latches & LATCH_STOPPED:
             alarms |= ALARM_STOPPED << i
         commands.append(ShaftCommand(state.effort.torque_nm, state.effort.charge_a, permits))

@@ -379,6 +379,7 @@ def _ordered(state: ShaftState, torque_nm: float, charge_a: float, latches: int,
         own_astern_pct=state.own_astern_pct,
         dwells=state.dwells,
         effort=effort,
+        pause=state.pause,
     )
 
 

@@ -49,6 +49,10 @@ class Alarm(IntFlag):
     STOPPED_3 = 1 << 26
     STOPPED_4 = 1 << 27
     """Thrust or charging of the first, second, ... shaft was stopped although it was asked for; until acknowledged."""
+    SHORE_UNDER_WAY = 1 << 28
+    """The shore contact is made, or not known, under way: nothing stops for it."""
+    CONTACT_BOUNCED = 1 << 29
+    """Thrust of a shaft has paused for a contact within the time in which the third pause ends it."""
 
 
 STOPPED_ALARMS = (Alarm.STOPPED_1, Alarm.STOPPED_2, Alarm.STOPPED_3, Alarm.STOPPED_4)
@@ -82,6 +86,8 @@ ALARM_TEXT: dict[Alarm, str] = {
     Alarm.ENGINE_SAG: "engine sags under the generator: charging current held back",
     Alarm.OWN_INTERLOCK: "an own interlock is bad, or was and is not acknowledged",
     Alarm.ASTERN_SHORT: "electric astern is weak or absent at this shaft speed: the bank takes too little",
+    Alarm.SHORE_UNDER_WAY: "shore contact is made, or not known, under way: thrust goes on until the boat lies still",
+    Alarm.CONTACT_BOUNCED: "a contact of lock, clutch, gear or engine bounced: thrust paused, the third time ends it",
     Alarm.STOPPED_1: f"first shaft {STOPPED_WORDS}",
     Alarm.STOPPED_2: f"second shaft {STOPPED_WORDS}",
     Alarm.STOPPED_3: f"third shaft {STOPPED_WORDS}",

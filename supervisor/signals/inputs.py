@@ -211,7 +211,7 @@ BOAT_INPUTS: tuple[InputSpec, ...] = (
     _contact("helm.emergency_stop", BoatInput.EMERGENCY_STOP, "emergency stop", default=_B, floor=_B),
     _contact("helm.get_home", BoatInput.GET_HOME, "get-home override switch", absent=0.0),
     _contact("helm.full_charge", BoatInput.FULL_CHARGE, "full-charge request", absent=0.0),
-    _contact("helm.shore_connected", BoatInput.SHORE_CONNECTED, "shore cable connected", default=_R, absent=0.0),
+    _contact("helm.shore_connected", BoatInput.SHORE_CONNECTED, "shore cable connected", absent=0.0),
     _contact("helm.diver_lockout", BoatInput.DIVER_LOCKOUT, "diver lockout", default=_R, absent=0.0),
     _contact("handset.held", BoatInput.HANDSET_HELD, "handset hold-to-run button", absent=0.0),
     _contact("handset.ours", BoatInput.HANDSET_OURS, "handset is paired with this boat", absent=0.0),

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-from supervisor.rules.state import BankMemory, BoatDwells, BoatState, Effort, ShaftDwells, ShaftState
+from supervisor.rules.state import BankMemory, BoatDwells, BoatState, Effort, Pause, ShaftDwells, ShaftState
 
 
 class FlatBoat(NamedTuple):
@@ -23,6 +23,7 @@ class FlatBoat(NamedTuple):
     acknowledged: int = 0
     brake_a: float = 0.0
     brake_spent_s: float = 0.0
+    lying_s: float = -1.0
 
 
 class FlatShaft(NamedTuple):
@@ -54,6 +55,10 @@ class FlatShaft(NamedTuple):
     obeyed_s: float = -1.0
     pardon_s: float = 1e9
     silent_s: float = -1.0
+    lasts_s: float = -1.0
+    last_s: float = 1e9
+    before_last_s: float = 1e9
+    began_pct: float = 0.0
 
 
 def kept_boat(flat: FlatBoat) -> BoatState:
@@ -86,12 +91,13 @@ def kept_shaft(flat: FlatShaft) -> ShaftState:
         own_astern_pct=flat.own_astern_pct,
         dwells=ShaftDwells(**{name: values[name] for name in ShaftDwells._fields}),
         effort=Effort(**{name: values[name] for name in Effort._fields}),
+        pause=Pause(**{name: values[name] for name in Pause._fields}),
     )
 
 
 def flat_shaft(state: ShaftState) -> FlatShaft:
     """In one row."""
-    found = {**state.dwells._asdict(), **state.effort._asdict(), **state._asdict()}
+    found = {**state.dwells._asdict(), **state.effort._asdict(), **state.pause._asdict(), **state._asdict()}
     return FlatShaft(**{name: found[name] for name in FlatShaft._fields})
 
 

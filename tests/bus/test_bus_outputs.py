@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from supervisor.bus import BoatMap, OutputTable
 from supervisor.bus.e2e import GuardChecker, Verdict
-from supervisor.signals import BoatCommand, ShaftCommand, ShaftPermit
+from supervisor.signals import Alarm, BoatCommand, ShaftCommand, ShaftPermit
 
 QUIET = BoatCommand()
 NONE = (ShaftCommand(), ShaftCommand())
@@ -179,6 +179,15 @@ def test_pack_equals_the_codec(
     )  # fmt: skip
     assert frames[STATUS].data[1:] == status[1:]
     assert frames[ALARMS].data[1:] == codecs["ALARMS"].encode({"Alarms": alarms})[1:]
+
+
+@pytest.mark.parametrize("alarm", Alarm)
+def test_each_alarm_goes_out_as_its_own_bit(marsh_map: BoatMap, alarm: Alarm) -> None:
+    """The frame has 32 bits, and a number that does not fit saturates: it would show every alarm at once."""
+    frames = OutputTable(marsh_map).frames(1.0, BoatCommand(alarms=int(alarm)), [ShaftCommand()] * 2, 2, [0, 0])
+    data = next(message.data for _, message in frames if message.arbitration_id == 0x07B)
+    assert int.from_bytes(data[2:6], "little") == int(alarm)
+    assert sum(int(one) for one in Alarm) < 0xFFFFFFFF, "all ones means not available"
 
 
 def test_number_of_commands_must_fit(out: OutputTable) -> None:

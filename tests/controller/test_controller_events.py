@@ -30,12 +30,11 @@ class TestModes:
 
     def test_the_cause_is_told_in_the_words_of_the_trade(self) -> None:
         rig = Rig().propel(60.0, 1.0, 500.0)
-        rig["port.lock.released"] = False
+        rig["helm.diver_lockout"] = True
         told = {event.kind: event.text for event in new_events(rig) if event.subject == "port"}
         assert told == {
-            EventKind.MODE: "shaft lock is not proven released",
-            EventKind.ALARM: "thrust was stopped: shaft lock is not proven released; for thrust again, lever to "
-            "neutral first",
+            EventKind.MODE: "diver lockout is set",
+            EventKind.ALARM: "thrust was stopped: diver lockout is set; for thrust again, lever to neutral first",
         }
 
 

@@ -462,3 +462,34 @@ def test_no_thrust_begins_on_an_unproven_line(rig: SimRig, fault: str) -> None:
     rig.run(1.0)
     assert (rig.signals()["port.mode"], rig.signals()["starboard.mode"]) == ("REST", "PROPEL")
     assert any(word in " ".join(rig.explain("port PROPEL")) for word in ("clutch", "lock"))
+
+
+@pytest.mark.parametrize("contact", ["port.clutch.closed", "port.lock.released"])
+def test_a_contact_that_bounces_once_is_a_pause(rig: SimRig, contact: str) -> None:
+    course = begin(rig, "PROPEL", "contact_bounces", contact, seconds=0.08, away_s=0.1, every_s=60.0)
+    at_most(course.port_order_zero_s, 0.04 + TICK_S, "port order zero")
+    assert (course.boat_tripped_s, course.starboard_left_s) == (None, None)
+    rig.run(1.5)
+    assert rig.signals()["port.mode"] == "PROPEL"
+    assert "was stopped" not in str(rig.signals()["boat.alarms"])
+
+
+def test_one_that_goes_on_bouncing_ends_thrust(rig: SimRig) -> None:
+    begin(rig, "PROPEL", "contact_bounces", "port.clutch.closed")
+    rig.run(2.0)
+    assert (rig.signals()["port.mode"], rig.signals()["starboard.mode"]) == ("REST", "PROPEL")
+    assert "port was stopped" in str(rig.signals()["boat.alarms"])
+
+
+@pytest.mark.parametrize("mode", ["PROPEL", "HARVEST"])
+def test_a_shore_contact_that_bounces_under_way_stops_nothing(rig: SimRig, mode: str) -> None:
+    course = begin(rig, mode, "contact_bounces", "helm.shore_connected")
+    assert (course.boat_tripped_s, course.port_left_s, course.starboard_left_s) == (None, None, None)
+
+
+def test_a_diver_contact_that_bounces_ends_thrust_and_says_so(rig: SimRig) -> None:
+    begin(rig, "PROPEL", "contact_bounces", "helm.diver_lockout", away_s=0.1, every_s=60.0)
+    rig.run(1.0)
+    assert (rig.signals()["port.mode"], rig.signals()["starboard.mode"]) == ("REST", "REST")
+    for shaft in rig.shafts:
+        assert f"{shaft} was stopped" in str(rig.signals()["boat.alarms"])

@@ -25,7 +25,8 @@ def targets(rig: SimRig, name: str, draw: random.Random) -> list[str]:
         return [kind]
     nodes = [node for node in rig.nodes.all if rig.nodes.all[node].senders]
     mapped = [field for node in nodes for field in rig.nodes.all[node].fields() if field.row is not None]
-    keys = [field.key for field in mapped if name != "value_drift" or not field.row.spec.is_contact]  # type: ignore[union-attr]
+    only = {"value_drift": False, "contact_bounces": True}  # numbers only, contacts only
+    keys = [field.key for field in mapped if name not in only or field.row.spec.is_contact is only[name]]  # type: ignore[union-attr]
     every = {"bus": list(rig.buses), "shaft": list(rig.shafts), "node": nodes, "input": keys}[kind]
     return draw.sample(every, min(DRAWN, len(every)))
 

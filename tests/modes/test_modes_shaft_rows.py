@@ -82,6 +82,12 @@ CASES = [
         C.IN_SERVICE, C.NO_DIVER, C.NO_SHORE, C.LOCK_RELEASED, C.LOCK_SETTLED, C.CLUTCH_CLOSED,
         C.DISCHARGE_PERMIT)),
     ("propel", C.HANDSET_LOST, NO, M.REST, True),
+    # PROPEL: a pause
+    ("propel", C.PAUSED, C.CLUTCH_CLOSED, M.REST, False),
+    ("propel", C.PAUSED, C.ENGINE_CLEAR, M.REST, False),
+    ("propel", C.PAUSED | C.DRIVE_FAULT, C.LOCK_RELEASED, M.ISOLATED, True),
+    ("propel", C.PAUSE_FAILED, C.CLUTCH_CLOSED, M.REST, True),
+    ("rest", C.THRUST_ORDER | C.PAUSE_FAILED, NO, None, False),
     # PROPEL: by ramp
     ("propel", C.CONTROL_LOST, NO, M.UNLOAD, True),
     ("propel", C.OFF_ORDER, NO, M.UNLOAD, True),
@@ -122,6 +128,7 @@ CASES = [
     ("unload", NO, C.LOCK_RELEASED, M.REST, True),
     ("unload", NO, C.NO_SHORE, M.REST, True),
     ("unload", C.HANDSET_LOST, NO, M.REST, True),
+    ("unload", C.PAUSED, C.LOCK_SETTLED, M.REST, False),
     ("unload", C.TORQUE_ZERO, NO, M.REST, False),
     ("unload", C.UNLOAD_OVERDUE, NO, M.REST, True),
     ("unload", C.THRUST_ORDER, NO, M.UNLOAD, False),

@@ -6,6 +6,7 @@ from typing import NamedTuple
 from claim_boats import BOATS
 from edits import Constant, Edit, seeded
 from seeded_bank import BANK, LIMITS, READINGS
+from seeded_pause import PAUSE
 from seeded_times import LATCHES, ORDERS, TIMES
 from seeded_torque import TORQUE
 from seeded_wiring import OUTPUTS, PERMITS, WIRING
@@ -16,7 +17,7 @@ from sim.prove.streams import anywhere, frozen, histories
 
 GROUPS: dict[str, dict[str, Edit | Constant]] = {
     "bank": BANK, "readings": READINGS, "limits": LIMITS, "torque": TORQUE, "times": TIMES, "latches": LATCHES,
-    "orders": ORDERS, "outputs": OUTPUTS, "permits": PERMITS, "wiring": WIRING,
+    "orders": ORDERS, "outputs": OUTPUTS, "permits": PERMITS, "wiring": WIRING, "pause": PAUSE,
 }  # fmt: skip
 
 DEFECTS: dict[str, Edit | Constant] = {name: edit for group in GROUPS.values() for name, edit in group.items()}

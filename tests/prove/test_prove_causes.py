@@ -58,7 +58,11 @@ def more_situations() -> dict[str, list[Stage]]:
                           propeller_speed_rpm=1000.0)  # fmt: skip
     under_way = ways["generate"][-1][1]
     reset = rest.helm(on=BOAT.RESET)
+    asks = rest.all_sides(off=SHAFT.LEVER_NEUTRAL, lever_pct=60.0)
+    sailing = rest.all_sides(machine_speed_rpm=350.0, propeller_speed_rpm=350.0)
     return {
+        "asks ahead": [*ready, (0, asks)],
+        "asks to harvest": [*ready, (3, sailing), (0, sailing.all_sides(on=SHAFT.HARVEST))],
         "enabling": [(60, rest), (1, rest.helm(on=BOAT.ENABLE))],
         "fast ahead": [*ready, (120, fast)],
         "reset pressed while isolated": [*ways["isolated"], (0, reset)],
@@ -120,11 +124,14 @@ def rows() -> list[Any]:
         add("SR-03", "ahead, generate", boat(name, lost=True))
     for cause in ("EMERGENCY_STOP", "MONITOR_FAULT"):
         add("SR-04", "reset pressed while tripped", boat(cause))
-    for cause in (boat("DIVER_LOCKOUT"), boat("SHORE_CONNECTED"), port("LOCK_RELEASED"), port("CLUTCH_CLOSED"),
-                  boat("DISCHARGE_PERMIT"), port("OUT_OF_SERVICE"), reads(motor_c=141.0), reads(inverter_c=86.0),
-                  reads(coolant_c=71.0)):  # fmt: skip
+    for cause in (boat("DIVER_LOCKOUT"), boat("DISCHARGE_PERMIT"), port("OUT_OF_SERVICE"), reads(motor_c=141.0),
+                  reads(inverter_c=86.0), reads(coolant_c=71.0)):  # fmt: skip
         add("SR-05", "ahead, astern", cause)
-    add("SR-05", "ahead, astern", port("ENGINE_RUN"), port("GEAR_NEUTRAL"))
+    for contact in (port("LOCK_RELEASED"), port("CLUTCH_CLOSED")):
+        add("SR-05", "ahead, astern", contact, ticks=14)  # for less it may be a pause
+    add("SR-05", "ahead, astern", port("ENGINE_RUN"), port("GEAR_NEUTRAL"), ticks=14)
+    for wrong in (port("LOCK_RELEASED"), port("CLUTCH_CLOSED")):
+        add("SR-62", "ahead, astern", wrong, ticks=14)
     for cause in (port("LEVER_NEUTRAL"), port("LEVER", lost=True), reads(torque_nm=20.0),
                   port("MACHINE_SPEED", lost=True),
                   port("DRIVE_FAULT"), port("TORQUE", lost=True)):  # fmt: skip
@@ -145,7 +152,7 @@ def rows() -> list[Any]:
         add("SR-10", "ahead, generate, at rest, harvest, handset, lever lost", contact)
     add("SR-37", "ready", boat("DIVER_LOCKOUT"))
     for contact in (boat("SHORE_CONNECTED"), boat("SHORE_CONNECTED", lost=True)):
-        add("SR-11", "ahead, harvest, lever lost", contact)
+        add("SR-11", "asks ahead, asks to harvest", contact)
     for speed in (reads(propeller_speed_rpm=20.0), port("PROPELLER_SPEED", lost=True)):
         add("SR-12", "at rest", speed)
     for cause in (boat("CHARGE_PERMIT"), boat("CHARGE_PERMIT", lost=True), reads(charge_limit_a=0.0),

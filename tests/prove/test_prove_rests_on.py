@@ -58,6 +58,7 @@ def test_a_forming_claim_says_which_other_bits_it_reads(bit: str) -> None:
         ("SR-10", {"shaft.NO_DIVER"}),
         ("SR-11", {"shaft.NO_SHORE"}),
         ("SR-14", {"shaft.DISCHARGE_PERMIT"}),
+        ("SR-62", {"shaft.PAUSED", "shaft.PAUSE_FAILED"}),
         ("SR-35", {"boat.IDLE_EXPIRED", "shaft.HARVEST_ORDER", "shaft.SHAFT_STILL"}),
         ("SR-37", {"permit.TORQUE_ENDED", "permit.GEAR_NOT_ENGAGED", "permit.DIVER_NOT_SET", "permit.DRIVE_OFF"}),
         ("SR-38", {"permit.SPEEDS_MATCHED", "permit.LEVER_NEUTRAL"}),

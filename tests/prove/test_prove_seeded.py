@@ -11,6 +11,9 @@ from sim.prove.claims_numbers import NUMBER_CLAIMS, violated
 
 RARE = {
     "a shaft's input that trips the boat is missed",
+    "an unknown temperature does not derate",
+    "contactor is taken for closed",
+    "pauses stand in time",
     "backing off ends at the limit",
     "engine curve goes on beyond its end",
     "full charge beyond 100 %",
@@ -23,8 +26,16 @@ RARE = {
 }
 """Defects of the sample that five hundred steps of each stream do not reach; the campaign gives them more."""
 
-UNSEEN = {"a slow source takes its share", "headroom frozen as all", "power-up is armed"}
-"""Defects that three thousand steps of each stream did not reach either: of those that the campaign may miss."""
+UNSEEN = {
+    "a slow source takes its share",
+    "headroom frozen as all",
+    "headroom taken twice",
+    "power-up is armed",
+    "thrust by handset pauses",
+    "unloading thrust does not pause",
+}
+"""Defects that three thousand steps of each stream did not reach either: of those that the campaign may miss. The two
+of pauses are a matter of how the bit PAUSED is formed, whose claim is not among these."""
 
 IN_CI = [name for name in sorted(DEFECTS)[::9] if name not in RARE | UNSEEN]
 """A sample for each run; all of them with -m campaign."""

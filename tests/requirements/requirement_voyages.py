@@ -165,7 +165,7 @@ def _machinery() -> Voyage:
     v = Voyage()
     v.ready()
     for bad_bank, bad_shaft in (
-        (bank(on=B.DIVER_LOCKOUT), shaft(**AHEAD)), (bank(on=B.SHORE_CONNECTED), shaft(**AHEAD)),
+        (bank(on=B.DIVER_LOCKOUT), shaft(**AHEAD)),
         (bank(), shaft(off=S.LOCK_RELEASED, **AHEAD)), (bank(), shaft(off=S.CLUTCH_CLOSED, **AHEAD)),
         (bank(), shaft(on=ENGINE_ON, off=S.GEAR_NEUTRAL, **(AHEAD | {"engine_speed_rpm": 900.0, "gear_report": 1.0}))),
         (bank(off=B.DISCHARGE_PERMIT), shaft(**AHEAD)), (bank(), shaft(**(AHEAD | {"motor_c": 150.0}))),
@@ -177,6 +177,42 @@ def _machinery() -> Voyage:
         assert v.modes()[0] == ShaftMode.REST
         v.go(40)
     v.go(130)
+    return v
+
+
+def _shore() -> Voyage:
+    """Thrust asked in vain with the cable in; then under way with it in again, harmless; then for want of a start."""
+    v = Voyage({"limits.shore_still_s": 1.0})
+    v.ready()
+    v.go(40, bank(on=B.SHORE_CONNECTED), shaft(**AHEAD))
+    assert v.modes()[0] == ShaftMode.REST
+    v.go(40)
+    v.go(40, None, shaft(**AHEAD))
+    v.go(40, bank(on=B.SHORE_CONNECTED), shaft(**AHEAD))
+    assert v.modes()[0] == ShaftMode.PROPEL
+    v.go(80, bank(on=B.SHORE_CONNECTED))
+    v.go(40, bank(on=B.SHORE_CONNECTED), shaft(**AHEAD))
+    assert v.modes()[0] == ShaftMode.REST
+    return v
+
+
+def _bounces() -> Voyage:
+    """A clutch contact away for a moment, twice; the third time; too long; with the lever moved out."""
+    v = Voyage()
+    v.ready()
+    away = shaft(off=S.CLUTCH_CLOSED, **AHEAD)
+    for _ in range(2):
+        v.go(40, None, shaft(**AHEAD))
+        v.go(5, None, away)
+        v.go(1, None, shaft(**AHEAD))
+        assert v.modes()[0] == ShaftMode.PROPEL
+    for ticks, back in ((5, shaft(**AHEAD)), (20, shaft(**AHEAD)), (5, shaft(**(AHEAD | {"lever_pct": 90.0})))):
+        v.go(40, None, shaft(**AHEAD))
+        assert v.modes()[0] == ShaftMode.PROPEL
+        v.go(ticks, None, away)
+        v.go(20, None, back)
+        assert v.modes()[0] == ShaftMode.REST
+        v.go(520)
     return v
 
 
@@ -279,6 +315,7 @@ VOYAGES: dict[str, Callable[[], Voyage]] = {
     "thrust": _thrust, "trips": _trips, "isolated": _isolated, "charging": _charging, "at rest": _at_rest,
     "harvest": _harvest, "machinery": _machinery, "handset": _handset, "lever lost": _lever_lost, "idle": _idle,
     "waits": _waits, "off": _off, "low bank": _low_bank, "full bank": _full_bank, "astern": _astern,
+    "shore": _shore, "bounces": _bounces,
 }  # fmt: skip
 
 

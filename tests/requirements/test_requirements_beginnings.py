@@ -193,5 +193,6 @@ RARE = {
     "SR-35",
     "SR-40",
     "SR-41",
+    "SR-62",
 }
 """Requirements that these few procedures give no occasion to judge; the long run has them all."""

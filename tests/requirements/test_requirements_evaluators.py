@@ -107,6 +107,29 @@ def no_astern(records: list[Record]) -> list[Record]:
     return [silent(with_torque(0.0, 1)(with_torque(0.0)(r))) if r in asked else r for r in records]
 
 
+def _asks_at_rest(r: Record) -> bool:
+    asks = mode(r) == ShaftMode.REST and not r.shaft_in[0].on & S.LEVER_NEUTRAL  # type: ignore[union-attr]
+    return asks and bool(r.shaft_in[0].on & S.CLUTCH_CLOSED)  # type: ignore[union-attr]
+
+
+def the_third_comes_back(records: list[Record]) -> list[Record]:
+    """The first that was not given back: the third within ten seconds."""
+    return forged(records, _asks_at_rest, with_mode(ShaftMode.PROPEL, 9.0), 5)
+
+
+def back_too_late(records: list[Record]) -> list[Record]:
+    """And the one after it, which was away for 0.4 s."""
+    third = next(r.time_s for r in records if _asks_at_rest(r))
+    return forged(records, lambda r: _asks_at_rest(r) and r.time_s > third + 5.0, with_mode(ShaftMode.PROPEL, 9.0), 5)
+
+
+def not_back(records: list[Record]) -> list[Record]:
+    """The contact of the first bounce is back, thrust is not, and nobody is told."""
+    away = next(r.time_s for r in records if mode(r) == ShaftMode.REST and not r.shaft_in[0].on & S.CLUTCH_CLOSED)  # type: ignore[union-attr]
+    late = [r for r in records if away < r.time_s < away + 0.5]
+    return [with_boat_command(alarms=0)(with_mode(ShaftMode.REST, 0.0)(r)) if r in late else r for r in records]
+
+
 def ready_for_ever(records: list[Record]) -> list[Record]:
     began = False
     result = []
@@ -181,9 +204,9 @@ CASES = [
         marks=pytest.mark.sr("SR-09"),
     ),
     pytest.param("SR-10", "machinery", f(bank_on(DIVER), with_torque(5.0)), marks=pytest.mark.sr("SR-10")),
-    pytest.param("SR-11", "machinery", f(bank_on(SHORE), with_torque(5.0)), marks=pytest.mark.sr("SR-11")),
+    pytest.param("SR-11", "shore", f(bank_on(SHORE), with_torque(5.0)), marks=pytest.mark.sr("SR-11")),
     pytest.param(
-        "SR-11", "harvest", f(bank_on(SHORE), with_mode(ShaftMode.HARVEST, -5.0)), marks=pytest.mark.sr("SR-11")
+        "SR-11", "shore", f(bank_on(SHORE), with_mode(ShaftMode.HARVEST, -5.0)), marks=pytest.mark.sr("SR-11")
     ),
     pytest.param(
         "SR-12",
@@ -361,6 +384,9 @@ CASES = [
         f(lambda r: bool(r.boat_command.alarms & Alarm.STOPPED_1), with_boat_command(alarms=0)),
         marks=pytest.mark.sr("SR-53"),
     ),
+    pytest.param("SR-62", "bounces", back_too_late, marks=pytest.mark.sr("SR-62")),
+    pytest.param("SR-62", "bounces", the_third_comes_back, marks=pytest.mark.sr("SR-62")),
+    pytest.param("SR-62", "bounces", not_back, marks=pytest.mark.sr("SR-62")),
     pytest.param("SR-52", "astern", no_astern, marks=pytest.mark.sr("SR-52")),
     pytest.param("SR-44", "waits", waits_for_ever, marks=pytest.mark.sr("SR-44")),
     pytest.param("SR-45", "off", ready_for_ever, marks=pytest.mark.sr("SR-45")),

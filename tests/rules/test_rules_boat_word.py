@@ -16,7 +16,7 @@ from supervisor.signals import BoatInputs
 BOAT = frozen(shafts=1)
 LIM = BOAT.limits
 START = FlatBoat()
-NO_LEVERS, NO_SHAFTS, NO_ORDERS = Levers(0, 0, 0, 0, 0), Summary(0, 0, 0, 0), Orders(0, 0, 0, 0, 0, 0, 0)
+NO_LEVERS, NO_SHAFTS, NO_ORDERS = Levers(0, 0, 0, 0, 0), Summary(0, 0, 0, 0, 0), Orders(0, 0, 0, 0, 0, 0, 0)
 GOOD = BoatInputs(known=ALL_BOAT, on=1 << 26 | 1 << 27)
 """Everything known, receive path and deadlines good, nothing else on."""
 STANDBY, NEUTRAL_WAIT, READY, TRIPPED = 0, 1, 2, 3
@@ -70,10 +70,10 @@ class TestWord:
         assert word(levers=Levers(1, 0, 0, 0, 0)) == 1 << 7
         assert word(levers=Levers(0, 1, 1, 1, 0)) == 0
         assert word(levers=Levers(0, 0, 0, 0, 1)) == 1 << 3
-        assert word(shafts=Summary(1, 0, 0, 0)) == 1 << 9
-        assert word(shafts=Summary(0, 1, 0, 0)) == 1 << 10
-        assert word(shafts=Summary(0, 0, 1, 0)) == 1 << 11
-        assert word(shafts=Summary(0, 0, 0, 1)) == 0
+        assert word(shafts=Summary(1, 0, 0, 0, 0)) == 1 << 9
+        assert word(shafts=Summary(0, 1, 0, 0, 0)) == 1 << 10
+        assert word(shafts=Summary(0, 0, 1, 0, 0)) == 1 << 11
+        assert word(shafts=Summary(0, 0, 0, 1, 0)) == 0
         assert word(orders=Orders(1, 0, 0, 0, 0, 0, 0)) == 1 << 4
         assert word(orders=Orders(0, 1, 0, 0, 0, 0, 0)) == 1 << 5
         assert word(orders=Orders(0, 0, 1, 0, 0, 0, 0)) == 1 << 6
@@ -236,7 +236,7 @@ VIEW = BankView(0.0, 0.0, 0, 0, 0, 0, 0, 51.0, 77.0, 11.0, 12.0, 13.0, 0.0, 0.0,
 
 class TestTimers:
     STATE = FlatBoat(READY, 0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10, 11.0, 12.0)
-    IDLE = Summary(1, 1, 1, 0)
+    IDLE = Summary(1, 1, 1, 0, 0)
 
     def after(self, state: FlatBoat = STATE, view: BankView = VIEW, orders: Orders = NO_ORDERS,
               shafts: Summary = IDLE) -> FlatBoat:  # fmt: skip
@@ -252,8 +252,8 @@ class TestTimers:
             assert got == FlatBoat(mode, 0, wait_s, -1.0, -1.0, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10, 14.0, 15.0)
 
     def test_what_is_no_idleness(self) -> None:
-        assert self.after(shafts=Summary(1, 1, 0, 0)).idle_s == -1.0
-        assert self.after(shafts=Summary(1, 1, 1, 1)).idle_s == -1.0
+        assert self.after(shafts=Summary(1, 1, 0, 0, 0)).idle_s == -1.0
+        assert self.after(shafts=Summary(1, 1, 1, 1, 0)).idle_s == -1.0
         assert self.after(orders=Orders(0, 0, 0, 0, 0, 1, 0)).idle_s == -1.0
 
     def test_a_full_charge_starts_the_time_since_anew(self) -> None:

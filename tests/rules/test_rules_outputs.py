@@ -315,6 +315,6 @@ class TestBoatAlarms:
 @pytest.mark.sr("SR-35", "SR-43")
 def test_what_sounds() -> None:
     """Lever lost, handset lost, time to limit, derate ended, discharge withdrawn, idle, conflict, isolated, tripped,
-    handset low, an own interlock, astern short, a shaft stopped."""
-    assert sum(1 << n for n in (1, 2, 4, 6, 9, 12, 14, 19, 20, 3, 22, 23, 24, 25, 26, 27)) == outputs.SOUNDED
+    handset low, an own interlock, astern short, a shore cable under way, a shaft stopped."""
+    assert sum(1 << n for n in (1, 2, 4, 6, 9, 12, 14, 19, 20, 3, 22, 23, 24, 25, 26, 27, 28)) == outputs.SOUNDED
     assert sum(1 << n for n in (0, 1, 13, 22)) == outputs.FIRST_FRAME_ALARMS

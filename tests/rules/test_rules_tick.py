@@ -91,26 +91,35 @@ def summary(one: int = GOOD, other: int = GOOD, modes: tuple[int, int] = (0, 0))
 class TestSummary:
     def test_an_own_interlock_that_trips_a_shaft_makes_it_unavailable(self) -> None:
         states = [REST, REST]
-        assert boat_word.summary_of(states, [GOOD, GOOD]) == Summary(0, 0, 1, 0)
-        assert boat_word.summary_of(states, [GOOD | OWN_SHAFT, GOOD]) == Summary(1, 1, 1, 0)
+        assert boat_word.summary_of(states, [GOOD, GOOD]) == Summary(0, 0, 1, 0, 0)
+        assert boat_word.summary_of(states, [GOOD | OWN_SHAFT, GOOD]) == Summary(1, 1, 1, 0, 0)
 
     @pytest.mark.sr("SR-33")
     def test_links_and_service(self) -> None:
-        assert summary() == Summary(1, 1, 1, 0)
-        assert summary(IN_SERVICE) == Summary(0, 1, 1, 0)
-        assert summary(IN_SERVICE, IN_SERVICE) == Summary(0, 1, 1, 0)
-        assert summary(LINK) == Summary(1, 1, 1, 0), "one out of service is left out"
-        assert summary(0) == Summary(1, 1, 1, 0)
-        assert summary(0, 0) == Summary(0, 0, 1, 0)
-        assert summary(0, IN_SERVICE) == Summary(0, 1, 1, 0)
-        assert summary(LINK, LINK | 1 << 30) == Summary(0, 0, 1, 0)
+        assert summary() == Summary(1, 1, 1, 0, 0)
+        assert summary(IN_SERVICE) == Summary(0, 1, 1, 0, 0)
+        assert summary(IN_SERVICE, IN_SERVICE) == Summary(0, 1, 1, 0, 0)
+        assert summary(LINK) == Summary(1, 1, 1, 0, 0), "one out of service is left out"
+        assert summary(0) == Summary(1, 1, 1, 0, 0)
+        assert summary(0, 0) == Summary(0, 0, 1, 0, 0)
+        assert summary(0, IN_SERVICE) == Summary(0, 1, 1, 0, 0)
+        assert summary(LINK, LINK | 1 << 30) == Summary(0, 0, 1, 0, 0)
         for trip in range(5):
-            assert summary(IN_SERVICE | 1 << trip) == Summary(1, 1, 1, 0)
-            assert summary(IN_SERVICE | 1 << trip, 0) == Summary(0, 0, 1, 0)
+            assert summary(IN_SERVICE | 1 << trip) == Summary(1, 1, 1, 0, 0)
+            assert summary(IN_SERVICE | 1 << trip, 0) == Summary(0, 0, 1, 0, 0)
         for other in set(range(39)) - {0, 1, 2, 3, 4, 17, 18}:
             assert summary(IN_SERVICE | 1 << other, 0)[:3] == (0, 1, 1)
-        assert summary(IN_SERVICE, GOOD, (5, 0)) == Summary(1, 1, 1, 0)
-        assert summary(GOOD, 0, (5, 0)) == Summary(0, 0, 1, 0)
+        assert summary(IN_SERVICE, GOOD, (5, 0)) == Summary(1, 1, 1, 0, 0)
+        assert summary(GOOD, 0, (5, 0)) == Summary(0, 0, 1, 0, 0)
+
+    @pytest.mark.sr("SR-11")
+    def test_lying_still_in_neutral(self) -> None:
+        still = GOOD | 1 << 30 | 1 << 47
+        assert summary(still, still).lies == 1
+        assert summary(still, GOOD | 1 << 30).lies == 0, "a lever is not in neutral"
+        assert summary(still, GOOD | 1 << 47).lies == 0, "a shaft turns"
+        assert summary(still, LINK).lies == 1, "one out of service is left out"
+        assert summary(LINK, LINK).lies == 0, "nobody lies at a berth without a shaft"
 
     def test_at_rest(self) -> None:
         for mode in range(6):
@@ -335,15 +344,15 @@ class TestState:
     def test_power_up(self) -> None:
         kept = (state.BoatState(), state.ShaftState())
         boat, shaft = flat_boat(kept[0]), flat_shaft(kept[1])
-        assert boat == (0, 0, -1.0, -1.0, -1.0, 0.0, 100.0, 0.0, 0.0, 0.0, 0.0, 0, 0.0, 0.0)
+        assert boat == (0, 0, -1.0, -1.0, -1.0, 0.0, 100.0, 0.0, 0.0, 0.0, 0.0, 0, 0.0, 0.0, -1.0)
         assert shaft == (0, 0, -1.0, -1.0, -1.0, 0.0, -1.0, -1.0, -1.0, 0.0, 1e9, 0.0, 0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0,
-                         -1.0, -1.0, 100.0, 100.0, -1.0, 1e9, -1.0)  # fmt: skip
+                         -1.0, -1.0, 100.0, 100.0, -1.0, 1e9, -1.0, -1.0, 1e9, 1e9, 0.0)  # fmt: skip
         assert kept[0].own == (0, (-1.0,) * 16)
         assert initial_memory(BOAT) == (kept[0], (kept[1], kept[1]))
 
     def test_latches_are_bits_of_their_own(self) -> None:
-        assert [int(bit) for bit in state.BoatLatch] == [1 << n for n in range(12)]
-        assert [int(bit) for bit in state.ShaftLatch] == [1 << n for n in range(15)]
+        assert [int(bit) for bit in state.BoatLatch] == [1 << n for n in range(13)]
+        assert [int(bit) for bit in state.ShaftLatch] == [1 << n for n in range(16)]
 
     @pytest.mark.parametrize(("timer", "running", "dt", "after"), [
         (-1.0, True, 5.0, 0.0), (-0.5, True, 5.0, 0.0), (0.0, True, 0.5, 0.5), (3.0, True, 0.5, 3.5),
