@@ -24,7 +24,8 @@ SUPERVISOR = "supervisor"
 
 class Left(NamedTuple):
     """What is left after `node` fell silent: the boat's mode, shafts that still give electric thrust, and shafts whose
-    engine starts once the levers are in neutral: by the supervisor's permit, and with the guarded switch across it."""
+    engine starts once the levers are in neutral: by the supervisor's permit, and of the others with the guarded switch
+    across it."""
 
     node: str
     boat_mode: str
@@ -68,7 +69,7 @@ def silence(boat: str | Path, node: str) -> Left:
         engines = _started(rig)
         for name in rig.shafts:
             rig.act(f"{name}.start_bridge", True)
-        bridged = _started(rig)
+        bridged = tuple(name for name in _started(rig) if name not in engines)
     finally:
         rig.close()
     return Left(node, mode, thrust, engines, bridged)
@@ -90,8 +91,8 @@ HEAD = """# One node silent
 What is left when the nodes of the simulated boats fall silent one at a time, under way at half ahead on electric
 thrust, engines stopped in neutral. Written by `python -m sim.bench.silence docs/silence.md`. *thrust* are the shafts
 that still give electric thrust after {silent:g} s; *engine* those whose engine then starts in neutral by the
-supervisor's permit, *bridged* those that start with the guarded switch across that permit. The gearbox's own neutral
-switch and the diver key sit in the start circuit itself, in series with both, and are never bridged.
+supervisor's permit, *bridged* those of the others that start with the guarded switch across it. The gearbox's own
+neutral switch and the diver key sit in the start circuit itself, in series with both, and are never bridged.
 
 With the supervisor dead the drives drop their torque, since its orders stop, and its start permits fall with it: the
 guarded switch leaves the boat its engines. See SR-37 in [safety.md](safety.md), and try it at the jetty: these boats

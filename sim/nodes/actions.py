@@ -141,6 +141,8 @@ class Actions:
         shaft.key_until_s = now_s + (START_KEY_S if start else STOP_KEY_S)
         if start and shaft.start_bridge == 0 and not self._nodes.engines[level].start_permitted(now_s):
             return f"engine does not crank: {self._reasons(level, 'engine.start')}"
+        if start and (shaft.gear != 0 or self._nodes.panel.switches["diver_lockout"]):
+            return "engine does not crank: neutral switch or diver key opens its start circuit"
         return ""
 
     def _clutch(self, level: int, target: str, value: Value, now_s: float) -> str:

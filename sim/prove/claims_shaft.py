@@ -226,8 +226,8 @@ def _propel_claims() -> list[ShaftClaim]:
             )  # fmt: skip
     for _, bit, text in _THRUST_BARS:
         found.append(
-            ShaftClaim("SR-05", f"{bit.name} disarms", _M.PROPEL, words(bit, _C.PAUSED), armed_out_of(_M.PROPEL),
-                       f"thrust that ends while {text} disarms, unless it pauses")
+            ShaftClaim("SR-05", f"{bit.name} disarms", _M.PROPEL, words(bit), armed_out_of(_M.PROPEL),
+                       f"thrust that ends while {text} disarms")
         )  # fmt: skip
     for requirement, bit in (
         ("SR-02", _C.BOAT_READY), ("SR-06", _C.IN_SERVICE), ("SR-10", _C.NO_DIVER), ("SR-11", _C.NO_SHORE),

@@ -19,6 +19,7 @@ class NoPathIntoMotion(Judge):
         n = len(boat.shafts)
         self._neutral = Lasting()
         self._away = Lasting()
+        self._pauses = [False] * n
         self._under_way = UnderWay()
         self._barred = [True] * n
         self._best_s = [0.0] * n
@@ -75,7 +76,12 @@ class NoPathIntoMotion(Judge):
         facts = side.facts
         clear = facts.engine_stopped or facts.gear_neutral
         away_s = self._away.look(scene, side, contact_away(side))
-        away = away_s >= scene.lim.pause_s - 1e-9  # for less it may be a pause, which SR-62 judges
+        if away_s < 0.0:
+            self._pauses[side.number] = False
+        elif side.was is None or (away_s == 0.0 and side.was.propels and side.was.mode != ShaftMode.REST):
+            self._pauses[side.number] = not side.handset
+        # thrust that a contact interrupts may pause for it, which SR-62 judges
+        away = away_s >= (scene.lim.pause_s - 1e-9 if self._pauses[side.number] else 0.0)
         if scene.mode != BoatMode.READY:
             return f"the boat was {scene.mode.name}"
         if side.mode == ShaftMode.ISOLATED:

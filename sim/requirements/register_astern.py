@@ -40,7 +40,7 @@ ASTERN_REQUIREMENTS: tuple[Requirement, ...] = (
         "the stop is announced. The third time within {b.pause_window_s:g} s, or longer, or with the handset in "
         "control, it ends thrust, and only fresh neutral brings it back.",
         "minus the ticks with thrust that should have ended, or without thrust and alarm", "ticks",
-        "Find out why a contact bounces before the boat sails: the third time in {b.pause_window_s:g} s ends thrust.",
+        "Find out why a contact bounces before the boat sails: too many in a row end thrust.",
         rules=("rules.pause.with_pause", "rules.pause.after_pause"),
     ),
 )  # fmt: skip

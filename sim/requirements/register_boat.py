@@ -119,8 +119,8 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "SR-47", "Only sound frames count", ("H-11", "H-20", "H-33", "H-42"),
         "A guarded frame that is corrupt, repeated or out of sequence, any frame that is short or not from the source "
         "that its mapping names, and any value out of range is counted and not used; what is stale is unknown. A gear "
-        "report, or an engine speed that says a stopped engine turns, acts without a guard only when three frames "
-        "running from one source say so.",
+        "report, an engine speed that says a stopped engine turns, or a bank voltage from another source than before "
+        "acts without a guard only when three frames running from one source say so.",
         "minus the number of bad frames used", "frames",
         "Terminate both ends of each bus; keep the two buses apart; name the source of each open message. Two sound "
         "senders of one guarded message are not told apart: see H-42.",

@@ -48,7 +48,10 @@ class ConfirmedGroup(Group):
         super().take(data, little, time_s)
         said = self._what(slot, time_s)
         if not self._counts(said, self.state.source):
+            held_s = slot.held_s  # of a value that cannot be, it says why the input is unknown in the end
             self.known, self.on, self.stamp_s, slot.held_s = before
+            if said == _NOTHING:
+                slot.held_s = held_s
             if slot.index >= 0:
                 self.numbers[slot.index] = number
         elif said == _UNKNOWN and slot.index >= 0:
@@ -78,9 +81,11 @@ class ConfirmedGroup(Group):
         decided = self._stands in (_GOOD, _BAD) or self._stands >= _SIDE
         if decided and source == self._source and said in (self._stands, _BETWEEN):
             return True
-        falls = isinstance(self._sides, ReportSides) and self._sides.falls_freely == 1
-        falls = falls and _SIDE <= said < self._stands and source == self._source
-        if self._running < self._sides.frames and not falls:
+        at_once = False
+        if isinstance(self._sides, ReportSides):
+            falls = self._sides.falls_freely == 1 and _SIDE <= said < self._stands and source == self._source
+            at_once = falls or (self._sides.first_at_once == 1 and self._stands == _NOTHING)
+        if self._running < self._sides.frames and not at_once:
             return False
         self._stands, self._source = said, source
         return True

@@ -26,11 +26,13 @@ _NO_NUMBER = (
 
 
 REPORTS: Mapping[str, ReportSides] = {
-    "gearbox.gear_report": ReportSides(AGREEING_FRAMES, (-0.5, 0.5), 0),
-    "engine.engine_speed_rpm": ReportSides(AGREEING_FRAMES, (STILL_TURNING_RPM,), 1),
+    "gearbox.gear_report": ReportSides(AGREEING_FRAMES, (-0.5, 0.5)),
+    "engine.engine_speed_rpm": ReportSides(AGREEING_FRAMES, (STILL_TURNING_RPM,), falls_freely=1),
+    "bank.voltage_v": ReportSides(AGREEING_FRAMES, (), first_at_once=1),
 }
-"""What can end thrust and may come without a guard: gear and engine speed contradict contacts. An engine that slows is
-believed at once: its generator must let go of it."""
+"""What can end thrust and may come without a guard. Gear and engine speed contradict contacts; an engine that slows is
+believed at once: its generator must let go of it. The bank's voltage contradicts every drive's link: it is followed
+from frame to frame, taken from the source heard first, and from another only after three of its frames running."""
 
 
 class InputCompiler:

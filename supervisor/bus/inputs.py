@@ -317,6 +317,8 @@ class InputTable:
         reason = ""
         if state.bad is not None and state.bad_s >= stamp_s:
             reason = f"; last refused {now_s - state.bad_s:.2f} s ago: {BAD_TEXT[state.bad]}"
+        elif slot.bad is not None and slot.bad_s > stamp_s:
+            reason = f"; last refused {now_s - slot.bad_s:.2f} s ago: {BAD_TEXT[slot.bad]}"
         if stamp_s == NEVER:
             if state.last_good_s != NEVER and not reason:
                 reason = "; the message comes, but not with the wanted where and source"

@@ -32,11 +32,12 @@ class OwnSides(NamedTuple):
 class ReportSides(NamedTuple):
     """The frame rule for a report without a guard that can end thrust: how many frames running from one source must say
     the same before a change acts. Two values say the same while they lie on the same side of each of `bounds`; with
-    `falls_freely` 1 a change downwards acts at once."""
+    `falls_freely` 1 a change downwards acts at once, with `first_at_once` 1 the first frame after silence."""
 
     frames: int
     bounds: tuple[float, ...]
-    falls_freely: int
+    falls_freely: int = 0
+    first_at_once: int = 0
 
     def side(self, value: float) -> int:
         """The number of bounds that the value lies above."""

@@ -22,7 +22,7 @@ from supervisor.rules.bits import (
     SHAFT_REST,
     SHAFT_UNLOAD,
 )
-from supervisor.rules.state import LONGEST_S, Pause, ShaftState
+from supervisor.rules.state import LONGEST_S, Pause, ShaftState, longer
 
 BOUNCING = IS_LOCK_RELEASED | IS_LOCK_SETTLED | IS_CLUTCH_CLOSED | IS_ENGINE_CLEAR
 """What contacts say that may bounce under way. Not among them: diver, shore cable, selectors, permits, trips."""
@@ -75,13 +75,6 @@ def pause_timers(was: Pause, dt_s: float) -> Pause:
         before_last_s=longer(was.before_last_s, dt_s),
         began_pct=was.began_pct,
     )
-
-
-def longer(time_s: float, dt_s: float) -> float:
-    """A time since something (s), up to LONGEST_S."""
-    if time_s < LONGEST_S:
-        return time_s + dt_s
-    return time_s
 
 
 def after_pause(state: ShaftState, word: int, new_mode: int) -> Pause:

@@ -37,7 +37,7 @@ from supervisor.rules.readings import (
     out_of_service,
     shaft_still,
 )
-from supervisor.rules.state import LONGEST_S, RELAPSE_S, ShaftDwells, ShaftState, count, ramp_length
+from supervisor.rules.state import LONGEST_S, RELAPSE_S, ShaftDwells, ShaftState, count, longer, ramp_length
 from supervisor.signals.inputs import BoatInput, BoatInputs, ShaftInputs
 
 PRECHARGE_COOLING = 0.2
@@ -145,9 +145,7 @@ def shaft_timers(
         ahead_pct = own_limit_pct(ahead_pct, own.ahead_pct, boat_lim, dt_s)
         astern_pct = own_limit_pct(astern_pct, own.astern_pct, boat_lim, dt_s)
     # trust in a drive that disobeyed
-    pardon_s = was.pardon_s
-    if pardon_s < LONGEST_S:
-        pardon_s = pardon_s + dt_s
+    pardon_s = longer(was.pardon_s, dt_s)
     if not pardon_s < RELAPSE_S:
         latches = latches & ~LATCH_RELAPSED
     disobeying = disobeys(lim, shaft, state.effort.torque_nm)

@@ -236,3 +236,10 @@ def count(timer_s: float, running: bool, dt_s: float) -> float:
     if timer_s > LONGEST_S:
         return LONGEST_S
     return timer_s
+
+
+def longer(time_s: float, dt_s: float) -> float:
+    """A time since something (s), one tick later; it stands still from LONGEST_S on, which means never."""
+    if time_s < LONGEST_S:
+        return time_s + dt_s
+    return time_s

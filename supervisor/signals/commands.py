@@ -86,7 +86,7 @@ ALARM_TEXT: dict[Alarm, str] = {
     Alarm.ENGINE_SAG: "engine sags under the generator: charging current held back",
     Alarm.OWN_INTERLOCK: "an own interlock is bad, or was and is not acknowledged",
     Alarm.ASTERN_SHORT: "electric astern is weak or absent at this shaft speed: the bank takes too little",
-    Alarm.SHORE_UNDER_WAY: "shore contact is made, or not known, under way: thrust goes on until the boat lies still",
+    Alarm.SHORE_UNDER_WAY: "shore contact is made, or not known, under way: nothing stops; once still it bars thrust",
     Alarm.CONTACT_BOUNCED: "a contact of lock, clutch, gear or engine bounced: thrust paused, the third time ends it",
     Alarm.STOPPED_1: f"first shaft {STOPPED_WORDS}",
     Alarm.STOPPED_2: f"second shaft {STOPPED_WORDS}",

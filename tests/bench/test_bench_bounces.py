@@ -81,6 +81,24 @@ def test_jumps_every_third_of_a_second_spare_belt_and_bank_and_end_in_an_alarm(
         rig.close()
 
 
+@pytest.mark.sr("SR-47")
+@pytest.mark.parametrize("boat", ["marsh_tern", "reed_warbler"])
+def test_a_strangers_frame_with_the_banks_instance_stops_no_shaft(boat: str) -> None:
+    """A starter battery's monitor set to the bank's instance: 27 V while the bank's own box speaks as well."""
+    rig = sailing(boat)
+    try:
+        codec = rig.supervisor.boat_map.messages["private"]["DC_SOURCE_STATUS_1"]
+        identifier = codec.arbitration_id & ~0xFF | 0x63
+        for _ in range(40):
+            data = codec.encode({"Instance": 1, "Voltage": 27.0})
+            rig.supervisor.table.feed("private", identifier, True, data, rig.now_s)
+            rig.run(0.1)
+        for name in rig.shafts:
+            assert rig.signals()[f"{name}.mode"] == "PROPEL", rig.explain(f"{name} PROPEL")
+    finally:
+        rig.close()
+
+
 @pytest.mark.sr("SR-27", "SR-24")
 def test_a_handset_let_go_and_pressed_again_within_a_fifth_of_a_second() -> None:
     """Letting go is the handset's own neutral: zero at once; pressed again with thrust selected it moves nothing."""

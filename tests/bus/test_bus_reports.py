@@ -1,11 +1,11 @@
-"""Gear and engine speed come without a guard: what is said once, or by a stranger, moves no shaft (SR-47)."""
+"""Gear, engine speed and bank voltage come without a guard: what a stranger says once moves no shaft (SR-47)."""
 
 import can
 import pytest
 from bus_support import Sender, boat_data, compile_data
 
 from supervisor.bus import InputTable
-from supervisor.signals import ShaftInput
+from supervisor.signals import BoatInput, ShaftInput
 
 pytestmark = pytest.mark.sr("SR-47")
 
@@ -22,11 +22,18 @@ class Backbone:
         self.sender = Sender(boat_map, self.table)
         self.now_s = 0.0
 
-    def _frame(self, message: str, values: dict[str, float | None], source: int) -> None:
-        codec = self.sender.boat_map.messages["backbone"][message]
+    def _frame(self, message: str, values: dict[str, float | None], source: int, bus: str = "backbone") -> None:
+        codec = self.sender.boat_map.messages[bus][message]
         identifier = codec.arbitration_id & ~0xFF | source
-        data = self.sender.bytes_of(message, values, "backbone")
-        self.table.take("backbone", can.Message(arbitration_id=identifier, data=data), self.now_s)
+        data = self.sender.bytes_of(message, values, bus)
+        self.table.take(bus, can.Message(arbitration_id=identifier, data=data), self.now_s)
+
+    def volts(self, volts: float | None, source: int = OWN) -> float | None:
+        """The bank's voltage, on the private bus."""
+        self.now_s += 0.1
+        self._frame("DC_SOURCE_STATUS_1", {"Instance": 1, "Voltage": volts}, source, "private")
+        bank = self.table.snapshot(self.now_s)[0]
+        return bank.voltage_v if bank.known & int(BoatInput.VOLTAGE) else None
 
     def gear(self, code: int, source: int = OWN) -> float | None:
         """One frame, a tenth of a second after the last; what the shaft hears then."""
@@ -114,3 +121,16 @@ def test_after_silence_three_are_asked_again(line: Backbone) -> None:
         line.gear(NEUTRAL)
     line.now_s += 0.6
     assert [line.gear(AHEAD) for _ in range(3)] == [None, None, 1.0]
+
+
+def test_the_banks_voltage_is_followed_from_its_own_source(line: Backbone) -> None:
+    assert [line.volts(52.0) for _ in range(3)] == [52.0, 52.0, 52.0]
+    assert [line.volts(volts) for volts in (51.0, 44.0, 56.0)] == [51.0, 44.0, 56.0]
+
+
+def test_a_stranger_with_the_same_instance_does_not_say_the_banks_voltage(line: Backbone) -> None:
+    for _ in range(3):
+        line.volts(52.0)
+    for _ in range(5):
+        assert [line.volts(27.0, STRANGER), line.volts(27.0, STRANGER), line.volts(52.0)] == [52.0] * 3
+    assert [line.volts(27.0, STRANGER) for _ in range(3)] == [52.0, 52.0, 27.0], "the own box has fallen silent"
