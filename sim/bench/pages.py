@@ -19,7 +19,10 @@ from sim.nodes.jumps import BOAT_JUMPS, SHAFT_JUMPS
 from supervisor.bus import BOAT_OUTPUTS, SHAFT_OUTPUTS
 from supervisor.config import schema
 from supervisor.config.describe import describe
+from supervisor.controller.status import Rule
+from supervisor.modes import SHAFT_WORDS, ShaftCondition
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, InputSpec
+from supervisor.signals.alarm_list import ALARM_LIST
 
 _MARK = "<!-- {edge}:{name} (written by python -m sim.bench.pages) -->"
 _HEAD = ("key", "allowed", "default", "means")
@@ -48,6 +51,28 @@ def boat_parts() -> dict[str, str]:
     """Name of each generated part of docs/boat-file.md -> its Markdown."""
     keys = "\n\n".join(f"### {title}\n\n{_keys(model)}" for _, title, model in _TABLES)
     return {"keys": keys, "inputs": _inputs(), "outputs": _outputs()}
+
+
+def alarm_parts() -> dict[str, str]:
+    """The generated parts of docs/alarms.md."""
+    alarms = [
+        (
+            f"`{row.alarm.name}`", str(int(row.alarm).bit_length() - 1), str(int(row.priority)), row.cause,
+            row.consequence, row.answer, row.goes,
+        )
+        for row in ALARM_LIST
+    ]  # fmt: skip
+    causes = [
+        (str(int(bit).bit_length()), f"`{bit.name}`", SHAFT_WORDS[bit][0], SHAFT_WORDS[bit][1])
+        for bit in ShaftCondition
+    ]
+    rules = [(str(int(rule)), rule.name.lower().replace("_", " ")) for rule in Rule]
+    head = ("alarm", "bit", "priority", "cause", "consequence", "answer", "goes")
+    return {
+        "alarms": _table(head, alarms),
+        "causes": _table(("number", "condition", "when set", "when clear"), causes),
+        "rules": _table(("number", "rule"), rules),
+    }
 
 
 def _keys(model: type[BaseModel]) -> str:
@@ -138,13 +163,15 @@ def renewed(page: str, parts: Mapping[str, str]) -> str:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Write or check both pages. Status 0 current or written, 1 not current, 2 bad input."""
+    """Write or check the pages. Status 0 current or written, 1 not current, 2 bad input."""
     parser = argparse.ArgumentParser(prog="python -m sim.bench.pages", description=__doc__)
     parser.add_argument("docs", type=Path, metavar="DOCS", help="folder of the pages")
     parser.add_argument("--check", action="store_true", help="only compare")
     args = parser.parse_args(argv)
     current = True
-    for name, parts in (("procedures.md", procedure_parts()), ("boat-file.md", boat_parts())):
+    for name, parts in (
+        ("procedures.md", procedure_parts()), ("boat-file.md", boat_parts()), ("alarms.md", alarm_parts()),
+    ):  # fmt: skip
         path: Path = args.docs / name
         try:
             was = path.read_text(encoding="utf-8")

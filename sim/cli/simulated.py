@@ -1,10 +1,14 @@
 """The simulated boat against the boat file: a bench that simulates another boat shows nothing about this one."""
 
+import math
 from collections.abc import Iterator
 from pathlib import Path
 
 from sim.plant import range_warnings
+from sim.plant.building import build_params
+from sim.plant.drive import loss
 from sim.plant.loading import load_config
+from sim.plant.params import DriveParams
 from sim.plant.schema import PlantConfig
 from sim.plant.schema_shaft import ShaftConfig
 from supervisor.config import Finding
@@ -29,10 +33,35 @@ def plant_findings(config: BoatConfig, plant_path: Path) -> list[Finding]:
         if refused:
             return found
     found += _bank(config, plant)
-    for shaft, model in zip(config.shaft, plant.shaft, strict=True):
+    params = build_params(plant)
+    for shaft, model, own in zip(config.shaft, plant.shaft, params.shafts, strict=True):
         found += _shaft(shaft, model)
         found += _voltages(config, model)
+        found += _no_load(config, shaft, own.drive)
     return found
+
+
+GOVERNED = 1.08
+"""An engine without load turns so much faster than its rated speed: its governor's droop (from memory)."""
+
+NO_LOAD_WELL = 0.7
+"""A no-load current above this part of what counts as disobeying is said."""
+
+
+def _no_load(config: BoatConfig, shaft: Shaft, drive: DriveParams) -> Iterator[Finding]:
+    """A drive that draws nearly what counts as disobeying with no torque ordered, at the highest speed to which its
+    engine or its rating lets it turn."""
+    rpm = min(GOVERNED * shaft.engine.max_rpm / shaft.gearbox.ratio, shaft.drive.max_speed_rpm)
+    drawn_w = loss(drive, 0.0, rpm * math.pi / 30.0)
+    drawn_a = drawn_w / config.bank.min_voltage_v
+    most_a = config.limits.disobey_current_a + shaft.drive.no_load_loss_w / config.bank.min_voltage_v
+    if drawn_a > NO_LOAD_WELL * most_a:
+        yield Finding(
+            "warning", f"shaft.{shaft.name}.drive.no_load_loss_w",
+            f"with no torque ordered at {rpm:.0f} rpm the simulated drive draws {drawn_a:.1f} A ({drawn_w:.0f} W), and "
+            f"{most_a:.1f} A count as disobeying, which isolates the shaft",
+            "Declare what the real drive draws at zero torque and highest speed",
+        )  # fmt: skip
 
 
 def _bank(config: BoatConfig, plant: PlantConfig) -> Iterator[Finding]:

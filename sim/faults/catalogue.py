@@ -18,6 +18,8 @@ from sim.faults.frames import (
 )
 from sim.faults.machines import (
     MONITOR_FLAGS,
+    BeltBroken,
+    BeltSlipping,
     ClutchStuckInTransit,
     ContactorWarning,
     DriveDisobeys,
@@ -25,6 +27,7 @@ from sim.faults.machines import (
     EngineStall,
     MonitorFault,
     PrechargeFailure,
+    PropellerJammed,
 )
 from sim.faults.values import (
     ContactBounces,
@@ -122,6 +125,12 @@ _ENTRIES = (
     Entry("precharge_failure", "a drive's link does not charge", "shaft", {}, need.PRECHARGE, PrechargeFailure),
     Entry("engine_stall", "an engine loses its fuel and stops", "shaft", {}, need.STALL, EngineStall),
     Entry("clutch_stuck_in_transit", "a shaft clutch hangs half-way", "shaft", {}, need.CLUTCH, ClutchStuckInTransit),
+    Entry("belt_broken", "a drive's belt or coupling is broken: the drive turns by itself", "shaft", {}, need.BELT,
+          BeltBroken),
+    Entry("belt_slipping", "a drive's belt passes no more than so much torque", "shaft",
+          {"torque_nm": Param(15.0, 0.0, 1000.0, unit="N m")}, need.SLIP, BeltSlipping),
+    Entry("propeller_jammed", "a rope or log holds a propeller", "shaft",
+          {"torque_nm": Param(2000.0, 0.0, 20000.0, unit="N m")}, need.JAM, PropellerJammed),
 )  # fmt: skip
 
 CATALOGUE: Mapping[str, Entry] = {entry.name: entry for entry in _ENTRIES}

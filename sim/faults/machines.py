@@ -137,3 +137,24 @@ class ClutchStuckInTransit(_OnShaft):
     def shaft(self, now_s: float, shaft: ShaftState) -> ShaftState:
         line = shaft.line
         return shaft._replace(line=line._replace(clutch_frac=0.5, clutch_position=POSITION_IN_TRANSIT))
+
+
+class BeltBroken(_OnShaft):
+    """The drive's belt or coupling is broken: the drive turns by itself, the propeller as the water will."""
+
+    def command(self, now_s: float, command: ShaftCommand) -> ShaftCommand:
+        return command._replace(belt_nm=0.0)
+
+
+class BeltSlipping(_OnShaft):
+    """The drive's belt passes no more than `torque_nm` (at the shaft) and slips above that."""
+
+    def command(self, now_s: float, command: ShaftCommand) -> ShaftCommand:
+        return command._replace(belt_nm=self.number("torque_nm"))
+
+
+class PropellerJammed(_OnShaft):
+    """A rope or log holds the propeller."""
+
+    def command(self, now_s: float, command: ShaftCommand) -> ShaftCommand:
+        return command._replace(load_shock_nm=self.number("torque_nm"))

@@ -119,3 +119,18 @@ CLUTCH: Required = {
     "REST": "no mode with torque is entered",
 }
 LOCK: Required = CLUTCH
+BELT: Required = {
+    "PROPEL or GENERATE or HARVEST": "that shaft isolated within half a second of torque, named; the other keeps "
+    "working",
+    "REST": "no torque, nothing to be seen",
+}
+SLIP: Required = {
+    "PROPEL or GENERATE or HARVEST": "told; that shaft isolated once the speeds are apart for the time of the boat "
+    "file",
+    "REST": "no torque, nothing to be seen",
+}
+JAM: Required = {
+    "PROPEL": "torque reduced, then that shaft isolated, named; nothing moves before reset and neutral",
+    "HARVEST": "no torque on a shaft that does not turn",
+    "REST": "no torque, nothing to be seen",
+}

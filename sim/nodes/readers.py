@@ -110,7 +110,7 @@ SHAFT_READERS: Mapping[str, Reader] = {
     "gearbox.ahead": _gear_ahead,
     "gearbox.gear_report": _gear_report,
     "drive.torque_nm": lambda plant, panel, shaft: plant.shafts[shaft].drive.torque_nm,
-    "drive.machine_speed_rpm": lambda plant, panel, shaft: plant.shafts[shaft].line.machine_rpm,
+    "drive.machine_speed_rpm": lambda plant, panel, shaft: plant.shafts[shaft].line.drive_rpm,
     "drive.current_a": lambda plant, panel, shaft: plant.shafts[shaft].drive.current_a,
     "drive.fault": lambda plant, panel, shaft: 1 if plant.shafts[shaft].drive.fault else 0,
     "drive.link_v": lambda plant, panel, shaft: plant.shafts[shaft].drive.link_v,

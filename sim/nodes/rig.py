@@ -132,7 +132,7 @@ class SimRig(Inside):
         for fault in self._faults.values():
             self.plant = fault.state(before_s, self.plant)
         plant = self.plant
-        if not math.isfinite(plant.bank.terminal_v + plant.boat_speed_ms + plant.shafts[0].line.machine_rpm):
+        if not math.isfinite(plant.bank.terminal_v + plant.boat_speed_ms + plant.shafts[0].line.drive_rpm):
             raise BenchError(
                 f"{self.boat}: at {before_s:.2f} s the simulated boat has no speed or voltage that is a number: its "
                 "plant file holds something that no boat is; see the warnings of thwart check"

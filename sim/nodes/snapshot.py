@@ -134,7 +134,7 @@ class Snapshot:
             drive.current_a,
             aim_a,
             drive.power_w,
-            line.machine_rpm,
+            line.drive_rpm,
             line.propeller_rpm,
             engine.speed_rpm,
             float(engine.running),

@@ -172,7 +172,7 @@ def _still_shaft(temperature_c: float) -> ShaftState:
         EngineState(0.0, 0, 0, 0, 0.0, 0.0, 0.0, 0.0, 0.0, temperature_c),
         GearboxState(0, 0, 0, 0.0, 0.0),
         DriveState(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 0, 0, temperature_c, temperature_c, temperature_c),
-        LineState(0.0, 0.0, 1, 1.0, 0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0),
+        LineState(0.0, 0.0, 1, 1.0, 0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0),
     )
 
 

@@ -105,6 +105,25 @@ def solve_three(
     return we + de, wm + dm, wp + dp
 
 
+def belt_step(
+    wd: float, wm: float, drive_nm: float, capacity_nm: float, inertia: float, dt_s: float
+) -> tuple[float, float]:
+    """A belt that slips or is broken: (new speed of the drive in rad/s, torque on the machine side in N m).
+
+    The drive with its own `inertia` (kg m2, at the shaft) is joined to the machine side at `wm` by a friction clutch of
+    this capacity, as those of the shaft line; `wm` moves little in a step beside a drive that has come loose.
+    """
+    if not capacity_nm > 0.0:
+        return wd + dt_s * drive_nm / inertia, 0.0
+    kb = stiffness(capacity_nm, wd - wm)
+    wd1 = (inertia * wd + dt_s * (drive_nm + kb * wm)) / (inertia + dt_s * kb)
+    belt_nm = kb * (wd1 - wm)
+    if abs(belt_nm) > capacity_nm:
+        belt_nm = capacity_nm * _sign(belt_nm)
+        wd1 = wd + dt_s * (drive_nm - belt_nm) / inertia
+    return wd1, belt_nm
+
+
 def _sign(x: float) -> float:
     if x < 0.0:
         return -1.0
@@ -128,6 +147,10 @@ def shaft_step(
     we = s.engine.speed_rpm * RAD_S_PER_RPM
     wm = old.machine_rpm * RAD_S_PER_RPM
     wp = old.propeller_rpm * RAD_S_PER_RPM
+    loose = c.belt_nm >= 0.0
+    wd = wm
+    if loose:
+        wd = old.drive_rpm * RAD_S_PER_RPM
 
     engaged, in_transit, gear_order, shift_timer = gearbox_shift(gear, s.gearbox, c.gear_order, dt_s)
     clutch_frac = 1.0
@@ -144,13 +167,23 @@ def shaft_step(
         c.drive_enable,
         c.precharge,
         c.hard_enable,
-        wm,
+        wd,
         bus_v,
         water_c,
         dt_s,
     )
     engine = engine_torque(p.engine, s.engine, c.engine_start, c.engine_stop, c.throttle_frac, dt_s)
     thrust, water_nm = propeller_load(p.propeller, advance_ms, wp)
+    rotor = p.drive.rotor_inertia_kgm2 * p.drive.belt_ratio * p.drive.belt_ratio
+    through_nm = drive.torque_nm
+    machine_inertia = line.machine_inertia_kgm2
+    wd1 = wd
+    if loose:
+        # the rotor turns by itself: the machine side is so much lighter, and feels what the belt passes
+        wd1, through_nm = belt_step(wd, wm, drive.torque_nm, c.belt_nm, rotor, dt_s)
+        machine_inertia = machine_inertia - rotor
+        if machine_inertia < 0.1 * line.machine_inertia_kgm2:
+            machine_inertia = 0.1 * line.machine_inertia_kgm2
 
     # gearbox: which ratio, how much torque it can pass
     g = 1.0 / gear.ratio_ahead
@@ -168,7 +201,7 @@ def shaft_step(
     ks = stiffness(clutch_capacity, wm - wp)
 
     # losses of gearbox and belt oppose the machine side, those of bearings, lock, log or ground the propeller side
-    machine_drag = gear.loss_frac * abs(s.gearbox.torque_nm) + p.drive.coupling_loss_frac * abs(drive.torque_nm)
+    machine_drag = gear.loss_frac * abs(s.gearbox.torque_nm) + p.drive.coupling_loss_frac * abs(through_nm)
     machine_damping = machine_drag / (abs(wm) + 0.5)
     propeller_drag = line.friction_nm + c.load_shock_nm + line.lock_capacity_nm * lock_frac
     propeller_damping = stiffness(propeller_drag, wp)
@@ -176,10 +209,10 @@ def shaft_step(
     water_damping = 2.0 * abs(water_nm) / (abs(wp) + 1.0)
 
     ae = p.engine.inertia_kgm2 + dt_s * engine.damping
-    am = line.machine_inertia_kgm2 + dt_s * machine_damping
+    am = machine_inertia + dt_s * machine_damping
     ap = line.propeller_inertia_kgm2 + dt_s * (propeller_damping + water_damping)
     te = engine.torque_nm
-    tm = drive.torque_nm - machine_damping * wm
+    tm = through_nm - machine_damping * wm
     tp = -water_nm - propeller_damping * wp
 
     we1, wm1, wp1 = solve_three(dt_s, we, wm, wp, ae, am, ap, te, tm, tp, g, kg, ks)
@@ -206,7 +239,11 @@ def shaft_step(
             clutch_nm = ks * (wm1 - wp1)
 
     slip = wm1 - wp1
-    rotor = p.drive.rotor_inertia_kgm2 * p.drive.belt_ratio * p.drive.belt_ratio
+    coupling_nm = through_nm
+    if not loose:
+        # what the belt or coupling feels: the drive's torque less what its own rotor takes
+        coupling_nm = drive.torque_nm - rotor * (wm1 - wm) / dt_s
+        wd1 = wm1
     return ShaftState(
         engine_finish(p.engine, s.engine, engine, we1, ambient_c, dt_s),
         GearboxState(engaged, in_transit, gear_order, shift_timer, gear_nm),
@@ -222,7 +259,7 @@ def shaft_step(
             old.clutch_heat_j + clutch_nm * slip * dt_s,
             water_nm,
             thrust,
-            # what the belt or coupling feels: the drive's torque less what its own rotor takes
-            drive.torque_nm - rotor * (wm1 - wm) / dt_s,
+            coupling_nm,
+            wd1 * RPM_PER_RAD_S,
         ),
     )

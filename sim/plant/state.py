@@ -172,6 +172,8 @@ class LineState(NamedTuple):
     propeller_thrust_n: float
     coupling_torque_nm: float
     """Torque through the drive's belt or coupling, rotor inertia included."""
+    drive_rpm: float = 0.0
+    """Speed of the drive, quoted at the shaft: that of the machine side unless its belt slips or is broken."""
 
 
 class ShaftState(NamedTuple):
@@ -213,6 +215,8 @@ class ShaftCommand(NamedTuple):
     lock_order: int = 0
     load_shock_nm: float = 0.0
     """Extra torque resisting the propeller (log, rope, ground), N m, 0 or more."""
+    belt_nm: float = -1.0
+    """The most that the drive's belt or coupling passes, N m: 0 broken; below 0 it holds whatever comes."""
 
 
 class PlantInputs(NamedTuple):

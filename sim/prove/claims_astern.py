@@ -1,7 +1,8 @@
 """Claims on braking: its budget, the short allowance for doubtful cells, and what the crew is told of electric astern."""
 
-from sim.prove.claims_bank import always, by_cell
-from sim.prove.claims_torque import aim_counts, ceiling_a, charges, is_source
+from sim.prove.claims_bank import always, by_cell, hotel_known, hotel_within
+from sim.prove.claims_given import ceiling_a
+from sim.prove.claims_torque import aim_counts, charges, is_source
 from sim.prove.step import Step, StepClaim
 from sim.prove.terms import (
     HELD,
@@ -13,8 +14,7 @@ from sim.prove.terms import (
     UNLOAD,
     at_most,
     clutch_closed,
-    engine_stopped,
-    gear_neutral,
+    engine_clear,
     in_service,
     length_s,
     lock_released,
@@ -135,7 +135,7 @@ def needed_of(step: Step, i: int) -> float:
     """What half of rated torque against this shaft's rotation would feed, slowed (A)."""
     to_be_had = in_service(step, i) and step.now.memory.shafts[i].mode != ISOLATED
     to_be_had = to_be_had and clutch_closed(step, i) and lock_released(step, i)
-    to_be_had = to_be_had and (gear_neutral(step, i) or engine_stopped(step, i))
+    to_be_had = to_be_had and engine_clear(step, i)
     if not to_be_had or not speed_known(step, i):
         return 0.0
     slowed_rpm = SLOWED * rpm(step, i)
@@ -198,6 +198,8 @@ def _boat(requirement: str, name: str, text: str, then, given=always) -> StepCla
 
 
 ASTERN_CLAIMS: tuple[StepClaim, ...] = (
+    _boat("SR-51", "other sources are followed", "what other sources feed is believed quickly, and no less of it than is "
+          "seen", hotel_within, hotel_known),
     _boat("SR-51", "braking budget within", "the budget of braking stays within permit, monitor, rating, highest cell and "
           "temperatures, less what other sources feed, and comes back slowly while a shaft brakes", budget_within),
     _boat("SR-52", "braking budget is given", "nor is it less: no SOC, no unknown SOC and no end of charging takes of it",

@@ -11,6 +11,7 @@ from sim.prove.terms import (
     band,
     believed,
     charging_known,
+    counted,
     currents_known,
     drives_a,
     falling,
@@ -187,8 +188,6 @@ def motor_budget_given(step: Step, i: int) -> bool:
     view, left_a = step.now.view, left_for_motors_a(step)
     if not at_most(left_a, view.motor_budget_a) or view.motor_budget_a < 0.0:
         return False
-    if view.motor_budget_a <= 0.0:
-        return view.discharge_permit == 0
     return view.discharge_permit == 1 and near(view.discharge_limit_a, step.boat_in.discharge_limit_a)
 
 
@@ -291,6 +290,7 @@ def view_kept(step: Step, i: int) -> bool:
         boat.bank.hotel_a == view.hotel_a and boat.bank.load_a == view.load_a and boat.bank.drives_a == view.drives_a
     )
     currents = currents and boat.bank.brake_a == view.brake_budget_a
+    currents = currents and boat.bank.low_s == view.low_s
     return currents and boat.bank.derate_pct == view.derate_pct and boat.bank.brake_spent_s == view.brake_spent_s
 
 
@@ -425,9 +425,27 @@ def derate_not_less(step: Step, i: int) -> bool:
     return at_most(derate_in_force_pct(step), step.now.view.derate_pct) and step.now.view.derate_pct >= 0.0
 
 
+def reads_low(step: Step) -> bool:
+    return step.boat_in.soc_pct <= step.config.limits.derate_end_pct
+
+
+def low_for_s(step: Step) -> float:
+    """How long the SOC has read low; outside READY at once for long enough; it stands while the SOC is unknown."""
+    was_s, dip_s = step.was.boat.bank.low_s, step.config.limits.derate_dip_s
+    if not has(step.boat_in, BOAT.SOC):
+        return was_s
+    if reads_low(step) and step.was.boat.mode != READY:
+        return dip_s
+    return min(dip_s, counted(was_s, reads_low(step), length_s(step)))
+
+
+def low_counted(step: Step, i: int) -> bool:
+    return near(step.now.view.low_s, low_for_s(step))
+
+
 def at_lower_limit(step: Step) -> bool:
     bank, c = step.boat_in, step.config.limits
-    by_soc = has(bank, BOAT.SOC) and bank.soc_pct <= c.derate_end_pct
+    by_soc = has(bank, BOAT.SOC) and step.now.view.low_s >= c.derate_dip_s
     return by_soc or (has(bank, BOAT.CELL_MIN) and bank.cell_min_v <= c.cell_derate_end_v)
 
 
@@ -471,7 +489,16 @@ def open_otherwise(step: Step, i: int) -> bool:
     view = step.now.view
     if low(view.latches) and not home(step):
         return view.derate_open == 1 or view.derate_pct <= 0.0
-    return view.derate_start == 1 and view.derate_open == 1
+    dips = view.low_s >= 0.0 and not home(step)
+    return (view.derate_start == 1 or dips) and view.derate_open == 1
+
+
+def is_dip(step: Step, i: int) -> bool:
+    return step.now.view.low_s >= 0.0 and not home(step)
+
+
+def none_begins(step: Step, i: int) -> bool:
+    return step.now.view.derate_start == 0
 
 
 def _of_boat(requirement: str, name: str, text: str, given, then, *rests: str) -> StepClaim:  # type: ignore[no-untyped-def]
@@ -510,8 +537,8 @@ BANK_CLAIMS: tuple[StepClaim, ...] = (
              "proven, no motor has a budget", discharge_barred, no_motor_budget),
     _of_boat("SR-14", "thrust budget within", "the motors' budget stays within the monitor's limit and the bank's "
              "rating, less the hotel load", discharge_permitted, motor_budget_within),
-    _of_boat("SR-49", "thrust budget is given", "nor is the motors' budget less; and it counts as permitted unless the "
-             "hotel load takes all", discharge_permitted, motor_budget_given),
+    _of_boat("SR-49", "thrust budget is given", "nor is the motors' budget less; and it counts as permitted, even "
+             "where the hotel load takes all", discharge_permitted, motor_budget_given),
     _of_boat("SR-15", "budget is limit plus hotel", "the sources' budget stays within charge limit plus hotel load, and "
              "is zero without a limit", always, source_budget_within),
     _of_boat("SR-49", "budget is given", "nor is the sources' budget less while the monitor permits", charge_permitted,
@@ -549,12 +576,16 @@ BANK_CLAIMS: tuple[StepClaim, ...] = (
     _of_boat("SR-18", "derate within its band", "the derate in force is at most where SOC, lowest cell and lost inputs "
              "lead it, zero at the lower limit, no faster than its rate in READY", always, derate_within),
     _of_boat("SR-49", "derate is no deeper", "nor is it less, nor below zero", always, derate_not_less),
-    _of_boat("SR-18", "lower limit ends thrust", "at the lower limit of SOC or of the lowest cell the end is latched",
+    _of_boat("SR-18", "lower limit ends thrust", "at the lower limit of SOC, for its time, or of the lowest cell the end is latched",
              at_the_limit, thrust_ends_low),
     _of_boat("SR-19", "low stays low", "the end holds until SOC is above the return and the lowest cell above its band",
              low_stays, thrust_ends_low),
     _of_boat("SR-49", "low ends", "above both it opens; nor is it set without a cause", low_ends, not_low),
     _of_boat("SR-19", "low closes thrust", "at the lower limit no thrust begins, and what runs ends when the derate is "
              "zero, but for the get-home override", is_low, low_closes),
+    _of_boat("SR-19", "low is counted", "the time runs for which the SOC reads at or below the lower limit; outside "
+             "READY it is over at once", always, low_counted),
+    _of_boat("SR-19", "none begins in a dip", "while the SOC reads so low no thrust begins, but for the get-home "
+             "override", is_dip, none_begins),
     _of_boat("SR-49", "otherwise thrust is open", "otherwise thrust may begin and go on", always, open_otherwise),
 )  # fmt: skip

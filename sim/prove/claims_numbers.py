@@ -2,9 +2,12 @@
 
 from sim.prove.claims_astern import ASTERN_CLAIMS
 from sim.prove.claims_bank import BANK_CLAIMS
+from sim.prove.claims_coupling import COUPLING_CLAIMS
+from sim.prove.claims_given import GIVEN_CLAIMS
 from sim.prove.claims_orders import ORDER_CLAIMS
 from sim.prove.claims_outputs import OUTPUT_CLAIMS
 from sim.prove.claims_pause import PAUSE_CLAIMS
+from sim.prove.claims_sources import SOURCE_CLAIMS
 from sim.prove.claims_stops import STOP_CLAIMS
 from sim.prove.claims_times import TIME_CLAIMS
 from sim.prove.claims_told import TOLD_CLAIMS
@@ -13,8 +16,8 @@ from sim.prove.claims_trust import TRUST_CLAIMS
 from sim.prove.step import Step, StepClaim
 
 NUMBER_CLAIMS: tuple[StepClaim, ...] = (
-    *OUTPUT_CLAIMS, *ORDER_CLAIMS, *BANK_CLAIMS, *TIME_CLAIMS, *TORQUE_CLAIMS, *TOLD_CLAIMS,
-    *ASTERN_CLAIMS, *TRUST_CLAIMS, *STOP_CLAIMS, *PAUSE_CLAIMS,
+    *OUTPUT_CLAIMS, *ORDER_CLAIMS, *BANK_CLAIMS, *TIME_CLAIMS, *TORQUE_CLAIMS, *GIVEN_CLAIMS, *TOLD_CLAIMS,
+    *ASTERN_CLAIMS, *TRUST_CLAIMS, *STOP_CLAIMS, *PAUSE_CLAIMS, *SOURCE_CLAIMS, *COUPLING_CLAIMS,
 )  # fmt: skip
 
 

@@ -159,6 +159,7 @@ def orders_kept(step: Step, i: int) -> bool:
         | KEPT.OWN_TO_ACKNOWLEDGE
         | KEPT.ASTERN_SHORT
         | KEPT.UNDER_WAY
+        | KEPT.THRUST_SHORT
     )
     return step.now.memory.boat.latches & ~others == step.now.orders.latches & ~others
 

@@ -5,6 +5,7 @@ needs time, this is the use of a timer whose step `claims_times` shows.
 """
 
 from sim.prove.claims_bank import always, cold_or_hot, ended, home, low
+from sim.prove.claims_coupling import came_loose, held_fast
 from sim.prove.claims_orders import handset_fails, linked, pressed
 from sim.prove.claims_own import works_as_source
 from sim.prove.claims_pause import was_under_way
@@ -29,6 +30,7 @@ from sim.prove.terms import (
     boat_stop_cause,
     clutch_closed,
     clutch_open,
+    engine_clear,
     engine_running,
     engine_stopped,
     gear_ahead,
@@ -273,7 +275,8 @@ def precharge_failed(step: Step, i: int) -> bool:
 def own_cause(step: Step, i: int) -> bool:
     """A cause of this shaft's own to be isolated."""
     own = step.now.shaft_words[i] & OWN_SHAFT == 0
-    return faulty(step, i) or disobeyed(step, i) or lost_input(step, i) or link_fell(step, i) or own
+    turns = came_loose(step, i) or held_fast(step, i)
+    return faulty(step, i) or disobeyed(step, i) or lost_input(step, i) or link_fell(step, i) or turns or own
 
 
 def isolates(step: Step, i: int) -> bool:
@@ -351,10 +354,6 @@ def thrust_or_harvest(step: Step, i: int) -> bool:
 
 def closed(step: Step, i: int) -> bool:
     return clutch_closed(step, i)
-
-
-def engine_clear(step: Step, i: int) -> bool:
-    return engine_stopped(step, i) or gear_neutral(step, i)
 
 
 def diver(step: Step, i: int) -> bool:

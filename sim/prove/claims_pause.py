@@ -13,8 +13,7 @@ from sim.prove.terms import (
     UNLOAD,
     clutch_closed,
     counted,
-    engine_stopped,
-    gear_neutral,
+    engine_clear,
     in_service,
     length_s,
     lever_neutral,
@@ -45,9 +44,8 @@ BOUNCED, SHORE_UNDER_WAY = Alarm.CONTACT_BOUNCED.value, Alarm.SHORE_UNDER_WAY.va
 
 
 def contact_away(step: Step, i: int) -> bool:
-    """Lock not proven released, clutch not proven closed, or the engine neither proven stopped nor in neutral."""
-    clear = engine_stopped(step, i) or gear_neutral(step, i)
-    return not (lock_released(step, i) and clutch_closed(step, i) and clear)
+    """Lock not proven released, clutch not proven closed, or the engine coupled."""
+    return not (lock_released(step, i) and clutch_closed(step, i) and engine_clear(step, i))
 
 
 def lacks_nothing_else(step: Step, i: int) -> bool:

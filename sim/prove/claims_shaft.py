@@ -8,10 +8,12 @@ _C = ShaftCondition
 _M = ShaftMode
 ShaftClaim = Claim[ShaftMode]
 
-_CAUSES = (_C.DRIVE_FAULT, _C.DISOBEYED, _C.PRECHARGE_FAILED, _C.LINK_LOST)
-_ANY_CAUSE = _C.DRIVE_FAULT | _C.DISOBEYED | _C.PRECHARGE_FAILED | _C.LINK_LOST | _C.INPUT_LOST
+_CAUSES = (_C.DRIVE_FAULT, _C.DISOBEYED, _C.PRECHARGE_FAILED, _C.LINK_LOST, _C.COUPLING_LOST, _C.JAMMED)
+_ALL_CAUSES = _C.DRIVE_FAULT | _C.DISOBEYED | _C.PRECHARGE_FAILED | _C.LINK_LOST | _C.COUPLING_LOST | _C.JAMMED
+_ANY_CAUSE = _ALL_CAUSES | _C.INPUT_LOST
 _CAUSE_OF = {
     _C.DRIVE_FAULT: "SR-30", _C.DISOBEYED: "SR-32", _C.PRECHARGE_FAILED: "SR-33", _C.LINK_LOST: "SR-33",
+    _C.COUPLING_LOST: "SR-54", _C.JAMMED: "SR-55",
 }  # fmt: skip
 _WORKING = (_M.PROPEL, _M.GENERATE, _M.HARVEST)
 
@@ -127,7 +129,7 @@ def _trip_claims() -> list[ShaftClaim]:
         )  # fmt: skip
         found.append(
             ShaftClaim("SR-49", f"{source.name}: not isolated for a lost input unless live", source,
-                       words(0, _C.DRIVE_FAULT | _C.DISOBEYED | _C.PRECHARGE_FAILED | _C.LINK_LOST | _C.BOAT_LIVE),
+                       words(0, _ALL_CAUSES | _C.BOAT_LIVE),
                        into(_M.ISOLATED), "a lost input does not isolate while the boat is switched on piece by piece")
         )  # fmt: skip
         found.append(

@@ -29,6 +29,7 @@ from sim.prove.terms import (
     in_service,
     length_s,
     lever_asks,
+    lever_contradicts,
     lever_lost,
     link_near,
     live,
@@ -119,6 +120,11 @@ def neutral_counts(step: Step, i: int) -> bool:
 def lost_counts(step: Step, i: int) -> bool:
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
     return near(now.dwells.lever_lost_s, counted(was.dwells.lever_lost_s, lever_lost(step, i), length_s(step)))
+
+
+def contradiction_counts(step: Step, i: int) -> bool:
+    was, now = step.was.shafts[i].pause, step.now.memory.shafts[i].pause
+    return near(now.contradicts_s, counted(was.contradicts_s, lever_contradicts(step, i), length_s(step)))
 
 
 def unload_counts(step: Step, i: int) -> bool:
@@ -460,6 +466,8 @@ TIME_CLAIMS: tuple[StepClaim, ...] = (
     _shaft("SR-05", "neutral counts", "the neutral time runs while every control position of the shaft is in neutral, "
            "the handset's while it is in control" + _DWELL, neutral_counts),
     _shaft("SR-26", "lost lever counts", "the time of a lost lever runs while it is lost" + _ANEW, lost_counts),
+    _shaft("SR-26", "a lever's contradiction counts", "the time runs for which a lever's contact says neutral and its "
+           "position does not", contradiction_counts),
     _shaft("SR-24", "unloading counts", "the time of unloading runs in UNLOAD" + _ANEW, unload_counts),
     _shaft("SR-32", "disobeying counts", "the time of disobeying runs while torque or current stand against the order "
            "of the tick before" + _ANEW, disobey_counts),

@@ -35,7 +35,9 @@ SOUNDED = (
     | Alarm.DISCHARGE_WITHDRAWN.value | Alarm.IDLE_REMINDER.value | Alarm.CONTROL_CONFLICT.value
     | Alarm.SHAFT_ISOLATED.value | Alarm.BOAT_TRIPPED.value | Alarm.HANDSET_LOW.value | Alarm.OWN_INTERLOCK.value
     | Alarm.ASTERN_SHORT.value | Alarm.STOPPED_1.value | Alarm.STOPPED_2.value | Alarm.STOPPED_3.value
-    | Alarm.STOPPED_4.value | Alarm.SHORE_UNDER_WAY.value
+    | Alarm.STOPPED_4.value | Alarm.SHORE_UNDER_WAY.value | Alarm.SOURCES_OVER.value | Alarm.THRUST_SHORT.value
+    | Alarm.SOC_UNKNOWN.value | Alarm.DERATE_BAND.value | Alarm.TEMPERATURE_DERATE.value
+    | Alarm.COUPLING_SLIPS.value | Alarm.JAMMED.value
 )  # fmt: skip
 """What asks the crew to act now, restated."""
 
@@ -247,12 +249,6 @@ def sounds(step: Step, i: int) -> bool:
     return (step.now.boat_command.sounder == 1) == want
 
 
-def sources_stopped(step: Step, i: int) -> bool:
-    view = step.now.view
-    takes = view.charge_permit == 1 and view.charge_wanted == 1 and step.now.memory.boat.mode != TRIPPED
-    return (step.now.boat_command.stop_sources == 0) == takes
-
-
 def limits_shown(step: Step, i: int) -> bool:
     view, command = step.now.view, step.now.boat_command
     limit_a, derate_pct = 0.0, 0.0
@@ -306,8 +302,6 @@ TOLD_CLAIMS: tuple[StepClaim, ...] = (
           acknowledged),
     _boat("SR-35", "sounder", "what asks the crew to act now sounds until acknowledged, unless the boat is in STANDBY",
           sounds),
-    _boat("SR-13", "sources are stopped", "other sources are asked to stop unless the bank is permitted and wants "
-          "charge, and the boat is not tripped", sources_stopped),
     _boat("SR-13", "limits are shown", "the limits shown are those in force, zero without their permit", limits_shown),
     StepClaim("SR-02", "the order is sent", "what is sent to a drive is what was decided for its shaft", always,
               order_sent, parity=False),

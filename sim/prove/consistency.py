@@ -24,7 +24,6 @@ IMPOSSIBLE_SHAFT: tuple[Impossible, ...] = (
     Impossible(cube(_C.BOAT_READY, _C.BOAT_LIVE), "READY is a live mode"),
     Impossible(cube(_C.LOCK_RELEASED, _C.LOCK_SETTLED), "a released lock is at rest"),
     Impossible(cube(_C.CLUTCH_CLOSED | _C.CLUTCH_OPEN), "each clutch contact is believed only against the other"),
-    Impossible(cube(_C.ENGINE_STOPPED, _C.ENGINE_CLEAR), "a stopped engine is clear"),
     Impossible(cube(_C.GEAR_NEUTRAL, _C.ENGINE_CLEAR), "an engine in neutral is clear"),
     Impossible(cube(_C.ENGINE_CLEAR, _C.ENGINE_STOPPED | _C.GEAR_NEUTRAL), "clear is stopped or in neutral"),
     Impossible(cube(_C.ENGINE_STOPPED | _C.ENGINE_RUNNING), "one run contact tells both"),

@@ -2,7 +2,17 @@
 
 from typing import Any
 
-from supervisor.rules.state import BankMemory, BoatDwells, BoatState, Effort, Pause, ShaftDwells, ShaftState
+from supervisor.rules.state import (
+    BankMemory,
+    BoatDwells,
+    BoatState,
+    Coupling,
+    Effort,
+    Pause,
+    ShaftDwells,
+    ShaftState,
+    SourcesState,
+)
 
 
 def shaft_state(**values: Any) -> ShaftState:
@@ -10,11 +20,13 @@ def shaft_state(**values: Any) -> ShaftState:
     dwells = ShaftDwells(**{name: values.pop(name) for name in ShaftDwells._fields if name in values})
     effort = Effort(**{name: values.pop(name) for name in Effort._fields if name in values})
     pause = Pause(**{name: values.pop(name) for name in Pause._fields if name in values})
-    return ShaftState(dwells=dwells, effort=effort, pause=pause, **values)
+    coupling = Coupling(**{name: values.pop(name) for name in Coupling._fields if name in values})
+    return ShaftState(dwells=dwells, effort=effort, pause=pause, coupling=coupling, **values)
 
 
 def boat_state(**values: Any) -> BoatState:
     """A boat's state; what is not named has its default."""
     dwells = BoatDwells(**{name: values.pop(name) for name in BoatDwells._fields if name in values})
     bank = BankMemory(**{name: values.pop(name) for name in BankMemory._fields if name in values})
-    return BoatState(dwells=dwells, bank=bank, **values)
+    sources = SourcesState(**{name: values.pop(name) for name in SourcesState._fields if name in values})
+    return BoatState(dwells=dwells, bank=bank, sources=sources, **values)

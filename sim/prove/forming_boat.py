@@ -16,6 +16,7 @@ BIT = Bits(**{str(bit.name): bit.value for bit in BoatCondition})
 """The bits as plain integers."""
 
 TRIPS = SIDE.DRIVE_FAULT | SIDE.DISOBEYED | SIDE.PRECHARGE_FAILED | SIDE.INPUT_LOST | SIDE.LINK_LOST
+TRIPS = TRIPS | SIDE.COUPLING_LOST | SIDE.JAMMED
 """The bits of a shaft's word that trip it."""
 
 
@@ -179,10 +180,10 @@ BOAT_FORMING: tuple[StepClaim, ...] = (
     _forms("SR-34", "CONTACTOR_CLOSED", "the contactor is known and closed", contactor_closed),
     _forms("SR-33", "LINKS_CHARGED", "there is an available shaft and every one's link is charged", links_charged,
            "shaft.IN_SERVICE", "shaft.LINK_CHARGED", "shaft.DRIVE_FAULT", "shaft.DISOBEYED", "shaft.PRECHARGE_FAILED",
-           "shaft.INPUT_LOST", "shaft.LINK_LOST", "shaft.OWN_SHAFT"),
+           "shaft.INPUT_LOST", "shaft.LINK_LOST", "shaft.COUPLING_LOST", "shaft.JAMMED", "shaft.OWN_SHAFT"),
     _forms("SR-33", "SHAFT_AVAILABLE", "a shaft is in service, not isolated and without a cause to be",
            shaft_available, "shaft.IN_SERVICE", "shaft.DRIVE_FAULT", "shaft.DISOBEYED", "shaft.PRECHARGE_FAILED",
-           "shaft.INPUT_LOST", "shaft.LINK_LOST", "shaft.OWN_SHAFT"),
+           "shaft.INPUT_LOST", "shaft.LINK_LOST", "shaft.COUPLING_LOST", "shaft.JAMMED", "shaft.OWN_SHAFT"),
     _forms("SR-45", "SHAFTS_AT_REST", "every shaft was at REST or ISOLATED before this tick", shafts_at_rest),
     _forms("SR-44", "WAIT_EXPIRED", "NEUTRAL_WAIT has lasted for its time", wait_expired, "wait counts"),
     _forms("SR-45", "OFF_OVERDUE", "off has been ordered in READY for its time", off_overdue, "off counts",

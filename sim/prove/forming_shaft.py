@@ -7,6 +7,7 @@ they should is the business of the claims they rest on (`claims_times`), one ste
 from collections.abc import Callable
 
 from sim.prove.claims_bank import always
+from sim.prove.claims_coupling import coupling_lost, jammed
 from sim.prove.claims_pause import READ, pause_failed, paused, was_under_way
 from sim.prove.claims_times import charged, took_too_long
 from sim.prove.claims_trust import obedient, trusted
@@ -38,6 +39,9 @@ from sim.prove.terms import (
     out_of_service,
     propeller_still,
     shaft_still,
+)
+from sim.prove.terms import (
+    engine_clear as uncoupled,
 )
 from sim.requirements.facts import BOAT, SHAFT, Bits, has, no, yes
 from supervisor.modes import ShaftCondition
@@ -289,7 +293,7 @@ def opened(step: Step, i: int) -> bool:
 
 
 def engine_clear(step: Step, i: int) -> bool:
-    return said(step, i, BIT.ENGINE_CLEAR) == (engine_stopped(step, i) or gear_neutral(step, i))
+    return said(step, i, BIT.ENGINE_CLEAR) == uncoupled(step, i)
 
 
 def stopped(step: Step, i: int) -> bool:
@@ -337,14 +341,8 @@ def trailing_ok(step: Step, i: int) -> bool:
 # --- bank
 
 
-def left_for_thrust(step: Step) -> bool:
-    """The hotel load leaves something of what monitor and bank allow to draw."""
-    most_a = min(step.boat_in.discharge_limit_a, step.config.bank.max_discharge_a)
-    return most_a > max(0.0, step.now.memory.boat.bank.load_a)
-
-
 def discharge_permit(step: Step, i: int) -> bool:
-    return said(step, i, BIT.DISCHARGE_PERMIT) == (may_discharge(step) and left_for_thrust(step))
+    return said(step, i, BIT.DISCHARGE_PERMIT) == may_discharge(step)
 
 
 def charge_permit(step: Step, i: int) -> bool:
@@ -360,10 +358,12 @@ def cool(step: Step, i: int) -> bool:
 
 
 def derate_open(step: Step, i: int) -> bool:
-    """Above the lower limit, or by the override; thrust that runs is led down to zero first."""
-    above = not latched(step.now.memory.boat.latches, KEPT.DERATE_ENDED) or yes(step.boat_in, BOAT.GET_HOME)
-    led_down = step.was.shafts[i].mode == PROPEL and step.now.memory.boat.bank.derate_pct > 0.0
-    return said(step, i, BIT.DERATE_OPEN) == ((above or led_down) and cool(step, i))
+    """Above the lower limit, or by the override; thrust that runs outlasts a dip, and is led down to zero first."""
+    by_hand, boat = yes(step.boat_in, BOAT.GET_HOME), step.now.memory.boat
+    runs = step.was.shafts[i].mode == PROPEL
+    above = not latched(boat.latches, KEPT.DERATE_ENDED) and (runs or boat.bank.low_s < 0.0)
+    led_down = runs and boat.bank.derate_pct > 0.0
+    return said(step, i, BIT.DERATE_OPEN) == ((above or by_hand or led_down) and cool(step, i))
 
 
 def charge_wanted(step: Step, i: int) -> bool:
@@ -407,6 +407,10 @@ SHAFT_FORMING: tuple[StepClaim, ...] = (
            input_lost, "service is remembered", OF_BOAT, OF_SHAFT),
     _forms("SR-33", "LINK_LOST", "a link that was charged has been away from the bank's voltage for more than 0.2 s",
            link_lost, "link away counts", "link is latched"),
+    _forms("SR-54", "COUPLING_LOST", "a shaft at work has been apart from its drive for its time, and get-home is not "
+                                     "on",
+           coupling_lost, "being apart counts"),
+    _forms("SR-55", "JAMMED", "torque has turned nothing for twice its time", jammed, "turning nothing counts"),
     # --- the boat's mode, and orders
     _forms("SR-02", "BOAT_READY", "the boat is READY after this tick", boat_ready),
     _forms("SR-30", "BOAT_LIVE", "the boat is READY or on its way there after this tick", boat_live),
@@ -452,7 +456,8 @@ SHAFT_FORMING: tuple[StepClaim, ...] = (
     _forms("SR-07", "LOCK_SETTLED", "both lock contacts are known and say released, or engaged", settled),
     _forms("SR-08", "CLUTCH_CLOSED", "both clutch contacts are known and say closed", closed),
     _forms("SR-08", "CLUTCH_OPEN", "both clutch contacts are known and say open", opened),
-    _forms("SR-09", "ENGINE_CLEAR", "the engine is proven stopped or its gearbox proven in neutral", engine_clear),
+    _forms("SR-09", "ENGINE_CLEAR", "its gearbox is proven in neutral, or is declared open when stopped and the "
+                                    "engine proven stopped", engine_clear),
     _forms("SR-09", "ENGINE_STOPPED", "the run contact is known and off, and no fresh speed contradicts it", stopped),
     _forms("SR-23", "ENGINE_RUNNING", "the run contact is on and the speed known to be half of idle or more", running),
     _forms("SR-09", "GEAR_NEUTRAL", "the neutral contact is on, and neither the ahead contact nor a fresh report "

@@ -46,7 +46,15 @@ def _boat_ages(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
 
 
 def _derate(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
-    return 0.0 <= memory.boat.bank.derate_pct <= 100.0
+    low_s = memory.boat.bank.low_s
+    return 0.0 <= memory.boat.bank.derate_pct <= 100.0 and (low_s == -1.0 or 0.0 <= low_s <= config.limits.derate_dip_s)
+
+
+def _sources(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
+    sources, c = memory.boat.sources, config.limits
+    over = sources.over_s == -1.0 or 0.0 <= sources.over_s <= c.source_over_s
+    stopped = sources.stopped_s == -1.0 or 0.0 <= sources.stopped_s <= c.source_stop_s
+    return over and stopped and sources.held_s >= 0.0 and sources.stop in (0, 1) and sources.faulted in (0, 1)
 
 
 def _shaft_dwells(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
@@ -73,8 +81,13 @@ def _shaft_times(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool
 def _pauses(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
     state, pause = memory.shafts[i], memory.shafts[i].pause
     ages = pause.last_s >= 0.0 and pause.before_last_s >= 0.0 and -100.0 <= pause.began_pct <= 100.0
-    lasts = pause.lasts_s == -1.0 or pause.lasts_s >= 0.0
+    lasts = (pause.lasts_s == -1.0 or pause.lasts_s >= 0.0) and _dwell(pause.contradicts_s)
     return ages and lasts and (pause.lasts_s >= 0.0) == (state.latches & ShaftLatch.PAUSED != 0)
+
+
+def _coupling(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
+    coupling = memory.shafts[i].coupling
+    return _dwell(coupling.off_s) and _dwell(coupling.jam_s) and 0.0 <= coupling.slip_s <= 2.0 * config.limits.slip_s
 
 
 def _torque_range(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
@@ -148,12 +161,18 @@ def _service_latches(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> 
 INVARIANTS: tuple[Invariant, ...] = (
     Invariant("boat's dwells", "the boat's dwell timers do not run, or show a time", _boat_dwells, False),
     Invariant("boat's ages", "the times since power-up and since the last full charge are times", _boat_ages, False),
-    Invariant("derate", "the propulsion derate lies between 0 and 100 %", _derate, False),
+    Invariant(
+        "derate", "the propulsion derate lies between 0 and 100 %, the time of a low SOC within its own", _derate, False
+    ),
+    Invariant(
+        "sources", "the times of the other sources are times, within what they are compared with", _sources, False
+    ),
     Invariant("shaft's dwells", "a shaft's dwell timers do not run, or show a time", _shaft_dwells),
     Invariant(
         "shaft's times", "times on precharge, trailing and steady, and the slow ramp, are at least 0", _shaft_times
     ),
     Invariant("pauses", "times and order of pauses are in range, and one lasts exactly while it is latched", _pauses),
+    Invariant("coupling", "the times of belt and propeller are times", _coupling),
     Invariant("torque in range", "no order stands above the drive's rating", _torque_range),
     Invariant("torque's sign", "the last sign is that of the order that stands", _torque_sign),
     Invariant("torque only at work", "at REST and ISOLATED no torque and no charging current stands", _torque_works),

@@ -113,7 +113,7 @@ class Bounds:
         drive, engine = own.drive, own.engine
         volts = (self.config.bank.min_voltage_v + self.config.bank.max_voltage_v) / 2.0
         disobey_nm = c.disobey_torque_pct / 100.0 * drive.rated_torque_nm
-        lever = [0.0, band, 3.0 * band, 50.0, 100.0]
+        lever = [0.0, 0.5 * band, band, 3.0 * band, 50.0, 100.0]
         speeds = [0.0, still, own.rules.generate_min_rpm, 0.95 * drive.max_speed_rpm,
                   0.97 * drive.max_speed_rpm, drive.max_speed_rpm, 400.0,
                   own.clutch.close_within_rpm]  # fmt: skip
@@ -123,11 +123,14 @@ class Bounds:
             "engine_speed_rpm": [
                 0.0, 50.0, engine.idle_rpm / 2.0, engine.idle_rpm, engine.max_rpm, 1.1 * engine.max_rpm, 1600.0,
                                  *(rpm for rpm, _ in engine.torque_curve), 1600.0 - engine.sag_rpm,
-                                 1600.0 - 2.0 * engine.sag_rpm, engine.torque_curve[0][0] / 2.0],
+                                 1600.0 - 2.0 * engine.sag_rpm, engine.torque_curve[0][0] / 2.0,
+                                 engine.idle_rpm - engine.sag_rpm, engine.idle_rpm - 0.5 * engine.sag_rpm,
+                                 engine.idle_rpm - 1.5 * engine.sag_rpm],
             "machine_speed_rpm": [*speeds, *(-x for x in speeds)],
             "propeller_speed_rpm": [*speeds, *(-x for x in speeds)],
             "torque_nm": [0.0, disobey_nm, -disobey_nm, drive.rated_torque_nm, -drive.rated_torque_nm],
-            "current_a": [0.0, c.disobey_current_a, -c.disobey_current_a, 60.0, -60.0],
+            "current_a": [0.0, c.disobey_current_a, -c.disobey_current_a, 60.0, -60.0,
+                          -c.disobey_current_a - drive.no_load_loss_w / self.config.bank.min_voltage_v],
             "link_v": [
                 0.0, volts, volts * (1.0 - tolerance), volts * (1.0 - 2.0 * tolerance), volts * (1.0 + tolerance)],
             "motor_c": [20.0, drive.motor_derate_start_c, drive.motor_derate_end_c,
@@ -501,6 +504,12 @@ def _remembered(config: BoatConfig, voyage: Voyage, luck: random.Random) -> tupl
             "brake_spent_s": luck.choice((0.0, 0.0, 3.0, c.brake_cold_s - 0.01, 2.0 * c.brake_cold_s, c.brake_cold_s)),
             "drives_a": luck.choice((0.0, 0.0, 30.0, -60.0)), "age_s": max(0.0, _timer(luck, 1.0, 1.0, 100.0)),
             "lying_s": _timer(luck, c.shore_still_s),
+            "low_s": luck.choice((-1.0, -1.0, 0.0, c.derate_dip_s - 0.01, c.derate_dip_s)),
+            "over_s": luck.choice((-1.0, -1.0, 0.0, c.source_over_s - 0.01, c.source_over_s)),
+            "gave_a": luck.choice((0.0, 20.0, 78.0, c.full_charge_a)),
+            "stopped_s": luck.choice((-1.0, -1.0, 0.0, c.source_stop_s - 0.01, c.source_stop_s)),
+            "held_s": luck.choice((0.0, c.source_return_s - 0.01, c.source_return_s, 1e9)),
+            "faulted": luck.choice((0, 0, 1)) if mode == TRIPPED else 0, "stop": luck.choice((0, 1)),
             "acknowledged": luck.choice((0, luck.getrandbits(48))),
             **_own_remembered(config, luck),
         },
@@ -567,11 +576,16 @@ def _shaft_remembered(config: BoatConfig, index: int, work: int, mode: int, luck
         "ramp_nm_per_s": luck.choice((0.0, own.drive.rated_torque_nm / c.lever_ramp_s, 3.0)),
         "steady_s": luck.choice((0.0, 2.99, 3.0, 10.0, 1e9)), "gear_contradicts_s": _timer(luck, 2.0),
         "own_ahead_pct": luck.choice((100.0, 100.0, 40.0, 99.9)), "own_astern_pct": luck.choice((100.0, 100.0, 40.0)),
-        "engine_contradicts_s": _timer(luck, 2.0), "obeyed_s": _timer(luck, 2.0), "silent_s": _timer(luck, 1.0),
+        "engine_contradicts_s": _timer(luck, 2.0), "obeyed_s": _timer(luck, 2.0),
+        "silent_s": luck.choice((_timer(luck, 1.0), 2.0, 2.0)),
         "pardon_s": luck.choice((1e9, 1e9, 0.0, 3.0, 599.99, 600.0)),
         "lasts_s": luck.choice((0.0, 0.1, c.pause_s, c.pause_s - 0.02)) if latches & HELD.PAUSED else -1.0,
         "last_s": luck.choice((1e9, 0.1, c.pause_window_s - 0.01, c.pause_window_s)),
         "before_last_s": luck.choice((1e9, 1e9, 1.0, c.pause_window_s - 0.01, c.pause_window_s)),
         "began_pct": luck.choice((0.0, 60.0, 59.0, -60.0, -57.0, 100.0)),
+        "off_s": luck.choice((-1.0, -1.0, 0.0, c.coupling_s - 0.01, c.coupling_s)),
+        "slip_s": luck.choice((0.0, 0.0, c.slip_s - 0.01, c.slip_s, 2.0 * c.slip_s)),
+        "jam_s": luck.choice((-1.0, -1.0, -1.0, 0.0, c.jam_s - 0.01, c.jam_s, 2.0 * c.jam_s - 0.01)),
+        "contradicts_s": luck.choice((-1.0, 0.0, 0.19, 0.2)),
     }  # fmt: skip
     return filled(ShaftState(), values)

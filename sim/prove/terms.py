@@ -37,6 +37,7 @@ LONGEST_S = 1e9
 """Timers stop counting here (s)."""
 
 CONTRADICTION_BANDS = 3.0
+CONTRADICTED_S = 0.2
 TURNING_RPM = 50.0
 
 
@@ -203,13 +204,18 @@ def lever_known(step: Step, i: int) -> bool:
     return has(step.shaft_in[i], SHAFT.LEVER | SHAFT.LEVER_NEUTRAL)
 
 
-def lever_lost(step: Step, i: int) -> bool:
-    """The lever is unknown, or contradicts itself: its neutral contact made far from zero."""
-    if not lever_known(step, i):
-        return True
+def lever_contradicts(step: Step, i: int) -> bool:
+    """The lever is known and its neutral contact made far from zero."""
     shaft = step.shaft_in[i]
     far = abs(shaft.lever_pct) > CONTRADICTION_BANDS * step.config.shaft[i].rules.neutral_band_pct
-    return yes(shaft, SHAFT.LEVER_NEUTRAL) and far
+    return lever_known(step, i) and yes(shaft, SHAFT.LEVER_NEUTRAL) and far
+
+
+def lever_lost(step: Step, i: int) -> bool:
+    """The lever is unknown, or has contradicted itself for longer than its contact may bounce."""
+    if not lever_known(step, i):
+        return True
+    return lever_contradicts(step, i) and step.was.shafts[i].pause.contradicts_s >= CONTRADICTED_S
 
 
 def lever_neutral(step: Step, i: int) -> bool:
@@ -220,10 +226,12 @@ def lever_neutral(step: Step, i: int) -> bool:
 
 
 def lever_asks(step: Step, i: int) -> bool:
-    """Asks for thrust by contact and by position."""
-    shaft = step.shaft_in[i]
-    beyond = abs(shaft.lever_pct) > step.config.shaft[i].rules.neutral_band_pct
-    return lever_known(step, i) and no(shaft, SHAFT.LEVER_NEUTRAL) and beyond
+    """Asks for thrust by contact and by position: beyond the neutral band, or half of it where it asked already."""
+    shaft, band_pct = step.shaft_in[i], step.config.shaft[i].rules.neutral_band_pct
+    by_lever = step.was.boat.latches & KEPT.HANDSET_IN_CONTROL == 0
+    if by_lever and step.was.shafts[i].order_pct != 0.0:
+        band_pct = band_pct / 2.0
+    return lever_known(step, i) and no(shaft, SHAFT.LEVER_NEUTRAL) and abs(shaft.lever_pct) > band_pct
 
 
 def handset_asks(step: Step, i: int) -> bool:
@@ -305,6 +313,11 @@ def engine_stopped(step: Step, i: int) -> bool:
     shaft = step.shaft_in[i]
     contradicted = has(shaft, SHAFT.ENGINE_SPEED) and shaft.engine_speed_rpm > TURNING_RPM
     return no(shaft, SHAFT.ENGINE_RUN) and not contradicted
+
+
+def engine_clear(step: Step, i: int) -> bool:
+    """The engine is not coupled: gearbox proven in neutral, or declared open when stopped and the engine stopped."""
+    return gear_neutral(step, i) or (step.config.shaft[i].gearbox.open_when_stopped and engine_stopped(step, i))
 
 
 def gear_reported(step: Step, i: int) -> bool:
@@ -391,4 +404,7 @@ def disobeys(step: Step, i: int) -> bool:
         return pulls and shaft.torque_nm < 0.0
     if ordered_nm < 0.0:
         return pulls and shaft.torque_nm > 0.0
-    return pulls or (has(shaft, SHAFT.CURRENT) and abs(shaft.current_a) > step.config.limits.disobey_current_a)
+    most_a = step.config.limits.disobey_current_a
+    loss_a = step.config.shaft[i].drive.no_load_loss_w / step.config.bank.min_voltage_v
+    draws = has(shaft, SHAFT.CURRENT) and (shaft.current_a > most_a or shaft.current_a < -most_a - loss_a)
+    return pulls or draws

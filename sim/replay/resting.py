@@ -17,6 +17,7 @@ from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Memory
 from supervisor.rules.bank import BankView, bank_view
 from supervisor.rules.permits import SILENT_S
+from supervisor.rules.sources import up_to
 from supervisor.rules.state import LONGEST_S, OBEY_S, RELAPSE_S, BoatState, ShaftDwells, count, ramp_length, tick_length
 from supervisor.rules.torque import STEADY_S
 from supervisor.signals import BoatInputs, ShaftInput, ShaftInputs
@@ -91,6 +92,7 @@ class RestingController(Controller):
             and now_s > last_s
             and now_s > self._began_s + _AWAKE_S
             and not self.failed
+            and not self._pending.waiting
             and self._at_rest(before, self._memory)
         )
         if self.resting:
@@ -124,6 +126,9 @@ class RestingController(Controller):
         left_s = self.boat.limits.reminder_s - memory.boat.dwells.since_full_s
         if left_s >= -_MARGIN_S:
             room_s = min(room_s, left_s)
+        view = self._result.view if self._result is not None else None
+        if memory.boat.sources.stop == 1 and view is not None and view.charge_permit == 1 == view.charge_wanted:
+            room_s = min(room_s, self.boat.limits.source_return_s - memory.boat.sources.held_s)
         for state, thresholds in zip(memory.shafts, self._thresholds, strict=True):
             for place, threshold_s in zip(_PLACES, thresholds, strict=True):
                 value_s = state.dwells[place]
@@ -141,7 +146,7 @@ class RestingController(Controller):
         memory = self._memory
         last_s, until_s = self._last_s, self._rest_until_s
         boat = memory.boat
-        since_full_s, age_s = boat.dwells.since_full_s, boat.dwells.age_s
+        since_full_s, age_s, held_s = boat.dwells.since_full_s, boat.dwells.age_s, boat.sources.held_s
         running = [
             (which, place, name in _RAMPED)
             for which, state in enumerate(memory.shafts)
@@ -163,6 +168,7 @@ class RestingController(Controller):
             last_s = now_s
             passed += 1
             since_full_s, age_s = count(since_full_s, True, dt_s), count(age_s, True, dt_s)
+            held_s = up_to(held_s + ramp_length(dt_s), self.boat.limits.source_return_s)
             for i, (_, _, ramped) in enumerate(running):
                 values[i] = count(values[i], True, ramp_length(dt_s) if ramped else dt_s)
             bank = boat.bank._replace(
@@ -175,7 +181,7 @@ class RestingController(Controller):
             dwells[which][place] = value
         shafts = zip(memory.shafts, dwells, strict=True)
         self._memory = Memory(
-            _aged(boat, since_full_s, age_s),
+            _aged(boat, since_full_s, age_s, held_s),
             tuple(state._replace(dwells=ShaftDwells._make(times)) for state, times in shafts),
         )
         self._last_s = last_s
@@ -184,7 +190,7 @@ class RestingController(Controller):
     def _rest_alone(self, times_s: Iterable[float], last_s: float) -> int:
         """The same where no estimate weighs, in short: such boats have the longest recordings."""
         boat, until_s = self._memory.boat, self._rest_until_s
-        since_full_s, age_s = boat.dwells.since_full_s, boat.dwells.age_s
+        since_full_s, age_s, held_s = boat.dwells.since_full_s, boat.dwells.age_s, boat.sources.held_s
         passed = 0
         for now_s in times_s:
             if now_s > until_s:
@@ -194,14 +200,15 @@ class RestingController(Controller):
             passed += 1
             since_full_s = count(since_full_s, True, dt_s)
             age_s = count(age_s, True, dt_s)
-        self._memory = Memory(_aged(boat, since_full_s, age_s), ())
+            held_s = up_to(held_s + ramp_length(dt_s), self.boat.limits.source_return_s)
+        self._memory = Memory(_aged(boat, since_full_s, age_s, held_s), ())
         self._last_s = last_s
         return passed
 
     def _decided(self, view: BankView) -> tuple[float, ...]:
         """What of `view` this boat decides on while it rests: the budget of braking only while a shaft turns."""
         turns = self._seen is not None and any(shaft.machine_speed_rpm != 0.0 for shaft in self._seen[1])
-        return (*view[:_DECIDED], view.brake_budget_a if turns else 0.0)
+        return (*view[:_DECIDED], view.brake_budget_a if turns else 0.0, view.others)
 
     def _view(self, boat: BoatState, dt_s: float) -> BankView:
         """What the bank allows on the inputs of the last whole tick, `dt_s` after `boat`."""
@@ -215,11 +222,12 @@ class RestingController(Controller):
         return bank_view(self.boat.limits, boat, boat_in, drives_a, known, False, dt_s)
 
 
-def _aged(boat: BoatState, since_full_s: float, age_s: float) -> BoatState:
-    return boat._replace(dwells=boat.dwells._replace(since_full_s=since_full_s, age_s=age_s))
+def _aged(boat: BoatState, since_full_s: float, age_s: float, held_s: float) -> BoatState:
+    dwells = boat.dwells._replace(since_full_s=since_full_s, age_s=age_s)
+    return boat._replace(dwells=dwells, sources=boat.sources._replace(held_s=held_s))
 
 
 def _without_timers(boat: BoatState) -> BoatState:
     """The boat's state less what may run or be estimated anew while it rests."""
     bank = boat.bank._replace(hotel_a=0.0, load_a=0.0, drives_a=0.0, brake_a=0.0, brake_spent_s=0.0)
-    return _aged(boat, 0.0, 0.0)._replace(bank=bank)
+    return _aged(boat, 0.0, 0.0, 0.0)._replace(bank=bank)

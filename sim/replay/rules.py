@@ -26,7 +26,7 @@ FOREIGN = (
 """Requirements that can be judged on torque orders and inputs alone, whatever modes a foreign controller has."""
 
 
-BY_ALARMS = ("SR-26", "SR-40", "SR-43")
+BY_ALARMS = ("SR-26", "SR-40", "SR-43", "SR-55", "SR-56", "SR-57")
 """Requirements judged by the alarms of the same tick; alarms are recorded a few times a second."""
 
 
@@ -223,7 +223,7 @@ class ForeignRules:
         boat_command = BoatCommand(
             stop_sources=int(values.get((BOAT, "sources.stop"), 1.0)),
             sounder=int(values.get((BOAT, "sounder.on"), 0.0)),
-            alarms=int(values.get((BOAT, "boat.alarms"), 0.0)),
+            alarms=int(values.get((BOAT, "boat.alarms"), 0.0)) | int(values.get((BOAT, "boat.more_alarms"), 0.0)) << 32,
             charge_limit_a=values.get((BOAT, "boat.charge_limit_a"), 0.0),
             derate_pct=values.get((BOAT, "boat.derate_pct"), 0.0),
             handset_in_control=int(values.get((BOAT, "handset.in_control"), 0.0)),

@@ -13,6 +13,7 @@ from sim.replay.subject import Change, Heard, Subject
 from sim.replay.why import why
 from supervisor.bus import PERMIT_OUTPUTS
 from supervisor.bus.codec import pgn_of
+from supervisor.bus.register import SHOWN
 from supervisor.controller import Outcome
 from supervisor.signals import ShaftPermit
 
@@ -56,7 +57,8 @@ def ordered(outcome: Outcome, level: int, name: str) -> float:
         "sources.stop": float(command.stop_sources),
         "sounder.on": float(command.sounder),
         "boat.mode": float(outcome.boat_mode),
-        "boat.alarms": float(command.alarms),
+        "boat.alarms": float(command.alarms & 0xFFFFFFFF),
+        "boat.more_alarms": float(command.alarms >> 32),
         "boat.charge_limit_a": command.charge_limit_a,
         "boat.derate_pct": command.derate_pct,
         "handset.in_control": float(command.handset_in_control),
@@ -71,15 +73,15 @@ class Shadow:
         self.frames = 0
         self._subject = subject
         self._which = which
-        self._rows = rows
-        self._decoder = CommandDecoder(list(rows))
-        self._tolerance = {row.label: self._tolerated(row) for row in rows}
+        self._rows = [row for row in rows if row.name not in SHOWN]  # what is shown orders nothing
+        self._decoder = CommandDecoder(list(self._rows))
+        self._tolerance = {row.label: self._tolerated(row) for row in self._rows}
         self._before: Change | None = None
 
     def _tolerated(self, row: CommandRow) -> float:
         """Half a step of the signal; and for numbers as much as two ramps sampled a tick apart may differ."""
         step = abs(row.signal.scale * row.factor) * 0.5 + 1e-9
-        if row.name in PERMIT_OUTPUTS or row.signal.bits <= 4 or row.name == "boat.alarms":
+        if row.name in PERMIT_OUTPUTS or row.signal.bits <= 4 or row.name in ("boat.alarms", "boat.more_alarms"):
             return 0.5
         drive = self._subject.config.shaft[row.level].drive if row.level >= 0 else None
         if drive is not None and row.name == "drive.torque_nm":

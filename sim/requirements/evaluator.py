@@ -16,6 +16,7 @@ from sim.requirements.on_bank import (
     UnknownSoc,
     WarnsBefore,
 )
+from sim.requirements.on_coupling import CouplingWatched, JamStops
 from sim.requirements.on_enable import (
     GivesUp,
     IdleEnds,
@@ -56,6 +57,7 @@ from sim.requirements.on_motion import (
 )
 from sim.requirements.on_own import OwnJudge
 from sim.requirements.on_pause import BounceIsPause, ShoreCableIn
+from sim.requirements.on_sources import LoadLeavesThrust, SourcesWithin
 from sim.requirements.record import Judgement, Record
 from sim.requirements.scene import Stage
 from supervisor.config.schema import Interlock
@@ -69,7 +71,7 @@ JUDGES: tuple[type[Judge], ...] = (
     HandsetLimited, OneControlPosition, LostShaftInput, OneShaftAlone, DriveDisobeys, LinkPrecharged, ContactorClosed,
     IdleEnds, StartPermit, CloseClutchPermit, LockPermit, UnknownSoc, HarvestMachinery, NoDriveIntoOverspeed,
     WarnsBefore, GivesUp, OffInTime, BrakingBudget, AsternInTime,
-    StopAnnounced, BounceIsPause,
+    StopAnnounced, CouplingWatched, JamStops, SourcesWithin, LoadLeavesThrust, BounceIsPause,
 )  # fmt: skip
 """One class for each requirement that can be judged on signals, in the order of their identifiers."""
 

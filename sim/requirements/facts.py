@@ -67,6 +67,7 @@ class ShaftFacts(NamedTuple):
 
     out_of_service: bool
     in_service: bool
+    lever_known: bool
     lever_neutral: bool
     lever_asks: bool
     lever_lost: bool
@@ -78,6 +79,7 @@ class ShaftFacts(NamedTuple):
     gear_neutral: bool
     gear_ahead: bool
     engine_stopped: bool
+    engine_clear: bool
     engine_running: bool
     propeller_still: bool
     shaft_still: bool
@@ -158,9 +160,14 @@ def shaft_facts(lim: ShaftLimits, shaft: ShaftInputs) -> ShaftFacts:
         )
         if has(shaft, bit)
     ]
+    neutral = yes(shaft, SHAFT.GEAR_NEUTRAL) and not yes(shaft, SHAFT.GEAR_AHEAD)
+    neutral = neutral and not (reports and shaft.gear_report != 0.0)
+    speaks = has(shaft, SHAFT.ENGINE_SPEED) and shaft.engine_speed_rpm > TURNING_RPM
+    stopped = no(shaft, SHAFT.ENGINE_RUN) and not speaks
     return ShaftFacts(
         out_of_service=yes(shaft, SHAFT.OUT_OF_SERVICE),
         in_service=no(shaft, SHAFT.OUT_OF_SERVICE),
+        lever_known=lever_known,
         lever_neutral=lever_known and contact and size <= lim.neutral_band_pct,
         lever_asks=lever_known and not contact and size > lim.neutral_band_pct,
         lever_lost=not lever_known or lied,
@@ -169,12 +176,11 @@ def shaft_facts(lim: ShaftLimits, shaft: ShaftInputs) -> ShaftFacts:
         lock_engaged=yes(shaft, SHAFT.LOCK_ENGAGED) and no(shaft, SHAFT.LOCK_RELEASED),
         clutch_closed=yes(shaft, SHAFT.CLUTCH_CLOSED) and no(shaft, SHAFT.CLUTCH_OPEN),
         clutch_open=yes(shaft, SHAFT.CLUTCH_OPEN) and no(shaft, SHAFT.CLUTCH_CLOSED),
-        gear_neutral=yes(shaft, SHAFT.GEAR_NEUTRAL) and not yes(shaft, SHAFT.GEAR_AHEAD)
-        and not (reports and shaft.gear_report != 0.0),
+        gear_neutral=neutral,
         gear_ahead=yes(shaft, SHAFT.GEAR_AHEAD) and no(shaft, SHAFT.GEAR_NEUTRAL)
         and not (reports and shaft.gear_report != 1.0),
-        engine_stopped=no(shaft, SHAFT.ENGINE_RUN)
-        and not (has(shaft, SHAFT.ENGINE_SPEED) and shaft.engine_speed_rpm > TURNING_RPM),
+        engine_stopped=stopped,
+        engine_clear=neutral or (lim.open_when_stopped == 1 and stopped),
         engine_running=yes(shaft, SHAFT.ENGINE_RUN) and has(shaft, SHAFT.ENGINE_SPEED)
         and shaft.engine_speed_rpm >= lim.engine_idle_rpm / 2.0,
         propeller_still=propeller_still,

@@ -176,4 +176,9 @@ HAZARDS: tuple[Hazard, ...] = (
            "bank; each berth, lock and crash stop.",
            "Skipper: before each berth or lock, look for the alarm that electric astern is short, and use the engine "
            "then. A shaft that does not turn goes astern from the bank as it goes ahead."),
+    Hazard("H-44", "belt or coupling broken or slipping, and nobody sees it", _S.GRAVE, _E.SEASON,
+           "The free machine runs up to its limit while the boat drifts; a slipping belt burns."),
+    Hazard("H-45", "propeller jammed by rope or log", _S.DAMAGE, _E.SEASON,
+           "Full torque on a shaft that does not turn heats the machine and strains what it hangs on; a diver "
+           "follows."),
 )  # fmt: skip

@@ -49,15 +49,15 @@ class BrakingBudget(Judge):
     """SR-51: while a shaft brakes, all orders that feed the bank stay within the budget of braking.
 
     What other sources feed is known no better than from readings of different instants: the least of the last two
-    seconds counts, and half an ampere.
+    seconds counts while the drives' current is steady, and half an ampere.
     """
 
     identifier, unit = "SR-51", "A"
-    MEMORY_S, READING_A = 2.0, 0.5
+    MEMORY_S, READING_A, STEADY_A = 2.0, 0.5, 5.0
 
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)
-        self._others: deque[tuple[float, float]] = deque()
+        self._others: deque[tuple[float, float, float]] = deque()
         self._spent_s = 0.0
         self._barred = False
 
@@ -70,8 +70,8 @@ class BrakingBudget(Judge):
             return
         lim, bank = scene.lim, scene.bank
         if has(bank, BOAT.CURRENT) and all(has(side.inputs, SHAFT.CURRENT) for side in scene.sides):
-            fed_a = bank.current_a - sum(side.inputs.current_a for side in scene.sides)
-            self._others.append((scene.time_s, max(0.0, fed_a)))
+            drives_a = sum(side.inputs.current_a for side in scene.sides)
+            self._others.append((scene.time_s, max(0.0, bank.current_a - drives_a), drives_a))
         else:
             self._others.clear()
         while self._others and self._others[0][0] < scene.time_s - self.MEMORY_S:
@@ -83,7 +83,11 @@ class BrakingBudget(Judge):
         bound_a = most_a(lim, bank, scene.facts.may_charge)
         if self._barred and doubtful(lim, bank):
             bound_a = 0.0
-        others_a = min((fed for _, fed in self._others), default=0.0)
+        others_a = min((fed for _, fed, _ in self._others), default=0.0)
+        moved = [drives_a for _, _, drives_a in self._others]
+        heard_s = scene.time_s - self._others[0][0] if self._others else 0.0
+        if moved and (max(moved) - min(moved) > self.STEADY_A or heard_s < self.MEMORY_S - 2 * scene.tick_s):
+            others_a = 0.0  # bank and drives may speak of different moments, or have not been heard for long
         slack_a = self.READING_A if bound_a > 0.0 else 0.0
         if scene.blind and scene.age_s < self.MEMORY_S:
             others_a = 0.0

@@ -211,6 +211,27 @@ _CHARGE_NEEDS = BOAT.SOC | BOAT.CELL_MAX | BOAT.CELL_HOT | BOAT.CELL_COLD | BOAT
 _SOURCES = (ShaftMode.GENERATE, ShaftMode.HARVEST)
 
 
+class LowSoc:
+    """Whether the SOC has read at or below the lower limit for long enough to end thrust; in READY a dip does not."""
+
+    def __init__(self) -> None:
+        self._since_s: float | None = None
+
+    def forget(self) -> None:
+        self._since_s = None
+
+    def look(self, scene: Scene) -> bool:
+        bank, lim = scene.bank, scene.lim
+        if not has(bank, BOAT.SOC):
+            return False
+        if bank.soc_pct > lim.derate_end_pct:
+            self._since_s = None
+            return False
+        if self._since_s is None:
+            self._since_s = scene.time_s
+        return scene.mode != BoatMode.READY or scene.time_s - self._since_s >= lim.derate_dip_s + 2 * scene.tick_s
+
+
 class DerateBand(Judge):
     """SR-18: propulsion power stays within the derate by SOC, lowest cell and lost inputs, and ends at the limit."""
 
@@ -220,9 +241,11 @@ class DerateBand(Judge):
         super().__init__(boat)
         self._allowed_pct: float | None = None
         self._ended = False
+        self._low = LowSoc()
 
     def forget(self) -> None:
         self._allowed_pct, self._ended = None, False
+        self._low.forget()
 
     def judge(self, scene: Scene) -> None:
         target = self._target_pct(scene)
@@ -255,7 +278,8 @@ class DerateBand(Judge):
             pct = min(pct, _band(bank.cell_min_v, lim.cell_derate_end_v, lim.cell_derate_start_v, lim.derate_floor_pct))
         if not soc or not has(bank, lim.react.derate):
             pct = min(pct, lim.unknown_soc_pct)
-        if (soc and bank.soc_pct <= lim.derate_end_pct) or (cell and bank.cell_min_v <= lim.cell_derate_end_v):
+        low = self._low.look(scene)
+        if low or (cell and bank.cell_min_v <= lim.cell_derate_end_v):
             self._ended = True
         elif soc and cell and bank.soc_pct > lim.derate_return_pct and bank.cell_min_v > lim.cell_derate_start_v:
             self._ended = False
@@ -276,9 +300,16 @@ class DerateReturns(Judge):
         super().__init__(boat)
         self._best_pct: list[float | None] = [None] * len(boat.shafts)
         """Highest SOC since thrust ended at the lower limit, None where it did not."""
+        self._low = LowSoc()
+        self._is_low = False
 
     def forget(self) -> None:
         self._best_pct = [None] * len(self.boat.shafts)
+        self._low.forget()
+
+    def judge(self, scene: Scene) -> None:
+        self._is_low = self._low.look(scene)
+        super().judge(scene)
 
     def judge_side(self, scene: Scene, side: Side) -> None:
         bank, lim = scene.bank, scene.lim
@@ -287,7 +318,7 @@ class DerateReturns(Judge):
         best_pct = self._best_pct[side.number]
         if best_pct is not None:
             best_pct = max(best_pct, bank.soc_pct)
-        elif bank.soc_pct <= lim.derate_end_pct and side.mode != ShaftMode.PROPEL:
+        elif self._is_low and side.mode != ShaftMode.PROPEL:
             best_pct = bank.soc_pct
         if best_pct is not None and side.mode == ShaftMode.PROPEL:
             if not scene.facts.get_home:

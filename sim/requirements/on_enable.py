@@ -131,7 +131,8 @@ class IsolatedUntilReset(Judge):
         inputs, lim = side.inputs, side.lim
         ordered = 0.0 if side.was is None else side.was.torque_nm
         pulls = has(inputs, SHAFT.TORQUE) and abs(inputs.torque_nm) > lim.disobey_torque_nm
-        feeds = has(inputs, SHAFT.CURRENT) and abs(inputs.current_a) > lim.disobey_current_a
+        most_a = max(inputs.current_a, -inputs.current_a - lim.no_load_a)
+        feeds = has(inputs, SHAFT.CURRENT) and most_a > lim.disobey_current_a
         wrong = (pulls or feeds) if ordered == 0.0 else pulls and inputs.torque_nm * ordered < 0.0
         if side.was is None:
             wrong = False

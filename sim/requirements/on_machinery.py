@@ -160,7 +160,8 @@ class DriveDisobeys(Judge):
     def judge_side(self, scene: Scene, side: Side) -> None:
         inputs, lim = side.inputs, side.lim
         torque = has(inputs, SHAFT.TORQUE) and abs(inputs.torque_nm) > lim.disobey_torque_nm
-        current = has(inputs, SHAFT.CURRENT) and abs(inputs.current_a) > lim.disobey_current_a
+        feeds_a, draws_a = inputs.current_a, -inputs.current_a - lim.no_load_a
+        current = has(inputs, SHAFT.CURRENT) and max(feeds_a, draws_a) > lim.disobey_current_a
         zero = side.was is not None and side.was.torque_nm == 0.0
         if not (zero and (torque or current)):
             self._since_s.pop(side.number, None)

@@ -74,7 +74,6 @@ class NoPathIntoMotion(Judge):
     def _ended(self, scene: Scene, side: Side) -> str:
         """What ends thrust other than the lever, at this tick; "" if nothing does."""
         facts = side.facts
-        clear = facts.engine_stopped or facts.gear_neutral
         away_s = self._away.look(scene, side, contact_away(side))
         if away_s < 0.0:
             self._pauses[side.number] = False
@@ -96,10 +95,7 @@ class NoPathIntoMotion(Judge):
             (not scene.facts.no_shore and not self._under_way.so, "shore cable was in"),
             (away and not facts.lock_released, "shaft lock was not proven released"),
             (away and not facts.clutch_closed, "shaft clutch was not proven closed"),
-            (
-                away and not clear,
-                "engine was running with the gearbox not in neutral",
-            ),
+            (away and not facts.engine_clear, "the gearbox was not in neutral"),
             (not scene.facts.may_discharge, "monitor did not permit discharging"),
             (facts.out_of_service, "shaft was out of service"),
         ):
@@ -140,17 +136,17 @@ class NoTorqueThroughTransit(Judge):
 
 
 class EngineClearForThrust(Judge):
-    """SR-09: no electric thrust unless the engine is stopped or its gearbox in neutral."""
+    """SR-09: no electric thrust unless the gearbox is in neutral, or open when stopped and its engine stopped."""
 
     identifier, unit = "SR-09", "N m"
 
     def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.facts.engine_stopped or side.facts.gear_neutral:
+        if side.facts.engine_clear:
             return
         if side.mode == ShaftMode.PROPEL:
-            self.note_zero(scene, side, "the engine is neither stopped nor in neutral")
+            self.note_zero(scene, side, "the engine is coupled")
         elif side.mode == ShaftMode.REST and side.was is not None and side.was.mode == ShaftMode.PROPEL:
-            self.note_zero(scene, side, "the engine is no longer stopped or in neutral")
+            self.note_zero(scene, side, "the engine is no longer uncoupled")
         elif side.propels and side.was is not None:
             growth = abs(side.torque_nm) - abs(side.was.torque_nm)
             self.note(
@@ -170,8 +166,12 @@ class DiverInTheWater(Judge):
             self.note_zero(scene, side, "the diver lockout is set or not proven clear")
 
 
+LEVER_BOUNCE_S = 0.2
+
+
 class LeverLost(Judge):
-    """SR-26: a lost lever ramps thrust to zero in its time, with an alarm."""
+    """SR-26: a lost lever ramps thrust to zero in its time, with an alarm; one whose contact says neutral against its
+    position gives no more thrust at once, and is lost when that lasts."""
 
     identifier, unit = "SR-26", "s"
 
@@ -187,11 +187,17 @@ class LeverLost(Judge):
             self._since_s.pop(side.number, None)
             return
         since_s = self._since_s.setdefault(side.number, scene.time_s)
-        if scene.age_s > FIRST_FRAMES_S and not scene.command.alarms & Alarm.LEVER_LOST.value:
+        bounces = side.facts.lever_known and scene.time_s - since_s < LEVER_BOUNCE_S + 2 * scene.tick_s
+        if side.facts.lever_known and side.propels and side.was is not None and side.was.facts.lever_lost:
+            growth = abs(side.torque_nm) - abs(side.was.torque_nm)
+            self.note(scene, min(0.0, -growth), lambda: f"{side.name}: thrust grew against the lever's neutral contact")
+        if scene.age_s > FIRST_FRAMES_S and not bounces and not scene.command.alarms & Alarm.LEVER_LOST.value:
             self.note(scene, -1.0, lambda: f"{side.name}: no alarm for the lost lever")
         if side.propels and side.torque_nm != 0.0:
             took_s = scene.time_s - since_s
             allowed_s = side.lim.lever_hold_s + side.lim.lever_ramp_s + 2 * scene.tick_s
+            if side.facts.lever_known:
+                allowed_s = side.lim.rated_torque_nm / side.lim.torque_slew_nm_per_s + 2 * scene.tick_s
             self.note(scene, allowed_s - took_s, lambda: f"{side.name}: thrust {took_s:.2f} s after the lever was lost")
 
 

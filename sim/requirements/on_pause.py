@@ -16,7 +16,7 @@ SLACK_S = 1e-9
 def contact_away(side: Side) -> bool:
     """A contact of lock, clutch, gearbox or engine does not say what thrust needs."""
     facts = side.facts
-    return not (facts.lock_released and facts.clutch_closed and (facts.engine_stopped or facts.gear_neutral))
+    return not (facts.lock_released and facts.clutch_closed and facts.engine_clear)
 
 
 class UnderWay:

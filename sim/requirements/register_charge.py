@@ -12,7 +12,7 @@ CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
         "The monitor opens its own contactor in the end: its protection is the last line, not ours. Wire the stop of "
         "every other source (shore charger, alternators, solar) to the stop output, and see each one stop.",
         rows=("shaft GENERATE>REST -CHARGE_PERMIT", "shaft HARVEST>REST -CHARGE_PERMIT"),
-        rules=("rules.bank.bank_view", "rules.torque.order"),
+        rules=("rules.bank.bank_view", "rules.torque.order", "rules.sources.sources_state"),
         sources="reduce the source, then disconnect: small-craft lithium text (S); ISO 23625 by topic (M)",
     ),
     Requirement(
@@ -52,27 +52,50 @@ CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
     Requirement(
         "SR-17", "Charging ends, latched", ("H-05",),
         "Charging that ended because the limit fell below {b.charge_end_a:g} A restarts only below "
-        "{b.charge_restart_pct:g} % SOC, or for a requested full charge.",
+        "{b.charge_restart_pct:g} % SOC, or for a requested full charge. That charging at rest has ended while its "
+        "engine "
+        "runs on is told by a notice.",
         "restart SOC less the SOC at restart", "%", "None.",
-        rules=("rules.bank.charge_ended",),
+        rules=("rules.bank.charge_ended", "rules.tick.run_tick"),
+    ),
+    Requirement(
+        "SR-56", "Other sources within the limit", ("H-05", "H-04", "H-07"),
+        "Other sources (the bank's current less the drives', while the drives' current is steady) that feed "
+        "{b.source_over_a:g} A more than the limit in force for {b.source_over_s:g} s are stopped by the stop output, "
+        "with an "
+        "alarm, for {b.source_stop_s:g} s at least and until the limit exceeds what they gave; reset lets them try "
+        "again. A stop lasts {b.source_return_s:g} s at least.",
+        "0 while they are stopped, else minus what they feed beyond the limit", "A",
+        "Set each charger within the bank's smallest limit; a source without a stop input is only told of by the "
+        "alarm: "
+        "switch it off by hand.",
+        rules=("rules.sources.sources_state", "rules.bank.bank_view"),
+    ),
+    Requirement(
+        "SR-57", "A hotel load that takes thrust is told", ("H-02", "H-06"),
+        "Thrust that asks for more than the bank may give beside the hotel load is cut to what is left, with an alarm "
+        "until the budget exceeds it by a tenth; it ends nothing, and thrust comes back by itself.",
+        "minus the ticks without alarm while a load takes all", "ticks",
+        "Tell the crew which loads (thruster, galley, windlass) leave no thrust beside them.",
+        rules=("rules.bank.bank_view", "rules.torque.cut_short", "rules.boat_timers.remember_shafts"),
     ),
     Requirement(
         "SR-18", "Derate", ("H-06", "H-02"),
         "Propulsion power falls from full at {b.derate_start_pct:g} % SOC to {b.derate_floor_pct:g} % at "
-        "{b.derate_end_pct:g} %, no faster than {b.derate_rate_pct_per_s:g} %/s, then ends; likewise on the "
-        "lowest cell "
+        "{b.derate_end_pct:g} %, no faster than {b.derate_rate_pct_per_s:g} %/s, then ends, once "
+        "the SOC has read so low for {b.derate_dip_s:g} s; likewise, at once, on the lowest cell "
         "from {b.cell_derate_start_v:g} to {b.cell_derate_end_v:g} V; {b.unknown_soc_pct:g} % while the SOC is "
         "unknown.",
         "power allowed less power ordered", "W", "Tell the crew what is left at the floor: try it in safe water.",
         rows=("shaft PROPEL>UNLOAD -DERATE_OPEN",),
-        rules=("rules.bank.derate_target_pct", "rules.torque.wanted_nm"),
+        rules=("rules.bank.derate_target_pct", "rules.bank.low_dwell_s", "rules.torque.wanted_nm"),
         sources="derate and warn before shutdown: IMO machinery safety-system text (V)",
     ),
     Requirement(
         "SR-19", "Derate returns with a distance", ("H-06", "H-16"),
         "Thrust that ended at the lower limit returns only above {b.derate_return_pct:g} % SOC (or by the "
         "guarded get-home "
-        "override, down to the monitor's permit), after fresh neutral.",
+        "override, down to the monitor's permit), after fresh neutral; while the SOC reads at the limit none begins.",
         "SOC beyond the return limit when thrust returned", "%", "Guard the get-home switch.",
         rules=("rules.bank.derate_ended",),
     ),

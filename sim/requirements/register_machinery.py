@@ -17,7 +17,9 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
         "SR-22", "A sagging engine is relieved", ("H-03",),
         "With the throttle steady, charging current stops rising when the engine has lost {s.sag_rpm:g} rpm "
         "since the start "
-        "of the ramp, and backs off when it has lost twice that.",
+        "of the ramp, and backs off when it has lost twice that; whatever the throttle does, it backs off "
+        "{s.sag_rpm:g} rpm "
+        "below idle speed.",
         "minus the rise of current while the engine sags", "A", "None.",
         rules=("rules.torque.sag", "rules.torque._source"),
     ),
@@ -32,13 +34,41 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-32", "A drive that disobeys is dropped", ("H-22", "H-11"),
-        "Zero ordered, yet more than {s.disobey_torque_nm:g} N m or {s.disobey_current_a:g} A for "
-        "{s.disobey_s:g} s: the "
+        "Zero ordered, yet more than {s.disobey_torque_nm:g} N m, or {s.disobey_current_a:g} A (drawn: "
+        "besides the declared no-load loss), for {s.disobey_s:g} s: the "
         "shaft is ISOLATED and the drive's hard-wired enable dropped.",
         "time left when the enable dropped", "s",
-        "Prove on the bench that the drive stops when its enable input falls, with the bus unplugged.",
+        "Prove on the bench that the drive stops when its enable input falls, with the bus unplugged. Declare the "
+        "power that it "
+        "draws at zero torque and highest speed.",
         rows=("shaft PROPEL>ISOLATED +DISOBEYED", "shaft REST>ISOLATED +DISOBEYED"),
         rules=("rules.readings.disobeys", "rules.permits.permit_word"),
+    ),
+    Requirement(
+        "SR-54", "Belt and coupling are watched", ("H-44", "H-02"),
+        "A shaft at work whose drive turns at another speed, off by {b.coupling_rpm:g} rpm and {b.coupling_pct:g} %, "
+        "is "
+        "isolated after {b.coupling_s:g} s and says so, unless get-home is on; half as far apart for {b.slip_s:g} s "
+        "in all is "
+        "told as a slip. The propeller's speed is compared with the clutch proven closed, the engine's with it open "
+        "and "
+        "the gear ahead; a speed that is not known is no proof.",
+        "time left when the shaft was isolated, or was together again", "s",
+        "Guard belt and pulleys. A speed sensor that lies isolates its shaft: get-home takes the watch off. Try the "
+        "sensor at "
+        "the jetty.",
+        rows=("shaft PROPEL>ISOLATED +COUPLING_LOST", "shaft GENERATE>ISOLATED +COUPLING_LOST"),
+        rules=("rules.coupling.coupling_timers", "rules.coupling.speeds_compared", "rules.shaft_word.shaft_word"),
+    ),
+    Requirement(
+        "SR-55", "A jammed propeller is not forced", ("H-45", "H-01"),
+        "Torque of {b.jam_from_pct:g} % of its rating or more that turns nothing for {b.jam_s:g} s is cut to "
+        "{b.jam_pct:g} %, with an alarm; after as long again the shaft is isolated, and only reset and neutral bring "
+        "it back.",
+        "time left when torque had been cut", "s",
+        "Diver lockout before anybody goes to the propeller; an isolated shaft is no locked one.",
+        rows=("shaft PROPEL>ISOLATED +JAMMED",),
+        rules=("rules.coupling.coupling_timers", "rules.coupling.jam_limit_nm", "rules.shaft_word.shaft_word"),
     ),
     Requirement(
         "SR-33", "Precharged before enabled", ("H-21", "H-30"),

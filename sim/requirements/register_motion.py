@@ -36,12 +36,15 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-09", "One prime mover at a time", ("H-08", "H-24"),
-        "Electric thrust begins and lasts only while the engine is proven stopped or its gearbox proven in "
-        "neutral.",
+        "Electric thrust begins and lasts only while the gearbox is proven in neutral, or, where it is declared open "
+        "when "
+        "stopped, the engine proven stopped: a drive must not turn a dead engine.",
         "minus the torque ordered (or its growth while unloading)", "N m",
-        "The neutral contact of the gearbox is the authority; a frame only contradicts it.",
+        "The neutral contact of the gearbox is the authority; a frame only contradicts it. Declare "
+        "`open_when_stopped` only "
+        "by the gearbox maker's word.",
         rows=("shaft PROPEL>UNLOAD -ENGINE_CLEAR", "shaft REST>PROPEL +ENGINE_CLEAR"),
-        rules=("rules.readings.gear_neutral", "rules.readings.engine_stopped"),
+        rules=("rules.readings.gear_neutral", "rules.readings.engine_stopped", "rules.readings.engine_clear"),
     ),
     Requirement(
         "SR-10", "Diver in the water", ("H-01", "H-10", "H-27", "H-39"),
@@ -73,11 +76,13 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         "SR-26", "Lever lost", ("H-11", "H-02"),
         "A lost lever is told to the crew and its thrust ramped to zero in {s.lever_ramp_s:g} s (after "
         "{s.lever_hold_s:g} s "
-        "of holding the last order).",
+        "of holding the last order). One whose contact says neutral while its position does not gives no more thrust "
+        "at once, "
+        "by the slew, and is lost when that lasts 0.2 s.",
         "time left when thrust was zero", "s",
         "Choose lever_hold_s by the boat's waters; see the policy above.",
         rows=("shaft PROPEL>UNLOAD +CONTROL_LOST",),
-        rules=("rules.torque.order", "rules.shaft_latches.after_mode"),
+        rules=("rules.torque.order", "rules.shaft_latches.after_mode", "rules.readings.read_lever"),
         sources="ship rules hold the last order; radio practice ramps to stop in about 0.5 s (IEC 60204-32, EN "
         "13557, M)",
     ),

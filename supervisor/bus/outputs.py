@@ -14,6 +14,7 @@ from supervisor.bus.codec import MessageCodec
 from supervisor.bus.e2e import next_counter, profile1_crc, start_value
 from supervisor.bus.register import BOAT
 from supervisor.bus.rows import BoatMap, OutputRow
+from supervisor.controller.status import BankStatus, ShaftStatus
 from supervisor.signals import BoatCommand, ShaftCommand, ShaftPermit
 
 PERMIT_OUTPUTS: dict[str, int] = {
@@ -27,9 +28,15 @@ PERMIT_OUTPUTS: dict[str, int] = {
 """The permit (a ShaftPermit bit) that each output of a shaft carries."""
 _BOAT_COLUMNS = (
     "sources.stop", "sounder.on", "boat.mode", "boat.alarms", "boat.charge_limit_a", "boat.derate_pct",
-    "handset.in_control",
+    "handset.in_control", "boat.more_alarms", "boat.charge_rule", "boat.brake_a", "boat.brake_rule",
+    "boat.discharge_a", "boat.discharge_rule",
 )  # fmt: skip
-_SHAFT_COLUMNS = (*PERMIT_OUTPUTS, "drive.torque_nm", "drive.current_a", "shaft.mode")
+_SHAFT_COLUMNS = (
+    *PERMIT_OUTPUTS, "drive.torque_nm", "drive.current_a", "shaft.mode", "shaft.cause", "shaft.answer",
+    "shaft.limit_pct", "shaft.limit_rule", "shaft.brake_nm",
+)  # fmt: skip
+_WORD_BITS = 32
+"""Alarms of one frame."""
 _CODED_BITS = 4
 
 
@@ -140,16 +147,23 @@ class OutputTable:
         shaft_commands: Sequence[ShaftCommand],
         boat_mode: int,
         shaft_modes: Sequence[int],
+        bank: BankStatus | None = None,
+        states: Sequence[ShaftStatus] = (),
     ) -> list[tuple[str, can.Message]]:
-        """The frames to send at `now_s`, each with the name of its bus, lowest identifier first.
+        """The frames to send at `now_s`, each with the name of its bus, lowest identifier first. Without `bank` and
+        `states` the displays are told that nothing is known.
 
         Raises ValueError when the number of commands or modes is not the number of shafts.
         """
         if len(shaft_commands) != self._shafts or len(shaft_modes) != self._shafts:
             raise ValueError(f"{len(shaft_commands)} commands, {len(shaft_modes)} modes for {self._shafts} shafts")
-        values: list[float] = self._boat_values(boat_command, boat_mode)
-        for command, mode in zip(shaft_commands, shaft_modes, strict=True):
+        values: list[float] = self._boat_values(boat_command, boat_mode, BankStatus() if bank is None else bank)
+        told = states or (ShaftStatus(),) * self._shafts
+        for command, mode, state in zip(shaft_commands, shaft_modes, told, strict=True):
             self._shaft_values(values, command, mode)
+            sound = math.isfinite(state.limit_pct) and math.isfinite(state.brake_nm)
+            self.faults += 0 if sound else 1
+            values += state if sound else ShaftStatus()
         result: list[tuple[str, can.Message]] = []
         for sent in self._messages.values():
             word = sent.pack(values)
@@ -157,7 +171,10 @@ class OutputTable:
                 result.append((sent.bus, sent.frame(word, now_s)))
         return result
 
-    def _boat_values(self, command: BoatCommand, mode: int) -> list[float]:
+    def _boat_values(self, command: BoatCommand, mode: int, bank: BankStatus) -> list[float]:
+        if not (math.isfinite(bank.brake_a) and math.isfinite(bank.discharge_a)):
+            self.faults += 1
+            bank = BankStatus()
         limit_a, derate_pct = command.charge_limit_a, command.derate_pct
         if not (math.isfinite(limit_a) and math.isfinite(derate_pct)):
             self.faults += 1
@@ -166,10 +183,16 @@ class OutputTable:
             1 if command.stop_sources else 0,
             1 if command.sounder else 0,
             mode,
-            command.alarms,
+            command.alarms & (1 << _WORD_BITS) - 1,
             limit_a,
             derate_pct,
             1 if command.handset_in_control else 0,
+            command.alarms >> _WORD_BITS,
+            bank.charge_rule,
+            bank.brake_a,
+            bank.brake_rule,
+            bank.discharge_a,
+            bank.discharge_rule,
         ]
 
     def _shaft_values(self, values: list[float], command: ShaftCommand, mode: int) -> None:

@@ -11,12 +11,14 @@ OWN = -2
 
 class OutputSpec(NamedTuple):
     """One row of the register of outputs. `guarded` outputs may only be mapped to a message with counter and checksum;
-    `required` ones must be mapped for every shaft of a boat that is not listen-only."""
+    `required` ones must be mapped for every shaft of a boat that is not listen-only; `shown` ones are for displays
+    only and order nothing."""
 
     name: str
     text: str
     guarded: bool
     required: bool = False
+    shown: bool = False
 
 
 BOAT_OUTPUTS: dict[str, OutputSpec] = {
@@ -25,9 +27,15 @@ BOAT_OUTPUTS: dict[str, OutputSpec] = {
         OutputSpec("sources.stop", "stop output to shore charger, alternators and solar", True),
         OutputSpec("sounder.on", "sounder output", False),
         OutputSpec("boat.mode", "boat mode, 0 STANDBY, 1 NEUTRAL_WAIT, 2 READY, 3 TRIPPED", False),
-        OutputSpec("boat.alarms", "alarm word", False),
+        OutputSpec("boat.alarms", "alarm word, bits 0 to 31", False),
+        OutputSpec("boat.more_alarms", "alarm word, from bit 32 on", False),
         OutputSpec("boat.charge_limit_a", "limit on bank current now in force, A", False),
         OutputSpec("boat.derate_pct", "propulsion power allowed, %", False),
+        OutputSpec("boat.charge_rule", "rule that holds the limit on charging", False, shown=True),
+        OutputSpec("boat.brake_a", "current that braking may feed, all shafts together, A", False, shown=True),
+        OutputSpec("boat.brake_rule", "rule that holds it", False, shown=True),
+        OutputSpec("boat.discharge_a", "current that thrust may draw, all shafts together, A", False, shown=True),
+        OutputSpec("boat.discharge_rule", "rule that holds it", False, shown=True),
         OutputSpec("handset.in_control", "1 while the handset is the control position", False),
     )
 }
@@ -44,5 +52,17 @@ SHAFT_OUTPUTS: dict[str, OutputSpec] = {
         OutputSpec("clutch.close", "permit to close the shaft clutch", True),
         OutputSpec("lock.engage", "permit to engage the shaft lock", True),
         OutputSpec("shaft.mode", "shaft mode, 0 REST, 1 PROPEL, 2 GENERATE, 3 HARVEST, 4 UNLOAD, 5 ISOLATED", False),
+        OutputSpec("shaft.cause", "1 + number of the condition that stopped the shaft, 0 none", False, shown=True),
+        OutputSpec(
+            "shaft.answer", "what the crew must do: 0 nothing, 1 neutral, 2 reset, 3 acknowledge", False, shown=True
+        ),
+        OutputSpec("shaft.limit_pct", "electric thrust allowed now, % of rated power", False, shown=True),
+        OutputSpec("shaft.limit_rule", "rule that holds it", False, shown=True),
+        OutputSpec(
+            "shaft.brake_nm", "torque against rotation that this shaft alone could have now, N m", False, shown=True
+        ),
     )
 }
+
+SHOWN: frozenset[str] = frozenset(spec.name for spec in (*BOAT_OUTPUTS.values(), *SHAFT_OUTPUTS.values()) if spec.shown)
+"""The outputs that are for displays only."""

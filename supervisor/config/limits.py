@@ -72,11 +72,16 @@ class BoatLimits(NamedTuple):
     hot_zero_c: float
     brake_cold_a: float
     brake_cold_s: float
+    source_over_a: float
+    source_over_s: float
+    source_stop_s: float
+    source_return_s: float
     reminder_s: float
     derate_start_pct: float
     derate_end_pct: float
     derate_return_pct: float
     derate_floor_pct: float
+    derate_dip_s: float
     derate_rate_pct_per_s: float
     cell_derate_start_v: float
     cell_derate_end_v: float
@@ -92,6 +97,13 @@ class BoatLimits(NamedTuple):
     pause_s: float
     pause_window_s: float
     shore_still_s: float
+    coupling_pct: float
+    coupling_rpm: float
+    coupling_s: float
+    slip_s: float
+    jam_from_pct: float
+    jam_s: float
+    jam_pct: float
     tick_s: float
     react: Reactions
     own: tuple[OwnLimits, ...]
@@ -129,6 +141,7 @@ class ShaftLimits(NamedTuple):
     ratio: float
     trailing_allowed: int
     trailing_limit_s: float
+    open_when_stopped: int
     clutch_fitted: int
     close_within_rpm: float
     lock_still_s: float
@@ -144,6 +157,7 @@ class ShaftLimits(NamedTuple):
     disobey_s: float
     disobey_torque_nm: float
     disobey_current_a: float
+    no_load_a: float
     react: Reactions
 
 
@@ -223,11 +237,16 @@ def boat_limits(config: BoatConfig) -> BoatLimits:
         hot_zero_c=float(lim.hot_zero_c),
         brake_cold_a=float(lim.brake_cold_c_rate) * float(bank.capacity_ah),
         brake_cold_s=float(lim.brake_cold_s),
+        source_over_a=float(lim.source_over_a),
+        source_over_s=float(lim.source_over_s),
+        source_stop_s=float(lim.source_stop_s),
+        source_return_s=float(lim.source_return_s),
         reminder_s=float(lim.full_charge_reminder_days) * 86400.0,
         derate_start_pct=float(lim.derate_start_pct),
         derate_end_pct=float(lim.derate_end_pct),
         derate_return_pct=float(lim.derate_return_pct),
         derate_floor_pct=float(lim.derate_floor_pct),
+        derate_dip_s=float(lim.derate_dip_s),
         derate_rate_pct_per_s=float(lim.derate_rate_pct_per_s),
         cell_derate_start_v=float(lim.cell_derate_start_v),
         cell_derate_end_v=float(lim.cell_derate_end_v),
@@ -243,6 +262,13 @@ def boat_limits(config: BoatConfig) -> BoatLimits:
         pause_s=float(lim.pause_s),
         pause_window_s=float(lim.pause_window_s),
         shore_still_s=float(lim.shore_still_s),
+        coupling_pct=float(lim.coupling_pct),
+        coupling_rpm=float(lim.coupling_rpm),
+        coupling_s=float(lim.coupling_s),
+        slip_s=float(lim.slip_s),
+        jam_from_pct=float(lim.jam_from_pct),
+        jam_s=float(lim.jam_s),
+        jam_pct=float(lim.jam_pct),
         tick_s=float(config.boat.tick_s),
         react=reactions(BOAT_INPUTS, chosen, set(config.inputs)),
         own=tuple(own + [OwnLimits()] * (OWN_CHANNELS - len(own))),
@@ -284,6 +310,7 @@ def shaft_limits(config: BoatConfig, shaft: Shaft) -> ShaftLimits:
         ratio=float(shaft.gearbox.ratio),
         trailing_allowed=int(shaft.gearbox.trailing_allowed),
         trailing_limit_s=float(shaft.gearbox.trailing_limit_s),
+        open_when_stopped=int(shaft.gearbox.open_when_stopped),
         clutch_fitted=int(shaft.clutch.fitted),
         close_within_rpm=float(shaft.clutch.close_within_rpm),
         lock_still_s=float(shaft.lock.still_s),
@@ -299,5 +326,6 @@ def shaft_limits(config: BoatConfig, shaft: Shaft) -> ShaftLimits:
         disobey_s=float(lim.disobey_s),
         disobey_torque_nm=float(lim.disobey_torque_pct) / 100.0 * float(drive.rated_torque_nm),
         disobey_current_a=float(lim.disobey_current_a),
+        no_load_a=float(drive.no_load_loss_w) / float(config.bank.min_voltage_v),
         react=reactions(SHAFT_INPUTS, chosen, set(shaft.inputs)),
     )

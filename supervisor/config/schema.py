@@ -74,6 +74,16 @@ class Limits(Strict):
         default=0.05, ge=0, le=0.2, description="braking current in C while cells are too cold, too hot or unknown"
     )
     brake_cold_s: float = Field(default=10.0, ge=0, le=60, description="and for this long, regained in ten times that")
+    source_over_a: float = Field(
+        default=5.0, gt=0, le=100, description="other sources may feed this much more than the limit in force"
+    )
+    source_over_s: float = Field(default=2.0, gt=0, le=30, description="and for this long; then they are stopped")
+    source_stop_s: float = Field(
+        default=300.0, ge=0, le=3600, description="at least this long, and until the limit exceeds what they gave"
+    )
+    source_return_s: float = Field(
+        default=30.0, ge=0, le=600, description="the stop output stays set for this at least"
+    )
     full_charge_reminder_days: float = Field(
         default=30.0, gt=0, le=365, description="days without a full charge before the crew is reminded"
     )
@@ -82,6 +92,9 @@ class Limits(Strict):
     derate_end_pct: Percent = Field(default=18.0, description="lower limit: at the floor here, then thrust ends")
     derate_return_pct: Percent = Field(default=21.0, description="thrust may return above this SOC")
     derate_floor_pct: float = Field(default=15.0, ge=5, le=50, description="propulsion power at the lower limit")
+    derate_dip_s: float = Field(
+        default=10.0, ge=0, le=60, description="the SOC must read at or below the lower limit this long to end thrust"
+    )
     derate_rate_pct_per_s: float = Field(default=2.0, gt=0, le=100, description="the derate moves no faster than this")
     cell_derate_start_v: CellVolts = Field(
         default=3.0, description="propulsion power begins to fall at this lowest cell"
@@ -110,6 +123,19 @@ class Limits(Strict):
         gt=0,
         le=3600,
         description="lain still in neutral for this, the shore cable bars thrust again",
+    )
+    coupling_pct: float = Field(default=5.0, gt=0, le=50, description="drive and shaft may differ in speed by this")
+    coupling_rpm: float = Field(
+        default=40.0, gt=0, le=500, description="and by this, for speeds that are some frames old"
+    )
+    coupling_s: float = Field(default=0.3, gt=0, le=5, description="for longer, at work: belt or coupling is lost")
+    slip_s: float = Field(
+        default=1.0, gt=0, le=60, description="half as far apart for this long in all is told as a slip"
+    )
+    jam_from_pct: float = Field(default=40.0, ge=10, le=100, description="this much torque must turn the shaft")
+    jam_s: float = Field(default=1.0, gt=0, le=10, description="within this time, or it is cut; twice that: isolated")
+    jam_pct: float = Field(
+        default=30.0, ge=5, le=100, description="what torque is cut to on a shaft that does not turn"
     )
     disobey_s: float = Field(default=0.1, gt=0, le=0.5, description="a drive may disobey a zero order this long")
     disobey_torque_pct: float = Field(
@@ -145,6 +171,12 @@ class Drive(Strict):
     rectification_protected: bool = Field(
         default=False, description="declared: the drive cannot rectify into the link when turned fast"
     )
+    no_load_loss_w: float = Field(
+        default=0.0,
+        ge=0,
+        le=5000,
+        description="power it draws at zero torque and this shaft's highest speed; 0: little",
+    )
     response_s: float = Field(default=0.04, gt=0, le=1, description="time from full torque to zero")
     precharge_s: float = Field(default=3.0, gt=0, le=60, description="precharge takes at most this long")
     link_tolerance_pct: float = Field(
@@ -179,6 +211,9 @@ class Gearbox(Strict):
     ratio: float = Field(gt=0.2, le=10, description="engine turns for one turn of the shaft")
     trailing_allowed: bool = Field(default=False, description="the gearbox maker decides")
     trailing_limit_s: Seconds = Field(default=0.0, description="0: no limit")
+    open_when_stopped: bool = Field(
+        default=False, description="a stopped engine is uncoupled whatever the gear: the gearbox maker says so"
+    )
 
 
 class Clutch(Strict):

@@ -35,8 +35,7 @@ from supervisor.rules.readings import (
     CLUTCH_OPEN,
     LOCK_ENGAGED,
     LOCK_RELEASED,
-    engine_stopped,
-    gear_neutral,
+    engine_clear,
     out_of_service,
     read_lever,
     temperature_factor,
@@ -193,7 +192,7 @@ def _contacts_away(moment: Moment, index: int) -> list[str]:
     shaft = moment.shaft_in[index]
     released = proven(shaft.known, shaft.on, LOCK_RELEASED) and proven_not(shaft.known, shaft.on, LOCK_ENGAGED)
     closed = proven(shaft.known, shaft.on, CLUTCH_CLOSED) and proven_not(shaft.known, shaft.on, CLUTCH_OPEN)
-    clear = engine_stopped(shaft) or gear_neutral(moment.boat.shafts[index], shaft)
+    clear = engine_clear(moment.boat.shafts[index], shaft)
     said = ((released, _S.LOCK_RELEASED), (closed, _S.CLUTCH_CLOSED), (clear, _S.ENGINE_CLEAR))
     return [SHAFT_WORDS[bit][1] for so, bit in said if not so]
 
@@ -345,8 +344,6 @@ def _permit_causes(moment: Moment, *, charge: bool) -> list[str]:
         found.append("limit not known")
     elif not limit_a > 0.0:
         found.append("limit 0 A")
-    if not found and not charge:
-        found.append("the hotel load takes all that may be drawn")
     return found
 
 

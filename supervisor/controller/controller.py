@@ -8,6 +8,8 @@ from supervisor.controller.causes import Causes, Moment
 from supervisor.controller.events import Event, EventKind
 from supervisor.controller.explain import Refusal, explain_boat, explain_permit, explain_shaft
 from supervisor.controller.machine import ExecutorsDisagreeError, TableMachine
+from supervisor.controller.requests import Pending, answered, asked_of
+from supervisor.controller.status import BankStatus, ShaftStatus, bank_status, shaft_status
 from supervisor.modes import (
     BOAT_TABLE,
     BOAT_TRIPS,
@@ -24,6 +26,8 @@ from supervisor.modes import (
 from supervisor.modes.boat_table import BoatRow
 from supervisor.modes.shaft_table import ShaftRow
 from supervisor.rules import Boat, Memory, ShaftLatch, Tick, initial_memory, run_tick
+from supervisor.rules.bits import BOAT_LATCH_HANDSET_IN_CONTROL
+from supervisor.rules.finite import finite_boat, finite_shaft
 from supervisor.rules.readings import out_of_service, read_lever
 from supervisor.signals import (
     ALARM_TEXT,
@@ -35,6 +39,11 @@ from supervisor.signals import (
     ShaftInputs,
     ShaftPermit,
 )
+
+_THRUST_ORDER = int(ShaftCondition.THRUST_ORDER)
+
+HANDSET_RELEASED = "handset let go, or its thrust at zero"
+"""The end of thrust by handset where a lever's would be "lever back in neutral"."""
 
 
 class Outcome(NamedTuple):
@@ -64,6 +73,8 @@ class Saved(NamedTuple):
     result: Tick | None
     inputs: tuple[BoatInputs, tuple[ShaftInputs, ...]]
     failed: str
+    pending: Pending = Pending()
+    causes: tuple[int, ...] = ()
 
 
 def freeze(config: BoatConfig) -> Boat:
@@ -90,6 +101,8 @@ class Controller:
         self._causes = Causes(config)
         self._result: Tick | None = None
         self._inputs = (BoatInputs(), (ShaftInputs(),) * len(self.shaft_names))
+        self._pending = Pending()
+        self._stopped_by = [0] * len(self.shaft_names)
         self.failed = ""
         """Why the controller has stopped all torque for good, "" while it is sound."""
 
@@ -114,15 +127,17 @@ class Controller:
         """The present moment, for `restore`."""
         modes = (int(self._boat_machine.mode), tuple(int(machine.mode) for machine in self._shaft_machines))
         return Saved(
-            self._memory, modes, self._last_s, self._alarms, self._own_bad, self._result, self._inputs, self.failed
+            self._memory, modes, self._last_s, self._alarms, self._own_bad, self._result, self._inputs, self.failed,
+            self._pending, tuple(self._stopped_by),
         )  # fmt: skip
 
     def restore(self, saved: Saved) -> None:
         """Back to a moment saved from a controller of the same boat file."""
         self._memory, self._last_s, self._alarms = saved.memory, saved.last_s, saved.alarms
-        self._own_bad, self._result, self._inputs, self.failed = (
-            saved.own_bad, saved.result, saved.inputs, saved.failed
+        self._own_bad, self._result, self._inputs, self.failed, self._pending = (
+            saved.own_bad, saved.result, saved.inputs, saved.failed, saved.pending
         )  # fmt: skip
+        self._stopped_by = list(saved.causes)
         self._boat_machine.put(BoatMode(saved.modes[0]))
         for machine, mode in zip(self._shaft_machines, saved.modes[1], strict=True):
             machine.put(ShaftMode(mode))
@@ -141,6 +156,7 @@ class Controller:
         if self.failed:
             return self._stopped(now_s, ())
         before = (self.boat_mode, self.shaft_modes)
+        by_handset = self._memory.boat.latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0
         self._inputs = (boat_in, tuple(shaft_in))
         try:
             result = run_tick(self.boat, self._memory, boat_in, shaft_in, dt_s, self._decide)
@@ -150,7 +166,11 @@ class Controller:
             return self._stopped(now_s, (event,))
         self._memory = result.memory
         self._result = result
-        events = self._events(now_s, before, result)
+        self._remember_causes(result)
+        events = self._events(now_s, before, result, by_handset)
+        asked = asked_of(self.boat, self._memory, shaft_in)
+        if asked != self._pending.asked or self._pending.waiting:
+            events += self._answers(now_s, asked)
         return Outcome(
             now_s, self.boat_mode, self.shaft_modes, result.boat_command, result.shaft_commands, result.boat_word,
             result.shaft_words, events, result.permit_words, result.memory.boat.own.bad,
@@ -186,7 +206,46 @@ class Controller:
     def _tell_shaft(self, index: int) -> Callable[[ShaftCondition, bool], str]:
         return lambda bit, is_set: self._causes.shaft(self._moment(), bit, is_set, index)
 
-    def _events(self, now_s: float, before: tuple[BoatMode, tuple[ShaftMode, ...]], result: Tick) -> tuple[Event, ...]:
+    def status(self) -> tuple[BankStatus, tuple[ShaftStatus, ...]]:
+        """The limits of the last tick with the rules that hold them, and the state of each shaft, for displays."""
+        if self._result is None or self.failed:
+            return BankStatus(), (ShaftStatus(),) * len(self.shaft_names)
+        memory, view, boat_mode = self._memory, self._result.view, int(self.boat_mode)
+        boat_in, shaft_in = finite_boat(self._inputs[0]), [finite_shaft(shaft) for shaft in self._inputs[1]]
+        handset = memory.boat.latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0
+        bank = bank_status(self.boat.limits, boat_in, view, memory.boat)
+        sides = zip(self.boat.shafts, memory.shafts, shaft_in, self._stopped_by, strict=True)
+        return bank, tuple(
+            shaft_status(self.boat.limits, lim, boat_in, view, state, shaft, boat_mode, handset, cause)
+            for lim, state, shaft, cause in sides
+        )
+
+    def _remember_causes(self, result: Tick) -> None:
+        """By which bit each shaft was stopped that is isolated, or whose stop is not acknowledged."""
+        for index, (row, state) in enumerate(zip(result.shaft_rows, result.memory.shafts, strict=True)):
+            isolated = state.mode == ShaftMode.ISOLATED
+            if not isolated and not state.latches & ShaftLatch.STOPPED:
+                self._stopped_by[index] = 0
+            elif row != NO_ROW and (isolated or not self._stopped_by[index]):
+                self._stopped_by[index] = cause_number(SHAFT_TABLE[row])
+            elif not self._stopped_by[index]:
+                self._stopped_by[index] = int(ShaftCondition.PAUSE_FAILED).bit_length()
+
+    def _answers(self, now_s: float, asked: tuple[int, ...]) -> tuple[Event, ...]:
+        """Lever and selectors that were asked in vain."""
+
+        def missing(index: int, goal: ShaftMode) -> list[str]:
+            refusals = self.explain(self.shaft_names[index], goal.name)
+            return list(refusals[0].words) if refusals else []
+
+        self._pending, answers = answered(
+            self._pending, asked, now_s, self.boat_mode, self.shaft_modes, missing
+        )  # fmt: skip
+        return tuple(Event(now_s, EventKind.REFUSAL, self.shaft_names[shaft], text) for shaft, text in answers)
+
+    def _events(
+        self, now_s: float, before: tuple[BoatMode, tuple[ShaftMode, ...]], result: Tick, by_handset: bool
+    ) -> tuple[Event, ...]:
         alarms = result.boat_command.alarms
         own_bad = result.memory.boat.own.bad
         pressed = result.orders.enable_edge or result.orders.reset_edge
@@ -209,6 +268,8 @@ class Controller:
             first = _first_out(shaft_row, (*SHAFT_TRIPS, ShaftCondition.OWN_SHAFT)) if kind == EventKind.TRIP else ""
             name = self.shaft_names[index]
             text = self._shaft_words(index, shaft_row)
+            if by_handset and shaft_row.source == ShaftMode.PROPEL and not result.shaft_words[index] & _THRUST_ORDER:
+                text = HANDSET_RELEASED
             events.append(Event(now_s, kind, name, text, shaft_row.source.name, shaft_row.dest.name, first))
         gone = alarms ^ self._alarms
         if gone:
@@ -377,6 +438,15 @@ class Controller:
             if serving and not word & ShaftCondition.LINK_CHARGED:
                 texts.append(f"{name} {SHAFT_WORDS[ShaftCondition.LINK_CHARGED][1]}")
         return texts or [BOAT_WORDS[BoatCondition.LINKS_CHARGED][1]]
+
+
+def cause_number(row: ShaftRow) -> int:
+    """1 + the number of the bit that a row which stops a shaft goes by: what must not be missing, or must not be."""
+    needs = int(row.must_not) if row.must_not and not int(row.must) & ~int(ShaftCondition.BOAT_LIVE) else int(row.must)
+    for trip in SHAFT_TRIPS:
+        if int(row.must) & int(trip):
+            needs = int(trip)
+    return (needs & -needs).bit_length()
 
 
 def _first_out(row: BoatRow | ShaftRow, causes: Sequence[BoatCondition | ShaftCondition]) -> str:

@@ -120,6 +120,9 @@ class ShaftCondition(IntFlag):
     # contacts that bounce
     PAUSED = 1 << 50
     PAUSE_FAILED = 1 << 51
+    # trips: belt or coupling, propeller
+    COUPLING_LOST = 1 << 52
+    JAMMED = 1 << 53
 
 
 class PermitCondition(IntFlag):

@@ -210,6 +210,23 @@ SHAFT_CONDITIONS: tuple[Condition[ShaftCondition], ...] = (
         Alarm.SHAFT_ISOLATED,
     ),
     Condition(
+        ShaftCondition.COUPLING_LOST,
+        "belt or coupling is lost: drive and shaft turn at different speeds",
+        "drive and shaft turn together",
+        "rules.coupling.coupling_timers",
+        "under torque drive and shaft have been further apart in speed than allowed for the time, and get-home is not "
+        "on",
+        Alarm.SHAFT_ISOLATED,
+    ),
+    Condition(
+        ShaftCondition.JAMMED,
+        "propeller is jammed: torque does not turn the shaft",
+        "torque turns the shaft",
+        "rules.coupling.coupling_timers",
+        "torque has turned nothing for twice the time of the boat file",
+        Alarm.SHAFT_ISOLATED,
+    ),
+    Condition(
         ShaftCondition.BOAT_READY,
         "boat is READY",
         "boat is not READY",
@@ -335,10 +352,10 @@ SHAFT_CONDITIONS: tuple[Condition[ShaftCondition], ...] = (
     ),
     Condition(
         ShaftCondition.ENGINE_CLEAR,
-        "engine is stopped or its gearbox in neutral",
-        "engine is not proven stopped and its gearbox not in neutral",
-        "rules.shaft_word.shaft_word",
-        "the engine is proven stopped or the gearbox proven in neutral",
+        "engine is not coupled to the shaft",
+        "gearbox is not proven in neutral: the drive would turn the engine",
+        "rules.readings.engine_clear",
+        "the gearbox is proven in neutral, or it is declared open when stopped and the engine is proven stopped",
     ),
     Condition(
         ShaftCondition.ENGINE_STOPPED,
@@ -651,5 +668,7 @@ SHAFT_TRIPS = (
     ShaftCondition.PRECHARGE_FAILED,
     ShaftCondition.INPUT_LOST,
     ShaftCondition.LINK_LOST,
+    ShaftCondition.COUPLING_LOST,
+    ShaftCondition.JAMMED,
 )
 """Bits that trip while they are set; OWN_BOAT and OWN_SHAFT trip while they are clear."""

@@ -15,6 +15,9 @@
   thrust meanwhile (the crash stop: ahead, through neutral, astern).
 """
 
+from functools import reduce
+from operator import or_
+
 from supervisor.modes.conditions import ShaftCondition, ShaftMode
 from supervisor.modes.register import SHAFT_TRIPS, SHAFT_WORDS
 from supervisor.modes.table import Row, compile_all, compile_rows, validate
@@ -41,6 +44,7 @@ HARVEST_MUST = (
     _CHARGING | _C.HARVEST_ORDER | _C.ENGINE_STOPPED | _C.GEAR_NEUTRAL | _C.CLUTCH_CLOSED | _C.LOCK_RELEASED
     | _C.TRAILING_OK | _C.NO_SHORE
 )  # fmt: skip
+_TRIPPED = reduce(or_, SHAFT_TRIPS)
 ISOLATED_ENDS = _C.RESET_EDGE | _C.LEVER_NEUTRAL | _C.TORQUE_ZERO | _C.OBEDIENT | _C.TRUSTED | _C.OWN_SHAFT
 
 
@@ -136,7 +140,7 @@ SHAFT_TABLE: tuple[ShaftRow, ...] = (
     Row(_M.UNLOAD, _C.UNLOAD_OVERDUE, _NONE, _M.REST, "unloading took too long", disarms=True),
     # --- ISOLATED: this shaft alone is tripped
     Row(_M.ISOLATED, ISOLATED_ENDS,
-        _C.DRIVE_FAULT | _C.DISOBEYED | _C.PRECHARGE_FAILED | _C.INPUT_LOST | _C.LINK_LOST, _M.REST,
+        _TRIPPED, _M.REST,
         "reset, cause gone, lever in neutral, torque zero", disarms=True),
 )  # fmt: skip
 

@@ -13,7 +13,7 @@ from supervisor.rules.bits import (
     BOAT_LATCH_FULL_DONE,
     MODE_READY,
 )
-from supervisor.rules.state import BoatState, ramp_length
+from supervisor.rules.state import BoatState, count, ramp_length
 from supervisor.signals.inputs import BoatInput, BoatInputs
 
 SOC = BoatInput.SOC.value
@@ -73,7 +73,8 @@ class BankView(NamedTuple):
     that the rules calculate with (V, the lowest working voltage while unknown); `derate_pct` (0 to 100); `hotel_a`,
     `load_a` and `drives_a` as in BoatState (A); what all sources together may feed and all motors together may draw
     (A, at least 0); latches carried on. `brake_budget_a` is what all shafts that brake may feed (A, at least 0);
-    `brake_spent_s` as in BankMemory.
+    `brake_spent_s` and `low_s` as in BankMemory. `others` 1: other sources feed more than the limit allows, 0: they do
+    not, -1: that cannot be said now; `others_a` is what they feed (A; negative: a load).
     """
 
     charge_limit_a: float
@@ -95,6 +96,9 @@ class BankView(NamedTuple):
     latches: int
     brake_budget_a: float
     brake_spent_s: float
+    low_s: float = -1.0
+    others: int = -1
+    others_a: float = 0.0
 
 
 BRAKE_FREE, BRAKE_PERMIT, BRAKE_MONITOR, BRAKE_CELL = 0, 1, 2, 3
@@ -264,12 +268,24 @@ def derate_target_pct(lim: BoatLimits, bank: BoatInputs) -> float:
     return target
 
 
-def derate_ended(lim: BoatLimits, bank: BoatInputs, was_ended: bool) -> bool:
+def low_dwell_s(lim: BoatLimits, bank: BoatInputs, was_s: float, ready: bool, dt_s: float) -> float:
+    """How long the SOC has read at or below the lower limit (s, up to `derate_dip_s`; -1 while it does not). While it
+    is unknown the time stands; outside READY there is no thrust to spare, and the time is over at once."""
+    if bank.known & SOC == 0:
+        return was_s
+    low_s = count(was_s, not bank.soc_pct > lim.derate_end_pct, dt_s)
+    if low_s > lim.derate_dip_s or (low_s >= 0.0 and not ready):
+        return lim.derate_dip_s
+    return low_s
+
+
+def derate_ended(lim: BoatLimits, bank: BoatInputs, low_s: float, was_ended: bool) -> bool:
     """The latched end of propulsion at the lower limit; it returns only above `derate_return_pct` and with the lowest
-    cell above the start of its band. An unknown SOC or cell neither ends nor returns."""
+    cell above the start of its band. An unknown SOC or cell neither ends nor returns; nor does a dip of the SOC's
+    reading that is over within `derate_dip_s` (`low_s` as in BankMemory) end anything."""
     soc_known = bank.known & SOC != 0
     cell_known = bank.known & CELL_MIN != 0
-    if soc_known and not bank.soc_pct > lim.derate_end_pct:
+    if soc_known and low_s >= lim.derate_dip_s:
         return True
     if cell_known and not bank.cell_min_v > lim.cell_derate_end_v:
         return True
@@ -359,7 +375,8 @@ def bank_view(
     latches = latches | BOAT_LATCH_CHARGE_ENDED if ended else latches & ~BOAT_LATCH_CHARGE_ENDED
 
     get_home = proven(known, on, GET_HOME)
-    low = derate_ended(lim, bank, latches & BOAT_LATCH_DERATE_ENDED != 0)
+    low_s = low_dwell_s(lim, bank, state.bank.low_s, state.mode == MODE_READY, dt_s)
+    low = derate_ended(lim, bank, low_s, latches & BOAT_LATCH_DERATE_ENDED != 0)
     latches = latches | BOAT_LATCH_DERATE_ENDED if low else latches & ~BOAT_LATCH_DERATE_ENDED
     target_pct = derate_target_pct(lim, bank)
     if low and not get_home:
@@ -368,9 +385,9 @@ def bank_view(
         derate_pct = slewed(state.bank.derate_pct, target_pct, lim.derate_rate_pct_per_s * ramp_length(dt_s))
     else:
         derate_pct = target_pct  # nothing to spare the crew from: a low bank begins low
-    # thrust that runs is led down; at the lower limit none begins
+    # thrust that runs is led down; at the lower limit none begins, be it a dip or not
     derate_open = 1 if get_home or not low or derate_pct > 0.0 else 0
-    derate_start = 1 if get_home or not low else 0
+    derate_start = 1 if get_home or not (low or low_s >= 0.0) else 0
 
     # every torque that follows from a current falls with the voltage: an unknown one counts as the lowest
     voltage_v = lim.min_voltage_v
@@ -381,6 +398,12 @@ def bank_view(
     currents_known = drives_known and known & CURRENT != 0
     hotel_a = hotel_current_a(state.bank.hotel_a, bank, drives_a, comparable, currents_known, dt_s)
     load_a = load_current_a(state.bank.load_a, bank, drives_a, comparable, currents_known, dt_s)
+    others, others_a = -1, 0.0
+    if currents_known:
+        others_a = bank.current_a - drives_a
+        if comparable:
+            allowed_a = limit_a if may_charge else 0.0
+            others = 1 if others_a > allowed_a + lim.source_over_a else 0
     budget_a = 0.0
     if may_charge and limit_a > 0.0:
         budget_a = limit_a + hotel_a
@@ -405,9 +428,7 @@ def bank_view(
         if load_a > 0.0:
             motor_a = motor_a - load_a
         if not motor_a > 0.0:
-            # the hotel load takes all: for the drives that is a withdrawn permit, and disarms like one
-            motor_a = 0.0
-            may_discharge = False
+            motor_a = 0.0  # the hotel load takes all: thrust waits for it, but nothing ends
     return BankView(
         limit_a,
         bank.discharge_limit_a if may_discharge else 0.0,
@@ -428,4 +449,7 @@ def bank_view(
         latches,
         brake_a,
         spent_s,
+        low_s,
+        others,
+        others_a,
     )

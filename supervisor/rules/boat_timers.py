@@ -8,6 +8,7 @@ from supervisor.rules.bits import (
     BOAT_LATCH_DERATE_ENDED,
     BOAT_LATCH_FULL_DONE,
     BOAT_LATCH_OWN_TO_ACKNOWLEDGE,
+    BOAT_LATCH_THRUST_SHORT,
     BOAT_LATCH_UNDER_WAY,
     MODE_NEUTRAL_WAIT,
     MODE_READY,
@@ -42,6 +43,7 @@ def boat_timers(
         drives_a=view.drives_a,
         brake_a=view.brake_budget_a,
         brake_spent_s=view.brake_spent_s,
+        low_s=view.low_s,
     )
     latches = (orders.latches & ~_BANK_LATCHES) | (view.latches & _BANK_LATCHES)
     # what it stops may be over before anyone looks: its alarm stays until the crew has acknowledged it
@@ -50,14 +52,22 @@ def boat_timers(
     elif orders.acknowledge == 1:
         latches = latches & ~BOAT_LATCH_OWN_TO_ACKNOWLEDGE
     return BoatState(
-        mode=state.mode, latches=latches, acknowledged=state.acknowledged, dwells=dwells, bank=bank, own=own
+        mode=state.mode,
+        latches=latches,
+        acknowledged=state.acknowledged,
+        dwells=dwells,
+        bank=bank,
+        own=own,
+        sources=state.sources,
     )
 
 
-def remember_shafts(lim: BoatLimits, state: BoatState, short: bool, moves: bool) -> BoatState:
-    """The boat's state with what its shafts have come to in this tick: whether electric astern is `short`, and whether
-    the boat is under way. `moves`: a shaft propels or harvests."""
+def remember_shafts(lim: BoatLimits, state: BoatState, short: bool, thrust_short: bool, moves: bool) -> BoatState:
+    """The boat's state with what its shafts have come to in this tick: whether electric astern is `short`, whether
+    thrust is cut because the bank cannot give it beside the hotel load (`thrust_short`), and whether the boat is under
+    way. `moves`: a shaft propels or harvests."""
     latches = state.latches | BOAT_LATCH_ASTERN_SHORT if short else state.latches & ~BOAT_LATCH_ASTERN_SHORT
+    latches = latches | BOAT_LATCH_THRUST_SHORT if thrust_short else latches & ~BOAT_LATCH_THRUST_SHORT
     if state.mode != MODE_READY or not state.dwells.lying_s < lim.shore_still_s:
         latches = latches & ~BOAT_LATCH_UNDER_WAY
     elif moves:
@@ -71,6 +81,7 @@ def remember_shafts(lim: BoatLimits, state: BoatState, short: bool, moves: bool)
         dwells=state.dwells,
         bank=state.bank,
         own=state.own,
+        sources=state.sources,
     )
 
 
@@ -85,5 +96,11 @@ def enter_boat_mode(state: BoatState, mode: int) -> BoatState:
         lying_s=state.dwells.lying_s,
     )
     return BoatState(
-        mode=mode, latches=state.latches, acknowledged=state.acknowledged, dwells=dwells, bank=state.bank, own=state.own
+        mode=mode,
+        latches=state.latches,
+        acknowledged=state.acknowledged,
+        dwells=dwells,
+        bank=state.bank,
+        own=state.own,
+        sources=state.sources,
     )

@@ -7,6 +7,7 @@ from supervisor.rules.bits import (
     ALARM_BOAT_TRIPPED,
     ALARM_CHARGE_WITHDRAWN,
     ALARM_CONTROL_CONFLICT,
+    ALARM_COUPLING_SLIPS,
     ALARM_DERATE_BAND,
     ALARM_DERATE_ENDED,
     ALARM_DISCHARGE_WITHDRAWN,
@@ -20,19 +21,22 @@ from supervisor.rules.bits import (
     ALARM_HANDSET_LOW,
     ALARM_IDLE_REMINDER,
     ALARM_INPUT_LOST,
+    ALARM_JAMMED,
     ALARM_LEVER_LOST,
     ALARM_OVERSPEED,
     ALARM_OWN_INTERLOCK,
     ALARM_SHAFT_ISOLATED,
     ALARM_SHORE_UNDER_WAY,
     ALARM_SOC_UNKNOWN,
-    ALARM_STOPPED,
+    ALARM_SOURCES_OVER,
     ALARM_TEMPERATURE_DERATE,
+    ALARM_THRUST_SHORT,
     ALARM_TIME_TO_LIMIT,
     BOAT_LATCH_ASTERN_SHORT,
     BOAT_LATCH_HANDSET_IN_CONTROL,
     BOAT_LATCH_HANDSET_WAS_LOST,
     BOAT_LATCH_OWN_TO_ACKNOWLEDGE,
+    BOAT_LATCH_THRUST_SHORT,
     BOAT_LATCH_UNDER_WAY,
     LATCH_SAGGING,
     MODE_READY,
@@ -63,9 +67,13 @@ FIRST_FRAMES_S = 1.0
 FIRST_FRAME_ALARMS = ALARM_LEVER_LOST | ALARM_SOC_UNKNOWN | ALARM_INPUT_LOST | ALARM_OWN_INTERLOCK
 
 
-def shaft_alarms(lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs, lever: Lever) -> int:
+def shaft_alarms(boat_lim: BoatLimits, lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs, lever: Lever) -> int:
     """Alarm bits that one shaft raises."""
     alarms = 0
+    if state.coupling.slip_s >= boat_lim.slip_s:
+        alarms |= ALARM_COUPLING_SLIPS
+    if state.coupling.jam_s >= boat_lim.jam_s:
+        alarms |= ALARM_JAMMED
     if lever.lost == 1:
         alarms |= ALARM_LEVER_LOST
     if state.mode == SHAFT_ISOLATED:
@@ -143,33 +151,15 @@ def boat_alarms(
         alarms |= ALARM_BOAT_TRIPPED
     if live and state.latches & BOAT_LATCH_UNDER_WAY and not proven_not(known, on, BoatInput.SHORE_CONNECTED.value):
         alarms |= ALARM_SHORE_UNDER_WAY
+    if state.sources.stopped_s >= 0.0:
+        alarms |= ALARM_SOURCES_OVER
+    if live and state.latches & BOAT_LATCH_THRUST_SHORT:
+        alarms |= ALARM_THRUST_SHORT
     if live and state.latches & BOAT_LATCH_ASTERN_SHORT:
         alarms |= ALARM_ASTERN_SHORT
     if state.own.bad != 0 or state.latches & BOAT_LATCH_OWN_TO_ACKNOWLEDGE:
         alarms |= ALARM_OWN_INTERLOCK
     return alarms
-
-
-SOUNDED = (
-    ALARM_LEVER_LOST
-    | ALARM_HANDSET_LOST
-    | ALARM_TIME_TO_LIMIT
-    | ALARM_DERATE_ENDED
-    | ALARM_DISCHARGE_WITHDRAWN
-    | ALARM_IDLE_REMINDER
-    | ALARM_CONTROL_CONFLICT
-    | ALARM_SHAFT_ISOLATED
-    | ALARM_BOAT_TRIPPED
-    | ALARM_HANDSET_LOW
-    | ALARM_OWN_INTERLOCK
-    | ALARM_ASTERN_SHORT
-    | ALARM_SHORE_UNDER_WAY
-    | ALARM_STOPPED
-    | ALARM_STOPPED << 1
-    | ALARM_STOPPED << 2
-    | ALARM_STOPPED << 3
-)
-"""Alarms that sound, unless the boat is in STANDBY: those that ask the crew to act now. The others are shown."""
 
 
 def acknowledge(state: BoatState, orders: Orders, alarms: int, anew: int) -> BoatState:
@@ -187,4 +177,5 @@ def acknowledge(state: BoatState, orders: Orders, alarms: int, anew: int) -> Boa
         dwells=state.dwells,
         bank=state.bank,
         own=state.own,
+        sources=state.sources,
     )

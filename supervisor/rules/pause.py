@@ -22,7 +22,7 @@ from supervisor.rules.bits import (
     SHAFT_REST,
     SHAFT_UNLOAD,
 )
-from supervisor.rules.state import LONGEST_S, Pause, ShaftState, longer
+from supervisor.rules.state import LONGEST_S, Pause, ShaftState, count, longer
 
 BOUNCING = IS_LOCK_RELEASED | IS_LOCK_SETTLED | IS_CLUTCH_CLOSED | IS_ENGINE_CLEAR
 """What contacts say that may bounce under way. Not among them: diver, shore cable, selectors, permits, trips."""
@@ -65,15 +65,18 @@ def with_pause(lim: BoatLimits, state: ShaftState, word: int, handset: bool) -> 
     return word
 
 
-def pause_timers(was: Pause, dt_s: float) -> Pause:
+def pause_timers(was: Pause, contradicts: bool, dt_s: float) -> Pause:
     """The times of pauses, one tick later."""
-    if was.lasts_s < 0.0 and not was.last_s < LONGEST_S and not was.before_last_s < LONGEST_S:
+    contradicts_s = count(was.contradicts_s, contradicts, dt_s)
+    paused = not was.lasts_s < 0.0 or was.last_s < LONGEST_S or was.before_last_s < LONGEST_S
+    if not paused and contradicts_s == was.contradicts_s:
         return was  # as in most ticks
     return Pause(
         lasts_s=was.lasts_s + dt_s if not was.lasts_s < 0.0 else was.lasts_s,
         last_s=longer(was.last_s, dt_s),
         before_last_s=longer(was.before_last_s, dt_s),
         began_pct=was.began_pct,
+        contradicts_s=contradicts_s,
     )
 
 
@@ -83,7 +86,19 @@ def after_pause(state: ShaftState, word: int, new_mode: int) -> Pause:
     if new_mode == SHAFT_REST and word & IS_PAUSED:
         if state.latches & LATCH_PAUSED:
             return pause
-        return Pause(lasts_s=0.0, last_s=0.0, before_last_s=pause.last_s, began_pct=state.order_pct)
+        return Pause(
+            lasts_s=0.0,
+            last_s=0.0,
+            before_last_s=pause.last_s,
+            began_pct=state.order_pct,
+            contradicts_s=pause.contradicts_s,
+        )
     if pause.lasts_s < 0.0:
         return pause
-    return Pause(lasts_s=-1.0, last_s=pause.last_s, before_last_s=pause.before_last_s, began_pct=pause.began_pct)
+    return Pause(
+        lasts_s=-1.0,
+        last_s=pause.last_s,
+        before_last_s=pause.before_last_s,
+        began_pct=pause.began_pct,
+        contradicts_s=pause.contradicts_s,
+    )

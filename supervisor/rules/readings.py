@@ -42,31 +42,50 @@ STILL_TURNING_RPM = 50.0
 CONTRADICTION_BANDS = 3.0
 """A lever whose neutral contact is made this many neutral bands away from zero contradicts itself."""
 
+CONTRADICTED_S = 0.2
+"""So long its contact may bounce before a lever that contradicts itself is lost (s). It asks for nothing meanwhile."""
+
+LASTING_S = 1e9
+
+ASKING_BAND = 0.5
+"""A lever that asks for thrust does so down to this part of the neutral band."""
+
 LINK_HOLD_FACTOR = 2.0
 """A charged link may stray by this many times the precharge tolerance before it counts as off."""
 
 
 class Lever(NamedTuple):
-    """A lever as the rules see it: `neutral` and `asks` are both 0 while it is unknown or contradicts itself."""
+    """A lever as the rules see it: `neutral` and `asks` are both 0 while it is unknown or contradicts itself.
+
+    `contradicts` 1: its contact says neutral, its position does not. Then it asks for nothing, at once; when that
+    lasts it is lost."""
 
     neutral: int
     asks: int
     lost: int
+    contradicts: int = 0
 
 
-def read_lever(lim: ShaftLimits, shaft: ShaftInputs) -> Lever:
-    """The neutral contact is the authority for neutral; contact and position must agree to ask for thrust."""
+def read_lever(
+    lim: ShaftLimits, shaft: ShaftInputs, was_asking: bool = False, contradicts_s: float = LASTING_S
+) -> Lever:
+    """The neutral contact is the authority for neutral; contact and position must agree to ask for thrust.
+
+    A lever that asks for thrust (`was_asking`) does so until it is back within half the neutral band, or its contact
+    makes: one that lies at the edge of the band must not begin and end thrust ten times a second. `contradicts_s` is
+    how long it has contradicted itself so far (s; below 0: not; by default for long)."""
     both = LEVER | LEVER_NEUTRAL
     if shaft.known & both != both:
-        return Lever(0, 0, 1)
+        return Lever(0, 0, 1, 0)
     size = abs(shaft.lever_pct)
     if shaft.on & LEVER_NEUTRAL:
         if size > lim.neutral_band_pct * CONTRADICTION_BANDS:
-            return Lever(0, 0, 1)
-        return Lever(1 if size <= lim.neutral_band_pct else 0, 0, 0)
-    if size > lim.neutral_band_pct:
-        return Lever(0, 1, 0)
-    return Lever(0, 0, 0)
+            return Lever(0, 0, 0 if contradicts_s < CONTRADICTED_S else 1, 1)
+        return Lever(1 if size <= lim.neutral_band_pct else 0, 0, 0, 0)
+    band_pct = lim.neutral_band_pct
+    if was_asking:
+        band_pct = ASKING_BAND * band_pct
+    return Lever(0, 1 if size > band_pct else 0, 0, 0)
 
 
 def link_charged(lim: ShaftLimits, boat: BoatInputs, shaft: ShaftInputs, was_charged: bool) -> bool:
@@ -110,6 +129,12 @@ def engine_stopped(shaft: ShaftInputs) -> bool:
     if not proven_not(shaft.known, shaft.on, ENGINE_RUN):
         return False
     return not (shaft.known & ENGINE_SPEED != 0 and shaft.engine_speed_rpm > STILL_TURNING_RPM)
+
+
+def engine_clear(lim: ShaftLimits, shaft: ShaftInputs) -> bool:
+    """The engine is not coupled to the shaft: its gearbox is proven in neutral, or the engine proven stopped and the
+    gearbox declared open then. A stopped engine in gear would be turned by the drive, backwards too."""
+    return gear_neutral(lim, shaft) or (lim.open_when_stopped == 1 and engine_stopped(shaft))
 
 
 def engine_running(lim: ShaftLimits, shaft: ShaftInputs) -> bool:
@@ -169,7 +194,10 @@ def disobeys(lim: ShaftLimits, shaft: ShaftInputs, ordered_nm: float) -> bool:
         return (shaft.torque_nm > 0.0) != (ordered_nm > 0.0)
     if shaft.known & TORQUE and abs(shaft.torque_nm) > lim.disobey_torque_nm:
         return True
-    return shaft.known & CURRENT != 0 and abs(shaft.current_a) > lim.disobey_current_a
+    if shaft.known & CURRENT == 0:
+        return False
+    # a drive at speed draws its declared no-load loss from the bank, with no torque at all
+    return shaft.current_a > lim.disobey_current_a or shaft.current_a < -lim.disobey_current_a - lim.no_load_a
 
 
 def temperature_factor(lim: ShaftLimits, shaft: ShaftInputs, unknown_factor: float) -> float:

@@ -113,6 +113,7 @@ def after_mode(
         dwells=dwells,
         effort=effort,
         pause=pause,
+        coupling=state.coupling,
     )
 
 

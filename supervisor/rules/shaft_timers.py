@@ -18,6 +18,7 @@ from supervisor.rules.bits import (
     SHAFT_ISOLATED,
     SHAFT_UNLOAD,
 )
+from supervisor.rules.coupling import coupling_timers
 from supervisor.rules.own import OwnOnShaft, own_limit_pct
 from supervisor.rules.pause import pause_timers
 from supervisor.rules.readings import (
@@ -177,5 +178,6 @@ def shaft_timers(
         own_astern_pct=astern_pct,
         dwells=dwells,
         effort=state.effort,
-        pause=pause_timers(state.pause, dt_s),
+        pause=pause_timers(state.pause, lever.contradicts == 1, dt_s),
+        coupling=coupling_timers(boat_lim, lim, state.coupling, state.effort, state.mode, shaft, dt_s),
     )

@@ -1,7 +1,7 @@
 """Forming the condition word of a shaft: after this, no timing and no floating point decides a mode."""
 
 from supervisor.config.limits import BoatLimits, ShaftLimits
-from supervisor.rules.bank import BankView, proven, proven_not
+from supervisor.rules.bank import GET_HOME, BankView, proven, proven_not
 from supervisor.rules.bits import (
     BOAT_LATCH_HANDSET_IN_CONTROL,
     BOAT_LATCH_UNDER_WAY,
@@ -13,6 +13,7 @@ from supervisor.rules.bits import (
     IS_CLUTCH_CLOSED,
     IS_CLUTCH_OPEN,
     IS_CONTROL_LOST,
+    IS_COUPLING_LOST,
     IS_DERATE_OPEN,
     IS_DISCHARGE_PERMIT,
     IS_DISOBEYED,
@@ -26,6 +27,7 @@ from supervisor.rules.bits import (
     IS_HARVEST_ORDER,
     IS_IN_SERVICE,
     IS_INPUT_LOST,
+    IS_JAMMED,
     IS_LEVER_NEUTRAL,
     IS_LINK_CHARGED,
     IS_LINK_LOST,
@@ -76,6 +78,7 @@ from supervisor.rules.readings import (
     SHORE_CONNECTED,
     TORQUE,
     Lever,
+    engine_clear,
     engine_running,
     engine_stopped,
     gear_ahead,
@@ -123,6 +126,11 @@ def shaft_word(
             word |= IS_INPUT_LOST
     if state.dwells.link_off_s > LINK_OFF_S:
         word |= IS_LINK_LOST
+    # a speed sensor that lies must not cost the boat its thrust for good: the get-home override takes the watch off
+    if state.coupling.off_s >= boat_lim.coupling_s and not proven(boat.known, boat.on, GET_HOME):
+        word |= IS_COUPLING_LOST
+    if state.coupling.jam_s >= 2.0 * boat_lim.jam_s:
+        word |= IS_JAMMED
     # the way out of ISOLATED
     if lever.neutral == 1:
         word |= IS_LEVER_NEUTRAL
@@ -183,7 +191,7 @@ def shaft_word(
         word |= IS_GEAR_NEUTRAL
     if stopped:
         word |= IS_ENGINE_STOPPED
-    if neutral or stopped:
+    if engine_clear(lim, shaft):
         word |= IS_ENGINE_CLEAR
     if engine_running(lim, shaft):
         word |= IS_ENGINE_RUNNING

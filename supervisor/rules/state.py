@@ -28,6 +28,8 @@ class BoatLatch(IntFlag):
     """Braking of the shafts as they turn now would be cut short."""
     UNDER_WAY = 1 << 12
     """A shaft has propelled or harvested since READY, and the boat has not lain still in neutral since."""
+    THRUST_SHORT = 1 << 13
+    """Thrust is cut, or was a moment ago, because hotel load and thrust together exceed what the bank may give."""
 
 
 class ShaftLatch(IntFlag):
@@ -77,7 +79,8 @@ class BankMemory(NamedTuple):
     bar other than through drives (A; for charging: never more than is sure), `load_a` the same for discharging (A;
     never less than is sure), `drives_a` the drives' current, smoothed (A). `brake_a` is the budget of braking that was
     in force (A), `brake_spent_s` what is spent of the time that cells may be braked into which are too cold, too hot or
-    not known (s; from the whole of that time upwards: no more of it now).
+    not known (s; from the whole of that time upwards: no more of it now). `low_s` is how long the SOC has read at or
+    below the lower limit (s, up to the time that ends thrust; -1 while it does not).
     """
 
     derate_pct: float = 100.0
@@ -86,6 +89,25 @@ class BankMemory(NamedTuple):
     drives_a: float = 0.0
     brake_a: float = 0.0
     brake_spent_s: float = 0.0
+    low_s: float = -1.0
+
+
+class SourcesState(NamedTuple):
+    """What is remembered of the other sources (shore charger, alternators, sun).
+
+    `over_s` is how long they have been seen to feed more than the limit allows (s, up to the time that stops them; -1
+    while they do not), `gave_a` what they gave when they were last stopped for it (A), `stopped_s` the time since (s,
+    up to the shortest stop; -1 while they are not stopped for it), `held_s` the time since the stop output was last set
+    (s, up to the time that it stays so). `faulted` 1: the bank's monitor, the receive path or an own
+    interlock has tripped the boat. `stop` is the output.
+    """
+
+    over_s: float = -1.0
+    gave_a: float = 0.0
+    stopped_s: float = -1.0
+    held_s: float = 1e9
+    faulted: int = 0
+    stop: int = 1
 
 
 class OwnState(NamedTuple):
@@ -106,6 +128,7 @@ class BoatState(NamedTuple):
     dwells: BoatDwells = BoatDwells()
     bank: BankMemory = BankMemory()
     own: OwnState = OwnState()
+    sources: SourcesState = SourcesState()
 
 
 class ShaftDwells(NamedTuple):
@@ -151,12 +174,23 @@ class Effort(NamedTuple):
 
 class Pause(NamedTuple):
     """Pauses of thrust for a contact: how long the present one lasts (s; -1 for none), how long ago the last one and
-    the one before it began (s; 1e9 for never), and the order when the last one began (%, -100 to 100)."""
+    the one before it began (s; 1e9 for never), and the order when the last one began (%, -100 to 100). And how long the
+    lever's contact and position have contradicted each other (s; -1 while they do not)."""
 
     lasts_s: float = -1.0
     last_s: float = 1e9
     before_last_s: float = 1e9
     began_pct: float = 0.0
+    contradicts_s: float = -1.0
+
+
+class Coupling(NamedTuple):
+    """Belt or coupling: how long drive and shaft have been apart at work (s; -1 while they are not), the time of
+    slipping gathered so far (s, at least 0), and how long torque has turned nothing (s; -1 while it does not)."""
+
+    off_s: float = -1.0
+    slip_s: float = 0.0
+    jam_s: float = -1.0
 
 
 class ShaftState(NamedTuple):
@@ -173,6 +207,7 @@ class ShaftState(NamedTuple):
     dwells: ShaftDwells = ShaftDwells()
     effort: Effort = Effort()
     pause: Pause = Pause()
+    coupling: Coupling = Coupling()
 
 
 def shaft_with_latches(state: ShaftState, latches: int) -> ShaftState:
@@ -189,6 +224,7 @@ def shaft_with_latches(state: ShaftState, latches: int) -> ShaftState:
         dwells=state.dwells,
         effort=state.effort,
         pause=state.pause,
+        coupling=state.coupling,
     )
 
 

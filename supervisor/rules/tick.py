@@ -15,15 +15,20 @@ from supervisor.modes.table import NO_ROW, CompiledRow, first_row
 from supervisor.rules import outputs
 from supervisor.rules.bank import BankView, bank_view, nearly_full, proven, voltage_believed
 from supervisor.rules.bits import (
+    ALARM_CHARGE_DONE,
     ALARM_CONTACT_BOUNCED,
     ALARM_OWN_INTERLOCK,
     ALARM_STOPPED,
     BOAT_CONTACTOR_CLOSED,
     BOAT_LATCH_ASTERN_SHORT,
     BOAT_LATCH_HANDSET_IN_CONTROL,
+    BOAT_LATCH_THRUST_SHORT,
+    IS_AT_REST_ORDER,
+    IS_BOAT_READY,
+    IS_CHARGE_WANTED,
+    IS_ENGINE_RUNNING,
     LATCH_STOPPED,
     MODE_STANDBY,
-    MODE_TRIPPED,
     SHAFT_HARVEST,
     SHAFT_ISOLATED,
     SHAFT_PROPEL,
@@ -39,11 +44,17 @@ from supervisor.rules.readings import CURRENT, DIVER_LOCKOUT, read_lever
 from supervisor.rules.shaft_latches import after_mode
 from supervisor.rules.shaft_timers import shaft_timers
 from supervisor.rules.shaft_word import shaft_word, with_boat
+from supervisor.rules.sources import sources_state, with_sources
 from supervisor.rules.state import BoatState, OwnState, ShaftState, tick_length
 from supervisor.rules.stops import remember_stop, stopped_unasked
-from supervisor.rules.torque import ask, astern_needed_a, astern_short, brakes, order, shares_of
+from supervisor.rules.torque import ask, astern_needed_a, astern_short, brakes, cut_short, order, shares_of
+from supervisor.signals.alarm_list import SOUNDED
 from supervisor.signals.commands import BoatCommand, ShaftCommand
 from supervisor.signals.inputs import BoatInputs, ShaftInputs
+
+CHARGE_DONE_VALUE = IS_BOAT_READY | IS_AT_REST_ORDER | IS_ENGINE_RUNNING
+CHARGE_DONE_MASK = CHARGE_DONE_VALUE | IS_CHARGE_WANTED
+"""Charging at rest is asked for, its engine runs, and the bank wants no more."""
 
 Decide = Callable[[int, int, int], int]
 """An executor: (which machine: -1 the boat, 0.. a shaft; mode; word) -> index of the table row taken, or NO_ROW."""
@@ -120,7 +131,11 @@ def run_tick(
         if brakes(before):
             braking = True
     view = bank_view(lim, was, boat_in, drives_a, drives_known, braking, dt_s)
-    read = [read_lever(shaft_lim, shaft) for shaft_lim, shaft in zip(boat.shafts, shaft_in)]
+    in_control = was.latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0
+    read = []
+    for shaft_lim, before, shaft in zip(boat.shafts, memory.shafts, shaft_in):
+        asking = not in_control and before.order_pct != 0.0
+        read.append(read_lever(shaft_lim, shaft, asking, before.pause.contradicts_s))
     levers = gather_levers(lim, boat.shafts, memory.shafts, read, shaft_in)
     orders = read_orders(lim, was, boat_in, levers)
     reset_edge, off_order, lost = orders.reset_edge == 1, orders.off_order == 1, orders.handset_lost == 1
@@ -147,11 +162,13 @@ def run_tick(
     if boat_row != NO_ROW:
         boat_state = enter_boat_mode(boat_state, BOAT_ROWS[boat_row].dest)
     boat_mode = boat_state.mode
+    sources = sources_state(lim, was.sources, view, word, boat_mode, reset_edge, dt_s)
+    boat_state = with_sources(boat_state, sources)
 
     shaft_rows = []
     asks = []
     charge_a = brake_a = motor_a = needed_a = 0.0
-    moves = False
+    moves = thrusts = False
     handset = orders.latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0
     for i, (shaft_lim, shaft) in enumerate(zip(boat.shafts, shaft_in)):
         state = states[i]
@@ -171,6 +188,8 @@ def run_tick(
             moves = True
         asked = ask(lim, shaft_lim, state, shaft, view, handset, dt_s)
         asks.append(asked)
+        if asked.target_nm != 0.0:
+            thrusts = True
         charge_a += asked.charge_a
         brake_a += asked.brake_a
         motor_a += asked.motor_a
@@ -179,7 +198,9 @@ def run_tick(
     shares = shares_of(view, charge_a, brake_a, motor_a)
     was_short = was.latches & BOAT_LATCH_ASTERN_SHORT != 0
     short = astern_short(was_short, nearly_full(boat_in), view.brake_budget_a, needed_a)
-    boat_state = remember_shafts(lim, boat_state, short, moves)
+    thrust_was_short = was.latches & BOAT_LATCH_THRUST_SHORT != 0
+    thrust_short = cut_short(thrust_was_short, view.motor_budget_a, motor_a, thrusts) and view.discharge_permit == 1
+    boat_state = remember_shafts(lim, boat_state, short, thrust_short, moves)
 
     alarms = outputs.boat_alarms(lim, boat_state, boat_in, view, orders, boat_mode)
     contactor = word & BOAT_CONTACTOR_CLOSED != 0
@@ -192,7 +213,9 @@ def run_tick(
         may = permit_word(shaft_lim, state, shaft, words[i], read[i], owns[i], contactor, diver)
         permits = given_permits(may)
         permit_words.append(may)
-        alarms |= outputs.shaft_alarms(shaft_lim, state, shaft, read[i])
+        alarms |= outputs.shaft_alarms(lim, shaft_lim, state, shaft, read[i])
+        if words[i] & CHARGE_DONE_MASK == CHARGE_DONE_VALUE:
+            alarms |= ALARM_CHARGE_DONE
         if state.pause.last_s < lim.pause_window_s:
             alarms |= ALARM_CONTACT_BOUNCED
         if state.latches & LATCH_STOPPED:
@@ -202,10 +225,9 @@ def run_tick(
         alarms &= ~outputs.FIRST_FRAME_ALARMS
     anew = ALARM_OWN_INTERLOCK if own_now.bad & ~was.own.bad else 0
     boat_state = outputs.acknowledge(boat_state, orders, alarms, anew)
-    audible = 0 if boat_mode == MODE_STANDBY else outputs.SOUNDED
-    charging = view.charge_permit == 1 and view.charge_wanted == 1 and boat_mode != MODE_TRIPPED
+    audible = 0 if boat_mode == MODE_STANDBY else SOUNDED
     command = BoatCommand(
-        0 if charging else 1,
+        sources.stop,
         1 if alarms & audible & ~boat_state.acknowledged else 0,
         alarms,
         view.charge_limit_a if view.charge_permit == 1 else 0.0,

@@ -21,6 +21,7 @@ from supervisor.rules.bits import (
     SHAFT_PROPEL,
     SHAFT_UNLOAD,
 )
+from supervisor.rules.coupling import jam_limit_nm
 from supervisor.rules.readings import ENGINE_SPEED, MACHINE_SPEED, PROPELLER_SPEED, temperature_factor
 from supervisor.rules.state import Effort, ShaftState, ramp_length
 from supervisor.signals.inputs import ShaftInputs
@@ -37,6 +38,9 @@ ASTERN_WELL = 1.25
 """Electric astern is called short when braking with this part of rated torque would feed more than its budget, at this
 part of the speed that the shaft turns with now (a shaft whose thrust ahead ends slows at once), and no longer short
 with this much more."""
+
+THRUST_WELL = 1.1
+"""Thrust that was cut is no longer so with this much more than it asks."""
 
 ASTERN_NEEDS = IS_IN_SERVICE | IS_ENGINE_CLEAR | IS_CLUTCH_CLOSED | IS_LOCK_RELEASED
 """Where these are not all so, electric thrust is not to be had, astern no less than ahead."""
@@ -159,6 +163,9 @@ def wanted_nm(boat_lim: BoatLimits, lim: ShaftLimits, state: ShaftState, shaft: 
     torque_nm = part * lim.rated_torque_nm
     if torque_nm > lim.rated_torque_nm * temp_factor:
         torque_nm = lim.rated_torque_nm * temp_factor  # copper loss follows torque, not power
+    jam_nm = jam_limit_nm(boat_lim, lim, state.coupling)
+    if torque_nm > jam_nm:
+        torque_nm = jam_nm
     own_pct = state.own_astern_pct if state.order_pct < 0.0 else state.own_ahead_pct
     own_part = own_pct / 100.0
     if torque_nm > lim.rated_torque_nm * own_part:
@@ -274,6 +281,18 @@ def astern_short(was_short: bool, full: bool, budget_a: float, needed_a: float) 
     return not budget_a >= needed_a
 
 
+def cut_short(was_short: bool, budget_a: float, asked_a: float, asked: bool) -> bool:
+    """Thrust is `asked` and cut, because the bank cannot give it (`asked_a`) beside the hotel load. Once short, it is
+    until the budget exceeds what is asked well: a load that comes and goes is told once."""
+    if not asked:
+        return False
+    if not budget_a > 0.0:
+        return True
+    if was_short:
+        return not budget_a >= asked_a * THRUST_WELL
+    return not budget_a >= asked_a
+
+
 def shares_of(view: BankView, charge_a: float, brake_a: float, motor_a: float) -> Shares:
     """The shares of all shafts, of what they ask together (A). Braking comes first: sources get what it leaves."""
     brake = share(view.brake_budget_a, brake_a)
@@ -295,11 +314,19 @@ def share(budget_a: float, asked_a: float) -> float:
 
 
 def sag(lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs) -> int:
-    """0 engine holds its speed of ramp start, 1 it sags: pause, 2 it sags further: back off."""
-    if state.effort.charge_a <= 0.0 or state.effort.sag_ref_rpm <= 0.0:
+    """0 engine holds its speed of ramp start, 1 it sags: pause, 2 it sags further: back off.
+
+    While the lever has just moved its speed of ramp start says nothing, but its idle speed does."""
+    if state.effort.charge_a <= 0.0:
         return 0
     if shaft.known & ENGINE_SPEED == 0:
         return 2
+    # whatever the lever does, a loaded engine is not let down below its idle speed
+    low_rpm = lim.engine_idle_rpm - shaft.engine_speed_rpm
+    if low_rpm > lim.sag_rpm:
+        return 2
+    if state.dwells.steady_s < STEADY_S or state.effort.sag_ref_rpm <= 0.0:
+        return 1 if low_rpm > 0.5 * lim.sag_rpm else 0
     lost_rpm = state.effort.sag_ref_rpm - shaft.engine_speed_rpm
     if lost_rpm > 2.0 * lim.sag_rpm:
         return 2
@@ -325,9 +352,7 @@ def _source(
     if state.effort.charge_a <= 0.0 or state.dwells.steady_s < STEADY_S:
         # the reference follows until the engine has answered the lever
         sag_ref_rpm = shaft.engine_speed_rpm if shaft.known & ENGINE_SPEED else 0.0
-    sagging = 0
-    if state.mode == SHAFT_GENERATE and not state.dwells.steady_s < STEADY_S:
-        sagging = sag(lim, state, shaft)
+    sagging = sag(lim, state, shaft) if state.mode == SHAFT_GENERATE else 0
     limit_a = asked.charge_a * shares.charge
     charge_a = state.effort.charge_a
     was_nm = state.effort.torque_nm
@@ -380,6 +405,7 @@ def _ordered(state: ShaftState, torque_nm: float, charge_a: float, latches: int,
         dwells=state.dwells,
         effort=effort,
         pause=state.pause,
+        coupling=state.coupling,
     )
 
 

@@ -1,5 +1,6 @@
 """The supervisor whole: buses in, rules, buses out. One call a tick; the clock belongs to the loop around it."""
 
+import math
 from collections.abc import Callable
 from pathlib import Path
 
@@ -16,6 +17,10 @@ FrameSink = Callable[[float, str, can.Message, bool], None]
 
 TickSink = Callable[[float, bool, bool, frozenset[str]], None]
 """Called for each tick with (time_s, receive_ok, deadline_ok, buses that came back): what an exact replay needs."""
+
+
+STATUS_S = 0.1
+"""What displays are told of limits and rules is made anew this often, and at once with each event (s)."""
 
 
 class Supervisor:
@@ -39,6 +44,8 @@ class Supervisor:
         self.table = InputTable(self.boat_map)
         self.outputs = OutputTable(self.boat_map)
         self.controller = Controller(config, since_full_s)
+        self._status = self.controller.status()
+        self._told_s = -math.inf
         self.port = port
         self.on_frame = on_frame
         self.on_tick = on_tick
@@ -65,8 +72,10 @@ class Supervisor:
             self.on_tick(now_s, receive_ok, self.deadline_ok, port.reopened)
         boat_in, shaft_in = table.snapshot(now_s)
         outcome = self.controller.tick(now_s, boat_in, shaft_in)
+        if outcome.events or not 0.0 <= now_s - self._told_s < STATUS_S:
+            self._status, self._told_s = self.controller.status(), now_s
         frames = self.outputs.frames(
-            now_s, outcome.boat_command, outcome.shaft_commands, outcome.boat_mode, outcome.shaft_modes
+            now_s, outcome.boat_command, outcome.shaft_commands, outcome.boat_mode, outcome.shaft_modes, *self._status
         )
         sent = port.send(frames, now_s)
         if sink is not None:

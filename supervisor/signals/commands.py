@@ -53,6 +53,16 @@ class Alarm(IntFlag):
     """The shore contact is made, or not known, under way: nothing stops for it."""
     CONTACT_BOUNCED = 1 << 29
     """Thrust of a shaft has paused for a contact within the time in which the third pause ends it."""
+    SOURCES_OVER = 1 << 32
+    """Other sources fed more than the limit allows and are stopped for it."""
+    THRUST_SHORT = 1 << 33
+    """What the shafts ask exceeds what the bank may give beside the hotel load."""
+    COUPLING_SLIPS = 1 << 34
+    """Drive and shaft of a shaft have been apart in speed at work."""
+    JAMMED = 1 << 35
+    """A shaft does not turn under torque: its torque is cut."""
+    CHARGE_DONE = 1 << 36
+    """Charging at rest is selected and has ended, and an engine runs on."""
 
 
 STOPPED_ALARMS = (Alarm.STOPPED_1, Alarm.STOPPED_2, Alarm.STOPPED_3, Alarm.STOPPED_4)
@@ -70,8 +80,7 @@ ALARM_TEXT: dict[Alarm, str] = {
     Alarm.DERATE_ENDED: "bank is at its lower limit: propulsion stopped",
     Alarm.GET_HOME_ACTIVE: "get-home override is active",
     Alarm.CHARGE_WITHDRAWN: "no charging: monitor has withdrawn its charge permit, or is not heard",
-    Alarm.DISCHARGE_WITHDRAWN: "no electric thrust: monitor has withdrawn its discharge permit or is not heard, "
-    "or the hotel load takes all",
+    Alarm.DISCHARGE_WITHDRAWN: "no electric thrust: monitor has withdrawn its discharge permit, or is not heard",
     Alarm.FULL_CHARGE_DUE: "a full charge is due, for balancing and the re-zero of the coulomb count",
     Alarm.FULL_CHARGE_ACTIVE: "full charge requested: the upper SOC limit is lifted",
     Alarm.IDLE_REMINDER: "drives are live and idle: they will be switched off",
@@ -88,6 +97,11 @@ ALARM_TEXT: dict[Alarm, str] = {
     Alarm.ASTERN_SHORT: "electric astern is weak or absent at this shaft speed: the bank takes too little",
     Alarm.SHORE_UNDER_WAY: "shore contact is made, or not known, under way: nothing stops; once still it bars thrust",
     Alarm.CONTACT_BOUNCED: "a contact of lock, clutch, gear or engine bounced: thrust paused, the third time ends it",
+    Alarm.SOURCES_OVER: "other sources fed more than the bank may take: stopped until its limit exceeds what they gave",
+    Alarm.THRUST_SHORT: "thrust is cut: with the hotel load it asks for more than the bank may give",
+    Alarm.COUPLING_SLIPS: "belt or coupling slips: drive and shaft turn at different speeds",
+    Alarm.JAMMED: "a shaft does not turn under torque: torque cut; a rope or log at its propeller?",
+    Alarm.CHARGE_DONE: "charging at rest has ended, and an engine still runs for it",
     Alarm.STOPPED_1: f"first shaft {STOPPED_WORDS}",
     Alarm.STOPPED_2: f"second shaft {STOPPED_WORDS}",
     Alarm.STOPPED_3: f"third shaft {STOPPED_WORDS}",

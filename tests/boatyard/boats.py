@@ -65,7 +65,8 @@ def boat_data(shafts: int = 2) -> dict[str, Any]:
             "max_discharge_a": 600.0,
             "opening_warning_s": 2.0,
         },
-        "limits": {"full_charge_a": 240.0},
+        # shafts turn only where a test turns them: torque on one that stands is no jam here before its longest time
+        "limits": {"full_charge_a": 240.0, "jam_s": 10.0},
         "buses": {"private": {"channel": "test_private", "dbc": ["none.dbc"]}},
         "inputs": _map(BOAT_INPUTS, "BOAT"),
         "shaft": [shaft_data(name) for name in SHAFT_NAMES[:shafts]],

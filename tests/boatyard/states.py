@@ -3,7 +3,17 @@
 from collections.abc import Callable
 from typing import Any, NamedTuple
 
-from supervisor.rules.state import BankMemory, BoatDwells, BoatState, Effort, Pause, ShaftDwells, ShaftState
+from supervisor.rules.state import (
+    BankMemory,
+    BoatDwells,
+    BoatState,
+    Coupling,
+    Effort,
+    Pause,
+    ShaftDwells,
+    ShaftState,
+    SourcesState,
+)
 
 
 class FlatBoat(NamedTuple):
@@ -24,6 +34,13 @@ class FlatBoat(NamedTuple):
     brake_a: float = 0.0
     brake_spent_s: float = 0.0
     lying_s: float = -1.0
+    low_s: float = -1.0
+    over_s: float = -1.0
+    gave_a: float = 0.0
+    stopped_s: float = -1.0
+    held_s: float = 1e9
+    faulted: int = 0
+    stop: int = 1
 
 
 class FlatShaft(NamedTuple):
@@ -59,6 +76,10 @@ class FlatShaft(NamedTuple):
     last_s: float = 1e9
     before_last_s: float = 1e9
     began_pct: float = 0.0
+    contradicts_s: float = -1.0
+    off_s: float = -1.0
+    slip_s: float = 0.0
+    jam_s: float = -1.0
 
 
 def kept_boat(flat: FlatBoat) -> BoatState:
@@ -70,12 +91,13 @@ def kept_boat(flat: FlatBoat) -> BoatState:
         acknowledged=flat.acknowledged,
         dwells=BoatDwells(**{name: values[name] for name in BoatDwells._fields}),
         bank=BankMemory(**{name: values[name] for name in BankMemory._fields}),
+        sources=SourcesState(**{name: values[name] for name in SourcesState._fields}),
     )
 
 
 def flat_boat(state: BoatState) -> FlatBoat:
     """In one row."""
-    found = {**state.dwells._asdict(), **state.bank._asdict(), **state._asdict()}
+    found = {**state.dwells._asdict(), **state.bank._asdict(), **state.sources._asdict(), **state._asdict()}
     return FlatBoat(**{name: found[name] for name in FlatBoat._fields})
 
 
@@ -92,12 +114,14 @@ def kept_shaft(flat: FlatShaft) -> ShaftState:
         dwells=ShaftDwells(**{name: values[name] for name in ShaftDwells._fields}),
         effort=Effort(**{name: values[name] for name in Effort._fields}),
         pause=Pause(**{name: values[name] for name in Pause._fields}),
+        coupling=Coupling(**{name: values[name] for name in Coupling._fields}),
     )
 
 
 def flat_shaft(state: ShaftState) -> FlatShaft:
     """In one row."""
-    found = {**state.dwells._asdict(), **state.effort._asdict(), **state.pause._asdict(), **state._asdict()}
+    groups = (state.dwells, state.effort, state.pause, state.coupling, state)
+    found = {name: value for group in groups for name, value in group._asdict().items()}
     return FlatShaft(**{name: found[name] for name in FlatShaft._fields})
 
 

@@ -7,6 +7,7 @@ import pytest
 
 from supervisor.bus import BoatMap, InputTable, OutputTable
 from supervisor.bus.e2e import GuardChecker, Verdict
+from supervisor.controller.status import BankStatus, ShaftStatus
 from supervisor.signals import BoatCommand, BoatInput, ShaftCommand, ShaftInput
 
 # message, identifier, data identifier, bytes, values
@@ -40,6 +41,12 @@ GOLDEN = [
      {"HandsetInControl": 0, "BoatMode": 2, "ShaftMode1": 1, "ShaftMode2": 2, "ShaftMode3": None, "ShaftMode4": None,
       "ChargeLimit": 240, "Derate": 62.5}),
     ("ALARMS", 0x07B, 0xB57B, "81 00 21 00 10 00", {"Alarms": 0x00100021}),
+    # checksums of the following by PyPI autosar-e2e
+    ("SHAFT_STATE_1", 0x074, 0xB574, "31 20 01 05 7D 90 01 00",
+     {"Answer": 2, "Cause": 1, "LimitRule": 5, "Limit": 62.5, "Braking": 40}),
+    ("MORE_ALARMS", 0x07C, 0xB57C, "D6 00 03 00 00 00", {"MoreAlarms": 3}),
+    ("LIMITS", 0x07D, 0xB57D, "B9 20 84 67 02 C0 12 00",
+     {"ChargeRule": 2, "BrakeRule": 4, "DischargeRule": 8, "Brake": 61.5, "Discharge": 480}),
 ]  # fmt: skip
 IDS = [row[0] for row in GOLDEN]
 
@@ -114,13 +121,15 @@ def test_golden_frames_reach_the_inputs(table: InputTable) -> None:
 def test_commands_become_golden_frames(marsh_map: BoatMap) -> None:
     frames = OutputTable(marsh_map).frames(
         0.0,
-        BoatCommand(stop_sources=1, sounder=0, alarms=0x00100021, charge_limit_a=240.0, derate_pct=62.5),
+        BoatCommand(stop_sources=1, sounder=0, alarms=0x3_0010_0021, charge_limit_a=240.0, derate_pct=62.5),
         (
             ShaftCommand(torque_nm=50.0, current_a=-20.0, permits=0b01001),
             ShaftCommand(torque_nm=-12.3, current_a=60.0, permits=0b00011),
         ),
         2,
         (1, 2),
+        BankStatus(2, 61.5, 4, 480.0, 8),
+        (ShaftStatus(1, 2, 62.5, 5, 40.0), ShaftStatus()),
     )
     sent = {message.arbitration_id: message.data.hex(" ").upper() for _, message in frames}
     assert sent == {
@@ -129,6 +138,10 @@ def test_commands_become_golden_frames(marsh_map: BoatMap) -> None:
         0x03A: "B8 10 11 01 00 00",
         0x079: "2D 00 12 F2 0F 60 09 7D",
         0x07B: "81 00 21 00 10 00",
+        0x074: "31 20 01 05 7D 90 01 00",
+        0x075: "E3 00 00 06 00 00 00 00",
+        0x07C: "D6 00 03 00 00 00",
+        0x07D: "B9 20 84 67 02 C0 12 00",
     }
     assert [message.arbitration_id for _, message in frames] == sorted(sent)
     assert all(bus == "private" and not message.is_extended_id for bus, message in frames)

@@ -1,21 +1,21 @@
 """Commands as they leave: counters, periods, saturation, and what is never sent."""
 
 import math
-from typing import Any
 
 import can
 import pytest
-from bus_support import compile_data
 from hypothesis import given
 from hypothesis import strategies as st
 
 from supervisor.bus import BoatMap, OutputTable
 from supervisor.bus.e2e import GuardChecker, Verdict
+from supervisor.controller.status import BankStatus, ShaftStatus
 from supervisor.signals import Alarm, BoatCommand, ShaftCommand, ShaftPermit
 
 QUIET = BoatCommand()
 NONE = (ShaftCommand(), ShaftCommand())
 ORDER_1, ORDER_2, PERMITS, STATUS, ALARMS = 0x031, 0x032, 0x03A, 0x079, 0x07B
+SHOWN = (0x074, 0x075, STATUS, ALARMS, 0x07C, 0x07D)
 
 
 def send(
@@ -41,22 +41,22 @@ def out(marsh_map: BoatMap) -> OutputTable:
 @pytest.mark.sr("SR-48")
 def test_orders_go_out_each_tick_and_others_by_their_period(out: OutputTable) -> None:
     """PERMITS every 40 ms, STATUS and ALARMS every 200 ms, orders each 20 ms tick: 1 s of them."""
-    sent = dict.fromkeys((ORDER_1, ORDER_2, PERMITS, STATUS, ALARMS), 0)
+    sent = dict.fromkeys((ORDER_1, ORDER_2, PERMITS, *SHOWN), 0)
     for tick in range(50):
         for identifier in send(out, 100.0 + tick * 0.02):
             sent[identifier] += 1
-    assert sent == {ORDER_1: 50, ORDER_2: 50, PERMITS: 25, STATUS: 5, ALARMS: 5}
+    assert sent == {ORDER_1: 50, ORDER_2: 50, PERMITS: 25, **dict.fromkeys(SHOWN, 5)}
 
 
 def test_late_ticks_send_once_and_do_not_catch_up(out: OutputTable) -> None:
     send(out, 0.0)
-    assert set(send(out, 0.31)) == {ORDER_1, ORDER_2, PERMITS, STATUS, ALARMS}
+    assert set(send(out, 0.31)) == {ORDER_1, ORDER_2, PERMITS, *SHOWN}
     assert set(send(out, 0.33)) == {ORDER_1, ORDER_2}
 
 
 def test_a_clock_that_runs_back_still_sends(out: OutputTable) -> None:
     send(out, 50.0)
-    assert set(send(out, 10.0)) == {ORDER_1, ORDER_2, PERMITS, STATUS, ALARMS}
+    assert set(send(out, 10.0)) == {ORDER_1, ORDER_2, PERMITS, *SHOWN}
 
 
 def test_a_permit_that_drops_is_sent_at_once(out: OutputTable) -> None:
@@ -183,45 +183,35 @@ def test_pack_equals_the_codec(
 
 @pytest.mark.parametrize("alarm", Alarm)
 def test_each_alarm_goes_out_as_its_own_bit(marsh_map: BoatMap, alarm: Alarm) -> None:
-    """The frame has 32 bits, and a number that does not fit saturates: it would show every alarm at once."""
+    """A frame has 32 bits, and a number that does not fit saturates: it would show each alarm at once."""
     frames = OutputTable(marsh_map).frames(1.0, BoatCommand(alarms=int(alarm)), [ShaftCommand()] * 2, 2, [0, 0])
-    data = next(message.data for _, message in frames if message.arbitration_id == 0x07B)
-    assert int.from_bytes(data[2:6], "little") == int(alarm)
-    assert sum(int(one) for one in Alarm) < 0xFFFFFFFF, "all ones means not available"
+    words = [
+        next(int.from_bytes(message.data[2:6], "little") for _, message in frames if message.arbitration_id == number)
+        for number in (0x07B, 0x07C)
+    ]
+    assert words[0] | words[1] << 32 == int(alarm)
+    every = sum(int(one) for one in Alarm)
+    assert every & 0xFFFFFFFF < 0xFFFFFFFF, "all ones means not available"
+    assert every >> 32 < 0xFFFFFFFF
 
 
-def test_number_of_commands_must_fit(out: OutputTable) -> None:
-    with pytest.raises(ValueError, match="for 2 shafts"):
-        out.frames(0.0, BoatCommand(), (ShaftCommand(),), 0, (0, 0))
-    with pytest.raises(ValueError, match="for 2 shafts"):
-        out.frames(0.0, BoatCommand(), NONE, 0, (0,))
+def test_states_and_limits_for_displays(marsh_map: BoatMap) -> None:
+    """Frames by hand: port isolated by its drive's fault (bit 0), to be reset; 40 N m astern; 62.5 % by its heat."""
+    states = (ShaftStatus(1, 2, 62.5, 5, 40.0), ShaftStatus(0, 0, 100.0, 0, 110.0))
+    frames = OutputTable(marsh_map).frames(
+        1.0, BoatCommand(), [ShaftCommand()] * 2, 2, [5, 0], BankStatus(2, 61.5, 4, 480.0, 8), states
+    )
+    data = {message.arbitration_id: bytes(message.data) for _, message in frames}
+    assert data[0x074][1:].hex(" ") == "20 01 05 7d 90 01 00"
+    assert data[0x075][1:].hex(" ") == "00 00 00 c8 4c 04 00"
+    assert data[0x07D][1:].hex(" ") == "20 84 67 02 c0 12 00"
 
 
-def test_listen_only_boat_sends_nothing(house_map: BoatMap) -> None:
-    assert OutputTable(house_map).frames(0.0, BoatCommand(), (), 0, ()) == []
-
-
-@pytest.mark.parametrize(("current_a", "code"), [(-5000.0, 0), (1e7, 65532), (-20.0, 31600)])
-def test_without_a_range_the_codes_are_the_range(marsh_data: Any, current_a: float, code: int) -> None:
-    """DesiredCurrent has 16 bits x 0.05 A from -1600 A and no range in its DBC; 65533 and up mean "not available"."""
-    data = marsh_data()
-    data["shaft"][0]["outputs"]["drive.current_a"] = {
-        "bus": "private", "message": "DC_SOURCE_STATUS_4", "signal": "DesiredCurrent",
-    }  # fmt: skip
-    shafts = (ShaftCommand(current_a=current_a), ShaftCommand())
-    message = send(OutputTable(compile_data(data)), 0.0, shafts)[0x19FEC980]
-    assert int.from_bytes(message.data[5:7], "little") == code
-
-
-def test_a_message_on_another_layout(marsh_data: Any) -> None:
-    """Outputs follow the boat file: charge limit into an unguarded message of another device on the same bus."""
-    data = marsh_data()
-    data["outputs"]["boat.charge_limit_a"] = {
-        "bus": "private", "message": "DC_SOURCE_STATUS_4", "signal": "DesiredCurrent",
-    }  # fmt: skip
-    data["periods"]["DC_SOURCE_STATUS_4"] = 0.5
-    boat_map = compile_data(data)
-    message = send(OutputTable(boat_map), 0.0, boat=BoatCommand(charge_limit_a=80.0))[0x19FEC980]
-    assert message.is_extended_id
-    # 80 A = (1680 / 0.05) = 33600 = 0x8340; everything else zero, as the DBC gives no start value
-    assert message.data.hex() == "0000000000408300"
+def test_a_number_that_is_none_is_not_told(marsh_map: BoatMap) -> None:
+    out = OutputTable(marsh_map)
+    states = (ShaftStatus(brake_nm=math.nan), ShaftStatus(limit_pct=math.inf))
+    frames = out.frames(1.0, BoatCommand(), [ShaftCommand()] * 2, 2, [0, 0], BankStatus(brake_a=math.nan), states)
+    assert out.faults == 3
+    data = {message.arbitration_id: bytes(message.data) for _, message in frames}
+    assert data[0x074][4:7] == bytes(3)
+    assert data[0x07D][3:7] == bytes(4)

@@ -88,6 +88,14 @@ def test_every_shipped_boat_checks_without_a_finding() -> None:
         assert "0 errors, 0 other findings" in done.stdout, done.stdout
 
 
+def test_a_drive_that_draws_nearly_what_counts_as_disobeying_is_said(tmp_path: Path) -> None:
+    """205 W at 1296 rpm, as the simulated boat has it, against 5 A at 44.8 V, 224 W, without a declaration."""
+    done = thwart("check", str(edited(tmp_path, ("no_load_loss_w = 200.0", "no_load_loss_w = 0.0"))))
+    assert done.returncode == 0, done.stderr
+    assert "no torque ordered at 1296 rpm the simulated drive draws 4.6 A (205 W)" in done.stdout
+    assert "5.0 A count as disobeying" in done.stdout
+
+
 def test_an_interface_that_nobody_knows_and_two_protocols_on_one_bus_warn(tmp_path: Path) -> None:
     file = edited(
         tmp_path, ('interface = "virtual"', 'interface = "virtul"'),

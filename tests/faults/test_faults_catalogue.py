@@ -16,6 +16,9 @@ ASKED = {
     "permit_withdrawn", "monitor_fault", "contactor_warning", "drive_fault", "drive_disobeys", "precharge_failure",
     "engine_stall", "lever_lost", "handset_lost", "clutch_stuck_in_transit", "lock_unproven",
     "contact_bounces",
+    "belt_broken",
+    "belt_slipping",
+    "propeller_jammed",
 }  # fmt: skip
 
 OTHER_TARGETS = {"contact_bounces": "port.clutch.closed"}

@@ -22,7 +22,7 @@ def _known_state(plant: PlantState) -> PlantState:
             torque_nm=-63.7, current_a=120.5, enabled=1, relay_closed=1, link_v=52.1, motor_c=85.0, inverter_c=61.0,
             coolant_c=30.0,
         ),
-        line=port.line._replace(machine_rpm=1500.0, propeller_rpm=310.25),
+        line=port.line._replace(machine_rpm=1500.0, drive_rpm=1500.0, propeller_rpm=310.25),
     )  # fmt: skip
     starboard = starboard._replace(
         gearbox=starboard.gearbox._replace(engaged=0, in_transit=1),

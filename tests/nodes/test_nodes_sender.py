@@ -82,7 +82,7 @@ def test_payload_is_what_the_codec_encodes(
     shaft = marsh_state.shafts[0]
     shaft = shaft._replace(
         drive=shaft.drive._replace(torque_nm=torque, current_a=current, fault=int(fault), enabled=1),
-        line=shaft.line._replace(machine_rpm=speed),
+        line=shaft.line._replace(machine_rpm=speed, drive_rpm=speed),
     )
     state = marsh_state._replace(shafts=(shaft, marsh_state.shafts[1]))
     nodes = build_nodes(marsh_map, new_panel(marsh_map))

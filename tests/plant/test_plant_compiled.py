@@ -27,6 +27,7 @@ def voyage(shafts, seed):
             clutch_order=source.choice([0, 1, 1]),
             lock_order=source.choice([0, 0, 1]),
             load_shock_nm=source.choice([0.0, 0.0, 300.0]),
+            belt_nm=source.choice([-1.0, -1.0, 0.0, 15.0]),
         )
         told = PlantInputs(
             shafts=(command,) * shafts,

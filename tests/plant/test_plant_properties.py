@@ -29,6 +29,7 @@ commands = st.builds(
     clutch_order=switch,
     lock_order=switch,
     load_shock_nm=number(0.0, 2000.0),
+    belt_nm=st.sampled_from([-1.0, -1.0, 0.0, 15.0, 1000.0]),
 )
 inputs = st.builds(
     PlantInputs,

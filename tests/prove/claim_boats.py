@@ -33,10 +33,12 @@ _PORT, _STARBOARD = MARSH_TERN.shaft
 _MIDDLE = other(_STARBOARD, "middle", rated_torque_nm=60.0, generate_torque_nm=70.0, torque_slew_nm_per_s=111.0,
                 max_current_a=90.0, efficiency=0.88)  # fmt: skip
 _THIRD = other(REED_WARBLER.shaft[0], "third")
-_TRAILS = _MIDDLE.model_copy(update={"gearbox": _MIDDLE.gearbox.model_copy(update={"trailing_limit_s": 30.0})})
+_TRAILS = _MIDDLE.model_copy(
+    update={"gearbox": _MIDDLE.gearbox.model_copy(update={"trailing_limit_s": 30.0, "open_when_stopped": True})}
+)
 
 THREE = MARSH_TERN.model_copy(update={"shaft": [_PORT, _TRAILS, _THIRD]})
-"""Three unlike shafts; the second may trail for half a minute."""
+"""Three unlike shafts; the second may trail for half a minute, and its gearbox is open when its engine is stopped."""
 
 FOUR = MARSH_TERN.model_copy(
     update={

@@ -6,7 +6,9 @@ from typing import NamedTuple
 from claim_boats import BOATS
 from edits import Constant, Edit, seeded
 from seeded_bank import BANK, LIMITS, READINGS
+from seeded_coupling import COUPLING
 from seeded_pause import PAUSE
+from seeded_sources import SOURCES
 from seeded_times import LATCHES, ORDERS, TIMES
 from seeded_torque import TORQUE
 from seeded_wiring import OUTPUTS, PERMITS, WIRING
@@ -17,7 +19,8 @@ from sim.prove.streams import anywhere, frozen, histories
 
 GROUPS: dict[str, dict[str, Edit | Constant]] = {
     "bank": BANK, "readings": READINGS, "limits": LIMITS, "torque": TORQUE, "times": TIMES, "latches": LATCHES,
-    "orders": ORDERS, "outputs": OUTPUTS, "permits": PERMITS, "wiring": WIRING, "pause": PAUSE,
+    "orders": ORDERS, "outputs": OUTPUTS, "permits": PERMITS, "wiring": WIRING,
+    "pause": PAUSE, "sources": SOURCES, "coupling": COUPLING,
 }  # fmt: skip
 
 DEFECTS: dict[str, Edit | Constant] = {name: edit for group in GROUPS.values() for name, edit in group.items()}

@@ -22,7 +22,7 @@ PAUSE = {
     "a pause begins anew in each tick": Edit(_A, "if state.latches & LATCH_PAUSED:", "if state.latches < 0:"),
     "a pause forgets the one before": Edit(_A, "before_last_s=pause.last_s", "before_last_s=1e9"),
     "a pause does not know its lever": Edit(_A, "began_pct=state.order_pct", "began_pct=100.0"),
-    "a pause never ends": Edit(_A, "Pause(lasts_s=-1.0, last_s", "Pause(lasts_s=pause.lasts_s, last_s"),
+    "a pause never ends": Edit(_A, "lasts_s=-1.0,", "lasts_s=pause.lasts_s,"),
     "pauses stand in time": Edit(_T, "lasts_s=was.lasts_s + dt_s if", "lasts_s=was.lasts_s if"),
     "pauses are never long ago": Edit(_T, "last_s=longer(was.last_s, dt_s),\n        before", "last_s=was.last_s,\n        before"),
     "a pause disarms": Edit("rules.shaft_latches.after_mode", " and word & PAUSE_MASK != PAUSE_VALUE)", ")"),

@@ -2,8 +2,8 @@
 
 from edits import Constant, Edit
 
-from supervisor.rules.outputs import SOUNDED
 from supervisor.signals import Alarm
+from supervisor.signals.alarm_list import SOUNDED
 
 _BA, _SA = "rules.outputs.boat_alarms", "rules.outputs.shaft_alarms"
 _P, _R = "rules.permits.permit_word", "rules.tick.run_tick"
@@ -40,7 +40,7 @@ OUTPUTS = {
     "inputs are missed before their first frame": Constant("rules.outputs.FIRST_FRAMES_S", 0.0),
     "an acknowledged alarm never sounds again": Edit("rules.outputs.acknowledge", "acknowledged = state.acknowledged & alarms & ~anew", "acknowledged = state.acknowledged & ~anew"),
     "acknowledging silences what is to come": Edit("rules.outputs.acknowledge", "    if orders.acknowledge == 1:\n        acknowledged = alarms\n", "    if orders.acknowledge == 1:\n        acknowledged = (1 << 22) - 1\n"),
-    "an isolated shaft does not sound": Constant("rules.outputs.SOUNDED", SOUNDED & ~int(Alarm.SHAFT_ISOLATED)),
+    "an isolated shaft does not sound": Constant("rules.tick.SOUNDED", SOUNDED & ~int(Alarm.SHAFT_ISOLATED)),
 }  # fmt: skip
 
 PERMITS = {
@@ -91,7 +91,7 @@ WIRING = {
     "the first shaft's limits count for all asking": Edit(_R, "asked = ask(lim, shaft_lim, state", "asked = ask(lim, boat.shafts[0], state"),
     "the first shaft's lever counts for all permits": Edit(_R, "words[i], read[i], owns[i], contactor", "words[i], read[0], owns[i], contactor"),
     "the first shaft's word counts for all permits": Edit(_R, "shaft, words[i], read[i], owns[i]", "shaft, words[0], read[i], owns[i]"),
-    "the first shaft's lever counts for all alarms": Edit(_R, "outputs.shaft_alarms(shaft_lim, state, shaft, read[i])", "outputs.shaft_alarms(shaft_lim, state, shaft, read[0])"),
+    "the first shaft's lever counts for all alarms": Edit(_R, "outputs.shaft_alarms(lim, shaft_lim, state, shaft, read[i])", "outputs.shaft_alarms(lim, shaft_lim, state, shaft, read[0])"),
     "the last shaft's alarms count alone": Edit(_R, "alarms |= outputs.shaft_alarms", "alarms = outputs.shaft_alarms"),
     "latches are those before the mode": Edit(_R, "    states[i] = state\n        if state.mode == SHAFT_PROPEL", "    if state.mode == SHAFT_PROPEL"),
     "neutral needs no dwell": Edit(_R, "to_propel, lim.neutral_s, boat_mode)", "to_propel, lim.tick_s, boat_mode)"),
@@ -103,10 +103,8 @@ WIRING = {
     "contactor is taken for closed": Edit(_R, "contactor = word & BOAT_CONTACTOR_CLOSED != 0", "contactor = True"),
     "the last shaft's order is sent to all": Edit(_R, "ShaftCommand(state.effort.torque_nm, state.effort.charge_a, permits)", "ShaftCommand(states[0].effort.torque_nm, state.effort.charge_a, permits)"),
     "current shown is that of the tick before": Edit(_R, "ShaftCommand(state.effort.torque_nm, state.effort.charge_a, permits)", "ShaftCommand(state.effort.torque_nm, memory.shafts[i].effort.charge_a, permits)"),
-    "the sounder sounds in STANDBY": Edit(_R, "audible = 0 if boat_mode == MODE_STANDBY else outputs.SOUNDED", "audible = outputs.SOUNDED"),
+    "the sounder sounds in STANDBY": Edit(_R, "audible = 0 if boat_mode == MODE_STANDBY else SOUNDED", "audible = SOUNDED"),
     "the sounder ignores acknowledging": Edit(_R, "1 if alarms & audible & ~boat_state.acknowledged else 0", "1 if alarms & audible else 0"),
-    "sources may feed in TRIPPED": Edit(_R, "view.charge_wanted == 1 and boat_mode != MODE_TRIPPED", "view.charge_wanted == 1"),
-    "sources may feed an ended bank": Edit(_R, "charging = view.charge_permit == 1 and view.charge_wanted == 1", "charging = view.charge_permit == 1"),
     "the limit is shown without its permit": Edit(_R, "view.charge_limit_a if view.charge_permit == 1 else 0.0", "view.charge_limit_a"),
     "the derate shown is that of the tick before": Edit(_R, "view.derate_pct if view.discharge_permit == 1 else 0.0", "was.bank.derate_pct if view.discharge_permit == 1 else 0.0"),
     "the handset is never shown in control": Edit(_R, "1 if handset else 0", "0"),

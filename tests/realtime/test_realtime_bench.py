@@ -60,10 +60,14 @@ def bench(hub: Hub, procedure: Path, out: Path, boat: str, *more: str) -> Proces
 def without_status(tmp_path: Path) -> str:
     """reed_warbler for a controller that says nothing of its modes and alarms."""
     text = (CONFIGS / "reed_warbler.toml").read_text()
-    lines = [line for line in text.splitlines() if '"STATUS"' not in line and '"ALARMS"' not in line]
+    lines = [
+        line
+        for line in text.splitlines()
+        if not any(f'"{name}"' in line for name in ("STATUS", "ALARMS", "MORE_ALARMS"))
+    ]
     text = re.sub(r'"(dbc|plants)/', rf'"{CONFIGS}/\1/', "\n".join(lines))
     path = tmp_path / "boat.toml"
-    path.write_text(text.replace("STATUS = 0.2\n", "").replace("ALARMS = 0.2\n", ""))
+    path.write_text(text.replace("STATUS = 0.2\n", "").replace("MORE_ALARMS = 0.2\n", "").replace("ALARMS = 0.2\n", ""))
     return str(path)
 
 

@@ -18,6 +18,7 @@ from sim.replay.session import Session
 from sim.replay.shadow import ordered
 from sim.replay.subject import Change, Heard, Subject
 from supervisor.bus.codec import pgn_of
+from supervisor.bus.register import SHOWN
 from supervisor.journal import read_events, read_runs
 
 Told = tuple[float, str, str, str, str, str, str]
@@ -42,6 +43,8 @@ class Orders:
                 wire.bus, wire.arbitration_id, wire.is_extended, pgn_of(wire.arbitration_id), data
             ):
                 assert now is not None
+                if row.name in SHOWN:
+                    continue  # made outside the tick, for displays: it orders nothing
                 ours = row.signal.physical(row.signal.to_raw(ordered(now.outcome, row.level, row.name)))
                 self.compared += 1
                 if ours != theirs:

@@ -216,6 +216,51 @@ def _bounces() -> Voyage:
     return v
 
 
+def _sources() -> Voyage:
+    """Other sources feed 90 A where the monitor takes 20 A; they obey; a reset, and they do it again."""
+    v = Voyage({"limits.source_stop_s": 3.0, "limits.source_return_s": 1.0})
+    weak = bank(charge_limit_a=20.0, current_a=90.0)
+    v.go(60, bank(charge_limit_a=20.0))
+    v.go(240, weak)
+    assert v.records[-1].boat_command.stop_sources == 1  # type: ignore[union-attr]
+    v.go(180, bank(charge_limit_a=20.0))
+    v.go(1, bank(on=B.RESET, charge_limit_a=20.0))
+    v.go(60, bank(charge_limit_a=20.0))
+    assert v.records[-1].boat_command.stop_sources == 0  # type: ignore[union-attr]
+    v.go(240, weak)
+    return v
+
+
+def _load() -> Voyage:
+    """A hotel load takes all that the monitor permits, under thrust."""
+    v = Voyage()
+    v.ready()
+    v.go(60, bank(discharge_limit_a=60.0), shaft(**AHEAD))
+    v.go(400, bank(discharge_limit_a=60.0, current_a=-80.0), shaft(**AHEAD))
+    assert v.modes()[0] == ShaftMode.PROPEL
+    v.go(200, bank(discharge_limit_a=60.0), shaft(**AHEAD))
+    return v
+
+
+def _loose() -> Voyage:
+    """The drive runs away from its shaft under thrust."""
+    v = Voyage()
+    v.ready()
+    v.go(60, None, shaft(**AHEAD))
+    v.go(40, None, shaft(**(AHEAD | {"machine_speed_rpm": 700.0})))
+    assert v.modes()[0] == ShaftMode.ISOLATED
+    return v
+
+
+def _jam() -> Voyage:
+    """Full torque on a shaft that does not turn."""
+    v = Voyage()
+    v.ready()
+    v.go(150, None, shaft(lever_pct=100.0))
+    assert v.modes()[0] == ShaftMode.ISOLATED
+    return v
+
+
 def _handset() -> Voyage:
     v = Voyage()
     v.ready()
@@ -265,7 +310,7 @@ def _off() -> Voyage:
 
 
 def _low_bank() -> Voyage:
-    v = Voyage({"limits.derate_rate_pct_per_s": 50.0})
+    v = Voyage({"limits.derate_rate_pct_per_s": 50.0, "limits.derate_dip_s": 0.5})
     v.ready()
     fast = AHEAD | {"lever_pct": 100.0, "machine_speed_rpm": 900.0, "propeller_speed_rpm": 900.0}
     for tenth in range(300, 170, -1):
@@ -315,7 +360,7 @@ VOYAGES: dict[str, Callable[[], Voyage]] = {
     "thrust": _thrust, "trips": _trips, "isolated": _isolated, "charging": _charging, "at rest": _at_rest,
     "harvest": _harvest, "machinery": _machinery, "handset": _handset, "lever lost": _lever_lost, "idle": _idle,
     "waits": _waits, "off": _off, "low bank": _low_bank, "full bank": _full_bank, "astern": _astern,
-    "shore": _shore, "bounces": _bounces,
+    "shore": _shore, "bounces": _bounces, "sources": _sources, "load": _load, "loose": _loose, "jam": _jam,
 }  # fmt: skip
 
 

@@ -193,6 +193,9 @@ RARE = {
     "SR-35",
     "SR-40",
     "SR-41",
+    "SR-55",
+    "SR-56",
+    "SR-57",
     "SR-62",
 }
 """Requirements that these few procedures give no occasion to judge; the long run has them all."""

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from supervisor.modes import BoatMode, ShaftMode
-from supervisor.rules import initial_memory, run_tick
+from supervisor.rules import ShaftLatch, initial_memory, run_tick
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, ShaftInputs, ShaftPermit
 
 ODD = [0.0, -0.0, 1e-300, -1e-300, 1e300, -1e300, math.nan, math.inf, -math.inf, 100.0, -100.0, 5e-324]
@@ -187,10 +187,13 @@ def _invariants(rig: Rig, was_nm: float, was_mode: str) -> None:
     hold("no torque on a shaft out of service", not on or not rig["port.shaft.out_of_service"])
     charging = abs(rpm) > 5.0 and torque * rpm < 0
     hold("no charging without the permit", not charging or rig["bank.charge_permit"])
-    hold("no charging with an unknown SOC", not charging or rig["bank.soc_pct"] is not None)
+    # thrust that opposes rotation brakes, on its way down in UNLOAD too: braking is not charging (SR-51)
+    unloads = mode is ShaftMode.UNLOAD and rig.controller.memory.shafts[0].latches & ShaftLatch.UNLOADS_SOURCE
+    source = charging and (mode in (ShaftMode.GENERATE, ShaftMode.HARVEST) or bool(unloads))
+    hold("no charging with an unknown SOC", not source or rig["bank.soc_pct"] is not None)
     hold(
         "no charging above 94 % without a full charge",
-        not charging or rig["bank.soc_pct"] < 94 or rig["helm.full_charge"],
+        not source or rig["bank.soc_pct"] < 94 or rig["helm.full_charge"],
     )
     hold("no driving without the permit", not on or charging or rig["bank.discharge_permit"])
     hold("a clutch in transit is no torque", not on or rig["port.clutch.closed"] != rig["port.clutch.open"])

@@ -154,11 +154,30 @@ class TestDerate:
     def test_end_and_return(self, soc: float, cell: float, was: bool, ended: bool) -> None:
         level = boat(soc_pct=soc, cell_min_v=cell)
         for one in crowded(level):
-            assert rules.derate_ended(LIM, one, was) == ended
+            assert rules.derate_ended(LIM, one, self.low_s(one), was) == ended
         for one in hidden(level, "soc_pct"):
-            assert rules.derate_ended(LIM, one, was) == (cell <= 2.8 or was)
+            assert rules.derate_ended(LIM, one, 10.0, was) == (cell <= 2.8 or was)
         for one in hidden(level, "cell_min_v"):
-            assert rules.derate_ended(LIM, one, was) == (soc <= 18.0 or was)
+            assert rules.derate_ended(LIM, one, self.low_s(one), was) == (soc <= 18.0 or was)
+        if soc <= 18.0:
+            dips = rules.derate_ended(LIM, level, 9.98, was)
+            assert dips == (cell <= 2.8 or was), "a dip of the SOC ends nothing, and brings nothing back"
+
+    def low_s(self, one: BoatInputs) -> float:
+        return 10.0 if one.soc_pct <= 18.0 else -1.0
+
+    @pytest.mark.sr("SR-19")
+    def test_how_long_it_has_been_low(self) -> None:
+        low, fine = boat(soc_pct=18.0), boat(soc_pct=18.01)
+        for was_s, now_s in ((-1.0, 0.0), (0.0, 0.5), (9.4, 9.9), (9.6, 10.0), (10.0, 10.0)):
+            for one in crowded(low):
+                assert rules.low_dwell_s(LIM, one, was_s, True, 0.5) == near(now_s)
+                assert rules.low_dwell_s(LIM, one, was_s, False, 0.5) == 10.0, "no thrust to spare outside READY"
+            for one in crowded(fine):
+                for ready in (True, False):
+                    assert rules.low_dwell_s(LIM, one, was_s, ready, 0.5) == -1.0
+            for one in hidden(low, "soc_pct"):
+                assert rules.low_dwell_s(LIM, one, was_s, False, 0.5) == was_s
 
 
 class TestFilters:

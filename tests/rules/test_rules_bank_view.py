@@ -41,7 +41,7 @@ def view(
 class TestView:
     def test_a_healthy_bank(self) -> None:
         assert view() == BankView(
-            240.0, 500.0, 1, 1, 1, 1, 1, 52.0, 100.0, 0.0, 0.0, 0.0, 240.0, 500.0, 0, 0, 0, 300.0, 0.0
+            240.0, 500.0, 1, 1, 1, 1, 1, 52.0, 100.0, 0.0, 0.0, 0.0, 240.0, 500.0, 0, 0, 0, 300.0, 0.0, -1.0, 0, 0.0
         )
 
     @pytest.mark.sr("SR-13", "SR-14", "SR-34")
@@ -99,7 +99,9 @@ class TestView:
         state = START._replace(hotel_a=-239.5, load_a=500.0)
         got = view(HEALTHY._replace(current_a=-500.0), state, dt_s=0.0)
         assert (got.source_budget_a, got.motor_budget_a) == (0.5, 0.0)
-        assert (got.discharge_permit, got.discharge_limit_a) == (0, 0.0), "the hotel load takes all"
+        assert (got.discharge_permit, got.discharge_limit_a) == (1, 500.0), (
+            "the hotel load takes all: no permit is gone"
+        )
         got = view(HEALTHY._replace(current_a=-499.5), state._replace(load_a=499.5), dt_s=0.0)
         assert (got.motor_budget_a, got.discharge_permit, got.discharge_limit_a) == (0.5, 1, 500.0)
         ended = view(HEALTHY._replace(soc_pct=95.0), START._replace(hotel_a=20.0))
@@ -199,11 +201,15 @@ class TestViewOfALowBank:
             got = view(self.LOW, START._replace(latches=others))
             assert (got.derate_pct, got.derate_open, got.derate_start) == (0.0, 0, 0)
             assert got.latches == others | DERATE_ENDED
-            runs = view(self.LOW, START._replace(latches=others, mode=READY, derate_pct=15.0))
+            dips = view(self.LOW, START._replace(latches=others & 513, mode=READY, derate_pct=15.0, low_s=9.0))
+            assert (dips.derate_pct, dips.derate_open, dips.derate_start) == (15.0, 1, 0), "none begins in a dip"
+            assert (dips.latches & DERATE_ENDED, dips.low_s) == (0, near(9.1))
+            low = START._replace(latches=others, mode=READY, low_s=10.0)
+            runs = view(self.LOW, low._replace(derate_pct=15.0))
             assert (runs.derate_pct, runs.derate_open, runs.derate_start) == (near(14.8), 1, 0), "led down"
-            last = view(self.LOW, START._replace(latches=others, mode=READY, derate_pct=0.1))
+            last = view(self.LOW, low._replace(derate_pct=0.1))
             assert (last.derate_pct, last.derate_open, last.derate_start) == (0.0, 0, 0)
-            some = view(self.LOW, START._replace(latches=others, mode=READY, derate_pct=0.7))
+            some = view(self.LOW, low._replace(derate_pct=0.7))
             assert (some.derate_pct, some.derate_open) == (near(0.5), 1)
         stays = view(HEALTHY._replace(soc_pct=20.0), START._replace(latches=DERATE_ENDED | 1))
         assert (stays.derate_open, stays.derate_start, stays.latches) == (0, 0, DERATE_ENDED | 1)

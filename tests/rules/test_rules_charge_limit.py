@@ -109,6 +109,7 @@ class TestLatchedEnd:
     def charging(self, **signals: float) -> bool:
         for name, value in signals.items():
             self.rig[f"bank.{name}"] = value
+        self.rig.run(30.0)  # the stop output lets go no more often
         return self.rig.tick().boat_command.stop_sources == 0
 
     @pytest.fixture(autouse=True)

@@ -24,8 +24,10 @@ FRESH = 400
 """Ticks after which the boat is made anew: most wanderings end in a trip."""
 
 SCENES: tuple[tuple[dict[str, Any], dict[str, Any]], ...] = (
-    ({}, {"lever.lever_pct": 70.0, "lever.neutral": False, "drive.machine_speed_rpm": 200.0}),
-    ({}, {"lever.lever_pct": -60.0, "lever.neutral": False, "drive.machine_speed_rpm": 300.0}),
+    ({}, {"lever.lever_pct": 70.0, "lever.neutral": False, "drive.machine_speed_rpm": 200.0,
+          "shaft.propeller_speed_rpm": 200.0}),
+    ({}, {"lever.lever_pct": -60.0, "lever.neutral": False, "drive.machine_speed_rpm": 300.0,
+          "shaft.propeller_speed_rpm": 300.0}),
     ({}, {"shaft.charge_under_way": True, "engine.running": True, "engine.engine_speed_rpm": 1600.0,
           "gearbox.neutral": False, "gearbox.ahead": True, "gearbox.gear_report": 1.0,
           "drive.machine_speed_rpm": 640.0, "shaft.propeller_speed_rpm": 640.0}),
@@ -35,10 +37,10 @@ SCENES: tuple[tuple[dict[str, Any], dict[str, Any]], ...] = (
 """What boat and shafts are brought into once READY: thrust ahead and astern, charging, harvest, handset."""
 
 PINNED: dict[str, tuple[str, set[int]]] = {
-    "marsh_tern": ("ec2c34383271b2b60bb3bce3", {0, 1, 2, 4, 5}),
-    "reed_warbler": ("685dde9c0fc0b24e5f209382", {0, 1, 4, 5}),
-    "three_shafts": ("9a210b264f0ab02784712567", {0, 1, 2, 3, 4, 5}),
-    "four_shafts": ("d28b7134992773a332029424", {0, 1, 2, 3, 4, 5}),
+    "marsh_tern": ("43c69e0c86f59ba78bb1166a", {0, 1, 2, 4, 5}),
+    "reed_warbler": ("7f96fe0e2b77b4ec0bae86c9", {0, 1, 4, 5}),
+    "three_shafts": ("a429fd57b5e043e05ecb23a6", {0, 1, 2, 3, 4, 5}),
+    "four_shafts": ("92cff08601179e685af69b98", {0, 1, 2, 3, 4, 5}),
 }
 """Digest and the shaft modes that the stream passes through (a shipped gearbox that may not trail does not harvest)."""
 

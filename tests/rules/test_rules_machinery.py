@@ -126,13 +126,17 @@ class TestPropel(StartSuite):
     def ask(self, rig: Rig) -> None:
         rig.lever("port", 60)
 
-    @pytest.mark.parametrize("gear", ["neutral", "ahead"])
-    def test_a_stopped_engine_may_be_in_any_gear(self, gear: str) -> None:
-        rig = Rig().ready()
+    @pytest.mark.parametrize(("gear", "opens", "mode"), [
+        ("neutral", False, "PROPEL"), ("ahead", False, "REST"), ("neutral", True, "PROPEL"), ("ahead", True, "PROPEL"),
+    ])  # fmt: skip
+    def test_a_stopped_engine_in_gear_is_turned_by_the_drive_unless_its_gearbox_opens(
+        self, gear: str, opens: bool, mode: str
+    ) -> None:
+        rig = Rig({"shaft/0/gearbox": {"ratio": 2.5, "open_when_stopped": opens}}).ready()
         rig.engine("port", 0, gear)
         rig.lever("port", 60)
         rig.run(0.5)
-        rig.expect("engine stopped", "port", "PROPEL")
+        rig.expect("engine stopped", "port", mode)
 
     def test_a_running_engine_in_neutral_does_not_matter(self) -> None:
         rig = Rig().ready()
@@ -143,7 +147,7 @@ class TestPropel(StartSuite):
 
     def test_silent_engine_frames_do_not_contradict(self) -> None:
         """Engine gateways fall silent with the ignition off; the run contact is the authority."""
-        rig = Rig().ready()
+        rig = Rig({"shaft/0/gearbox": {"ratio": 2.5, "open_when_stopped": True}}).ready()
         rig.engine("port", 0, "ahead")
         rig["port.engine.engine_speed_rpm"] = None
         rig["port.gearbox.gear_report"] = None
@@ -208,6 +212,21 @@ class TestAtRest(StartSuite):
         rig["port.lock.released"], rig["port.lock.engaged"] = False, True
         rig.run(0.5)
         rig.expect("clutch open, lock engaged", "port", "GENERATE")
+
+    @pytest.mark.sr("SR-17")
+    def test_that_it_has_ended_while_the_engine_runs_on_is_a_notice(self) -> None:
+        rig = Rig().ready()
+        self.ask(rig)
+        rig.run(1.0)
+        assert not rig.alarms() & Alarm.CHARGE_DONE
+        rig["bank.soc_pct"] = 95.0
+        rig.run(1.0)
+        rig.expect("full", "port", "REST")
+        assert rig.alarms() == Alarm.CHARGE_DONE
+        assert rig.tick().boat_command.sounder == 0
+        rig.engine("port", 0, "neutral")
+        rig.run(0.1)
+        assert not rig.alarms() & Alarm.CHARGE_DONE
 
 
 @pytest.mark.sr("SR-07", "SR-08", "SR-10", "SR-11", "SR-41", "SR-49")

@@ -13,7 +13,7 @@ from supervisor.rules.orders import Orders
 from supervisor.rules.own import NO_OWN
 from supervisor.rules.permits import permit_word
 from supervisor.rules.readings import Lever
-from supervisor.signals import BoatInputs, ShaftInput, ShaftInputs
+from supervisor.signals import BoatInputs, ShaftInput, ShaftInputs, alarm_list
 
 BOAT = frozen(shafts=1)
 BOAT_LIM, LIM = BOAT.limits, BOAT.shafts[0]
@@ -146,7 +146,7 @@ class TestLock:
 
 class TestShaftAlarms:
     def alarms(self, inputs: ShaftInputs = STANDS, state: FlatShaft = REST, lever: Lever = NEUTRAL_LEVER) -> int:
-        return flat(outputs.shaft_alarms)(LIM, state, inputs, lever)
+        return flat(outputs.shaft_alarms)(BOAT_LIM, LIM, state, inputs, lever)
 
     @pytest.mark.sr("SR-26")
     def test_by_lever_mode_latch_and_heat(self) -> None:
@@ -185,7 +185,7 @@ class TestShaftAlarms:
     def test_what_is_not_fitted_is_not_missed(self) -> None:
         few = LIM._replace(react=LIM.react._replace(mapped=1 << 3 | 1 << 2))
         for known, missing in ((1 << 3 | 1 << 2, False), (ALL_SHAFT, False), (1 << 2, True), (1 << 3, True), (0, True)):
-            got = flat(outputs.shaft_alarms)(few, REST, ShaftInputs(known=known), NEUTRAL_LEVER)
+            got = flat(outputs.shaft_alarms)(BOAT_LIM, few, REST, ShaftInputs(known=known), NEUTRAL_LEVER)
             assert got & 1 << 13 == (1 << 13 if missing else 0)
 
     @pytest.mark.parametrize(
@@ -315,6 +315,10 @@ class TestBoatAlarms:
 @pytest.mark.sr("SR-35", "SR-43")
 def test_what_sounds() -> None:
     """Lever lost, handset lost, time to limit, derate ended, discharge withdrawn, idle, conflict, isolated, tripped,
-    handset low, an own interlock, astern short, a shore cable under way, a shaft stopped."""
-    assert sum(1 << n for n in (1, 2, 4, 6, 9, 12, 14, 19, 20, 3, 22, 23, 24, 25, 26, 27, 28)) == outputs.SOUNDED
+    handset low, an own interlock, astern short, a shore cable under way, a shaft stopped, other
+    sources stopped, thrust cut, SOC unknown, derate band, heat, slip, jam."""
+    sounded = sum(
+        1 << n for n in (1, 2, 4, 6, 9, 12, 14, 19, 20, 3, 22, 23, 24, 25, 26, 27, 28, 32, 33, 0, 5, 17, 34, 35)
+    )
+    assert sounded == alarm_list.SOUNDED
     assert sum(1 << n for n in (0, 1, 13, 22)) == outputs.FIRST_FRAME_ALARMS

@@ -3,7 +3,7 @@
 import pytest
 from boatyard.rig import Kept, Rig
 
-from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, Alarm
+from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, Alarm, ShaftPermit
 
 PROPELLING = Kept(lambda: Rig().propel(60.0, 2.0, 500.0))
 GENERATING = Kept(lambda: Rig().generate(12.0))
@@ -20,7 +20,7 @@ THRUST_GOES_ON = ["bank.voltage_v", "bank.current_a", "bank.cell_max_v", "bank.c
                   "handset.ours", "handset.minutes", "port.engine.engine_speed_rpm", "port.drive.motor_c",
                   "port.drive.inverter_c", "port.drive.coolant_c", "port.gearbox.gear_report",
                   "port.shaft.charge_under_way", "port.shaft.charge_at_rest", "port.shaft.harvest",
-                  "port.handset.thrust_pct", "port.gearbox.neutral", "port.gearbox.ahead"]  # fmt: skip
+                  "port.handset.thrust_pct", "port.gearbox.ahead"]  # fmt: skip
 
 
 @pytest.mark.sr("SR-03")
@@ -93,6 +93,18 @@ def test_a_fairway_is_no_place_to_lose_thrust(signal: str, value: float | None) 
     rig.expect("thrust goes on", "port", "PROPEL", signal=signal)
     rig.expect("thrust goes on", "starboard", "PROPEL", signal=signal)
     assert abs(rig.torque("port")) > 20.0
+
+
+@pytest.mark.sr("SR-09", "SR-53")
+def test_a_gearbox_that_is_not_known_to_be_in_neutral_stops_its_shaft_and_says_so() -> None:
+    """Unknown is never neutral, and a drive must not turn a dead engine. The engine's start is not withheld for it."""
+    rig = PROPELLING()
+    rig["port.gearbox.neutral"] = None
+    rig.run(0.5)
+    rig.expect_zero("gear not known", "port")
+    rig.expect("one shaft only", "starboard", "PROPEL")
+    assert rig.alarms() & Alarm.STOPPED_1
+    assert rig.permits("port") & ShaftPermit.ENGINE_START
 
 
 @pytest.mark.sr("SR-18", "SR-40")

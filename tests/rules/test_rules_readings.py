@@ -40,11 +40,28 @@ class TestLever:
         name = ("lever.neutral",)
         level = shaft(on=name if contact else (), off=() if contact else name, lever_pct=pct)
         for one in crowded(level):
-            assert readings.read_lever(LIM, one) == (neutral, asks, lost)
+            assert readings.read_lever(LIM, one) == (neutral, asks, lost, lost)
         for unknown in ("lever_pct", "lever.neutral"):
             for one in hidden(level, unknown):
-                assert readings.read_lever(LIM, one) == (0, 0, 1)
-        assert readings.read_lever(LIM, ShaftInputs()) == (0, 0, 1)
+                assert readings.read_lever(LIM, one) == (0, 0, 1, 0)
+        assert readings.read_lever(LIM, ShaftInputs()) == (0, 0, 1, 0)
+
+    @pytest.mark.sr("SR-33")
+    @pytest.mark.parametrize(("for_s", "lost"), [(-1.0, 0), (0.0, 0), (0.19, 0), (0.2, 1), (5.0, 1)])
+    def test_a_contradiction_asks_nothing_at_once_and_is_a_loss_when_it_lasts(self, for_s: float, lost: int) -> None:
+        for one in crowded(shaft(on=("lever.neutral",), lever_pct=80.0)):
+            assert readings.read_lever(LIM, one, True, for_s) == (0, 0, lost, 1)
+
+    @pytest.mark.parametrize(("pct", "was_asking", "asks"), [
+        (5.0, True, 1), (2.51, True, 1), (-2.51, True, 1), (2.5, True, 0), (-2.5, True, 0), (0.0, True, 0), (5.0,
+        False, 0),
+        (80.0, True, 1), (80.0, False, 1),
+    ])  # fmt: skip
+    def test_a_lever_that_asks_does_so_down_to_half_the_band(self, pct: float, was_asking: bool, asks: int) -> None:
+        for one in crowded(shaft(off=("lever.neutral",), lever_pct=pct)):
+            assert readings.read_lever(LIM, one, was_asking, -1.0) == (0, asks, 0, 0)
+        for one in crowded(shaft(on=("lever.neutral",), lever_pct=min(pct, 14.0))):
+            assert readings.read_lever(LIM, one, was_asking, -1.0)[1] == 0, "its contact made ends it"
 
 
 @pytest.mark.sr("SR-33")
@@ -254,3 +271,14 @@ class TestTemperature:
         assert readings.temperature_factor(lim, known(ALL_SHAFT), 0.25) == 1.0
         assert readings.temperature_factor(lim, known(0), 0.25) == 0.25
         assert readings.temperature_factor(lim, known(ALL_SHAFT & ~(1 << 5)), 0.25) == 0.25
+
+
+@pytest.mark.sr("SR-32")
+@pytest.mark.parametrize(("current_a", "loss_a", "disobeys"), [
+    (-5.0, 0.0, False), (-5.1, 0.0, True), (-5.1, 3.0, False), (-8.0, 3.0, False), (-8.1, 3.0, True), (5.0, 3.0, False),
+    (5.1, 3.0, True),
+])  # fmt: skip
+def test_a_declared_no_load_loss_may_be_drawn_and_never_fed(current_a: float, loss_a: float, disobeys: bool) -> None:
+    lim = LIM._replace(no_load_a=loss_a)
+    for one in crowded(shaft(current_a=current_a, torque_nm=0.0)):
+        assert readings.disobeys(lim, one, 0.0) == disobeys

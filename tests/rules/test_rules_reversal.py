@@ -103,8 +103,7 @@ class TestReversal:
 class TestLeverLost:
     """Lever lost: alarm, ramp to zero in 3 s."""
 
-    @pytest.mark.parametrize(("signal", "value"), [("lever.lever_pct", None), ("lever.neutral", None),
-                                                   ("lever.neutral", True)])  # fmt: skip
+    @pytest.mark.parametrize(("signal", "value"), [("lever.lever_pct", None), ("lever.neutral", None)])
     def test_ramps_evenly_to_zero_in_3_s(self, signal: str, value: object) -> None:
         rig = PROPELLING()
         full = rig.torque("port")
@@ -116,6 +115,34 @@ class TestLeverLost:
         rig.run(1.6)
         rig.expect_zero("lever lost: zero in 3 s", "port")
         rig.expect("lever lost", "port", "REST")
+
+    def test_a_neutral_contact_that_is_made_ends_thrust_at_once_whatever_the_position_says(self) -> None:
+        """Down by the slew, 250 N m/s; a loss, with its alarm, after 0.2 s; back by fresh neutral only."""
+        rig = PROPELLING()
+        full = rig.torque("port")
+        rig["port.lever.neutral"] = True
+        rig.run(0.12)
+        assert rig.torque("port") == pytest.approx(full - 0.12 * 250.0, abs=6.0)
+        assert not rig.alarms() & Alarm.LEVER_LOST
+        rig.run(0.14)
+        assert rig.alarms() & Alarm.LEVER_LOST
+        rig.run(full / 250.0)
+        rig.expect_zero("contact says neutral", "port")
+        rig["port.lever.neutral"] = False
+        rig.run(2.0)
+        rig.expect_zero("fresh neutral is asked", "port")
+
+    @pytest.mark.parametrize("bounce_s", [0.02, 0.1, 0.18])
+    def test_a_neutral_contact_that_bounces_costs_a_moment_only(self, bounce_s: float) -> None:
+        rig = PROPELLING()
+        full = rig.torque("port")
+        rig["port.lever.neutral"] = True
+        rig.run(bounce_s)
+        rig["port.lever.neutral"] = False
+        rig.run(1.5)
+        rig.expect("thrust is back", "port", "PROPEL")
+        assert rig.torque("port") == pytest.approx(full, rel=0.02)
+        assert not rig.alarms() & Alarm.LEVER_LOST
 
     def test_the_other_lever_goes_on(self) -> None:
         rig = PROPELLING()
@@ -177,16 +204,18 @@ class TestLimitsOverSlew:
         rig.run(3.0)
         assert rig.current("port") >= was - 0.5
 
-    def test_a_hotel_load_that_takes_all_disarms(self) -> None:
+    def test_a_hotel_load_that_takes_all_takes_thrust_says_so_and_gives_it_back(self) -> None:
         rig = Rig(hotel_a=10.0)
         rig["bank.discharge_limit_a"] = 60.0
         rig.propel(60.0, 4.0, 500.0)
         rig.hotel_a = 80.0
         rig.run(4.0)
         rig.expect_zero("nothing is left for the drives")
+        rig.expect("nothing ends", "port", "PROPEL")
+        assert rig.alarms() == Alarm.THRUST_SHORT
         rig.hotel_a = 10.0
-        rig.run(6.0)
-        rig.expect_zero("no path into motion", signal="bank.discharge_limit_a")
+        rig.run(8.0)
+        assert rig.torque("port") > 15.0
 
     def test_it_is_shared_by_what_each_shaft_asks(self) -> None:
         rig = Rig().ready()

@@ -25,7 +25,7 @@ NOT_TRAILING = LIM._replace(trailing_allowed=0)
 NOTHING_OWN = OwnOnShaft(0, 0, 100.0, 100.0)
 """Own interlocks of every effect, all of them bad: no bit of theirs is set."""
 # what follows from TURNING: its out-of-service contact is off, its engine is stopped
-IN_SERVICE, STOPPED = 1 << 17, 1 << 24 | 1 << 25
+IN_SERVICE, STOPPED = 1 << 17, 1 << 25
 # and from REST: its drive has never disobeyed
 TRUSTED = 1 << 48 | 1 << 49
 BASE = IN_SERVICE | STOPPED
@@ -287,14 +287,23 @@ class TestMachinery:
 
     @pytest.mark.sr("SR-09")
     @pytest.mark.parametrize(("on", "rpm", "report", "bits"), [
-        ((), 0.0, 0.0, 1 << 24 | 1 << 25), ((15,), 800.0, 0.0, 1 << 26), ((15,), 300.0, 0.0, 0), ((), 60.0, 0.0, 0),
+        ((), 0.0, 0.0, 1 << 25), ((15,), 800.0, 0.0, 1 << 26), ((15,), 300.0, 0.0, 0), ((), 60.0, 0.0, 0),
         ((13,), 0.0, 0.0, 1 << 24 | 1 << 25 | 1 << 27), ((13, 15), 800.0, 0.0, 1 << 24 | 1 << 26 | 1 << 27),
-        ((14,), 0.0, 1.0, 1 << 24 | 1 << 25 | 1 << 28), ((14, 15), 800.0, 1.0, 1 << 26 | 1 << 28),
+        ((14,), 0.0, 1.0, 1 << 25 | 1 << 28), ((14, 15), 800.0, 1.0, 1 << 26 | 1 << 28),
         ((13, 14), 60.0, 0.0, 0),
     ])  # fmt: skip
     def test_engine_and_gear(self, on: tuple[int, ...], rpm: float, report: float, bits: int) -> None:
         got = whole(lit(*on)._replace(engine_speed_rpm=rpm, gear_report=report))
         assert got == IN_SERVICE | bits
+
+    @pytest.mark.sr("SR-09")
+    @pytest.mark.parametrize(("on", "rpm", "clear"), [
+        ((), 0.0, True), ((14,), 0.0, True), ((13,), 0.0, True), ((13, 15), 800.0, True), ((14, 15), 800.0, False),
+        ((14,), 60.0, False),
+    ])  # fmt: skip
+    def test_a_gearbox_declared_open_when_stopped(self, on: tuple[int, ...], rpm: float, clear: bool) -> None:
+        one = lit(*on)._replace(engine_speed_rpm=rpm, gear_report=1.0 if 14 in on else 0.0)
+        assert bool(whole(one, lim=NOT_TRAILING._replace(open_when_stopped=1)) & 1 << 24) == clear
 
     @pytest.mark.sr("SR-12")
     @pytest.mark.parametrize(("machine", "propeller", "bits"), [

@@ -152,16 +152,13 @@ class TestCommand:
         assert (command.stop_sources, command.charge_limit_a, command.derate_pct) == (1, 0.0, 100.0)
         rig["bank.charge_permit"], rig["bank.discharge_permit"] = True, False
         command = rig.tick().boat_command
-        assert (command.stop_sources, command.charge_limit_a, command.derate_pct) == (0, 240.0, 0.0)
+        assert (command.stop_sources, command.charge_limit_a, command.derate_pct) == (1, 240.0, 0.0)
 
-    def test_sources_stop_when_charging_is_not_wanted_or_the_boat_is_tripped(self) -> None:
+    def test_sources_stop_when_charging_is_not_wanted(self) -> None:
         rig = READY()
         rig["bank.soc_pct"] = 94.0
         command = rig.tick().boat_command
         assert (command.stop_sources, command.charge_limit_a) == (1, 0.0)
-        rig = READY()
-        rig["helm.emergency_stop"] = True
-        assert rig.tick().boat_command.stop_sources == 1
         rig = Rig()
         assert rig.tick().boat_command.stop_sources == 0, "a shore charger may work in STANDBY"
 
@@ -344,14 +341,16 @@ class TestState:
     def test_power_up(self) -> None:
         kept = (state.BoatState(), state.ShaftState())
         boat, shaft = flat_boat(kept[0]), flat_shaft(kept[1])
-        assert boat == (0, 0, -1.0, -1.0, -1.0, 0.0, 100.0, 0.0, 0.0, 0.0, 0.0, 0, 0.0, 0.0, -1.0)
+        assert boat == (0, 0, -1.0, -1.0, -1.0, 0.0, 100.0, 0.0, 0.0, 0.0, 0.0, 0, 0.0, 0.0, -1.0, -1.0,
+                        -1.0, 0.0, -1.0, 1e9, 0, 1)  # fmt: skip
         assert shaft == (0, 0, -1.0, -1.0, -1.0, 0.0, -1.0, -1.0, -1.0, 0.0, 1e9, 0.0, 0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0,
-                         -1.0, -1.0, 100.0, 100.0, -1.0, 1e9, -1.0, -1.0, 1e9, 1e9, 0.0)  # fmt: skip
+                         -1.0, -1.0, 100.0, 100.0, -1.0, 1e9, -1.0, -1.0, 1e9, 1e9, 0.0, -1.0,
+                         -1.0, 0.0, -1.0)  # fmt: skip
         assert kept[0].own == (0, (-1.0,) * 16)
         assert initial_memory(BOAT) == (kept[0], (kept[1], kept[1]))
 
     def test_latches_are_bits_of_their_own(self) -> None:
-        assert [int(bit) for bit in state.BoatLatch] == [1 << n for n in range(13)]
+        assert [int(bit) for bit in state.BoatLatch] == [1 << n for n in range(14)]
         assert [int(bit) for bit in state.ShaftLatch] == [1 << n for n in range(16)]
 
     @pytest.mark.parametrize(("timer", "running", "dt", "after"), [

@@ -119,23 +119,33 @@ class TestSmallOnes:
     @pytest.mark.sr("SR-22")
     @pytest.mark.parametrize(("charge_a", "ref", "rpm", "level"), [
         (20.0, 1500.0, 1500.0, 0), (20.0, 1500.0, 1440.0, 0), (20.0, 1500.0, 1439.9, 1), (20.0, 1500.0, 1380.0, 1),
-        (20.0, 1500.0, 1379.9, 2), (20.0, 1500.0, 0.0, 2), (0.0, 1500.0, 0.0, 0), (20.0, 0.0, 0.0, 0),
-        (0.5, 1500.0, 0.0, 2),
-        (20.0, 0.5, 0.0, 0), (20.0, 1500.0, 1600.0, 0), (-1.0, 1500.0, 0.0, 0), (20.0, -1.0, -200.0, 0),
+        (20.0, 1500.0, 1379.9, 2), (20.0, 1500.0, 0.0, 2), (0.0, 1500.0, 0.0, 0), (20.0, 0.0, 0.0, 2),
+        (0.5, 1500.0, 0.0, 2), (20.0, 0.0, 800.0, 0), (20.0, 0.0, 770.0, 0), (20.0, 0.0, 769.9, 1), (20.0, 0.0, 740.0,
+        1),
+        (20.0, 0.0, 739.9, 2), (20.0, 800.0, 739.9, 2), (20.0, 800.0, 740.0, 0), (20.0, 800.0, 760.0, 0),
+        (20.0, 0.5, 0.0, 2), (20.0, 1500.0, 1600.0, 0), (-1.0, 1500.0, 0.0, 0), (20.0, -1.0, -200.0, 2),
         (20.0, 1.0, -200.0, 2),
     ])  # fmt: skip
     def test_sag(self, charge_a: float, ref: float, rpm: float, level: int) -> None:
-        state = REST._replace(charge_a=charge_a, sag_ref_rpm=ref)
+        state = REST._replace(charge_a=charge_a, sag_ref_rpm=ref, steady_s=3.0)
         one = shaft(engine_speed_rpm=rpm)
         assert flat(torque.sag)(LIM, state, one) == level
         assert flat(torque.sag)(LIM, state, one._replace(known=ALL_SHAFT)) == level
         for blind in hidden(one, "engine_speed_rpm"):
-            assert flat(torque.sag)(LIM, state, blind) == (2 if charge_a > 0.0 and ref > 0.0 else 0)
+            assert flat(torque.sag)(LIM, state, blind) == (2 if charge_a > 0.0 else 0)
 
 
 @pytest.mark.sr("SR-18", "SR-28", "SR-50")
 class TestWanted:
     """Neutral band 5 %: 52.5 % is half of the way."""
+
+    @pytest.mark.sr("SR-22")
+    @pytest.mark.parametrize(("rpm", "level"), [(800.0, 0), (770.0, 0), (769.9, 1), (740.0, 1), (739.9, 2), (0.0, 2)])
+    def test_sag_below_idle_speed_whatever_the_lever_does(self, rpm: float, level: int) -> None:
+        """Idle at 800 rpm, sag_rpm 60: the speed of ramp start says nothing while the lever has just moved."""
+        for ref in (0.0, 800.0, 1500.0):
+            state = REST._replace(charge_a=20.0, sag_ref_rpm=ref, steady_s=2.98)
+            assert flat(torque.sag)(LIM, state, shaft(engine_speed_rpm=rpm)) == level
 
     @pytest.mark.parametrize(("order", "derate", "temp", "omega", "handset", "nm"), [
         (52.5, 100.0, 1.0, 0.0, False, 55.0), (-52.5, 100.0, 1.0, 0.0, False, -55.0),

@@ -99,8 +99,8 @@ def lost_lever_ramps_ten_times_too_long(patch: Patch) -> None:
 def stale_lever_is_neutral(patch: Patch) -> None:
     sound = tick.read_lever
 
-    def read(lim: Any, shaft: Any) -> Lever:
-        return sound(lim, shaft) if shaft.known & ShaftInput.LEVER else Lever(1, 0, 0)
+    def read(lim: Any, shaft: Any, *before: Any) -> Lever:
+        return sound(lim, shaft, *before) if shaft.known & ShaftInput.LEVER else Lever(1, 0, 0)
 
     patch.setattr(tick, "read_lever", read)
 

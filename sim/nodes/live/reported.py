@@ -64,7 +64,7 @@ class Reported:
         boat = BoatCommand(
             self._flag(BOAT, "sources.stop", time_s),
             self._flag(BOAT, "sounder.on", time_s),
-            self._flag(BOAT, "boat.alarms", time_s),
+            self._flag(BOAT, "boat.alarms", time_s) | self._flag(BOAT, "boat.more_alarms", time_s) << 32,
             self._number(BOAT, "boat.charge_limit_a", time_s),
             self._number(BOAT, "boat.derate_pct", time_s),
             self._flag(BOAT, "handset.in_control", time_s),
