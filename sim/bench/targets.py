@@ -65,6 +65,7 @@ SHAFT_TARGETS: dict[str, Kind] = {
     "lever_pct": LEVER,
     "charge": Kind(words=("off", "under_way", "at_rest")),
     "harvest": SWITCH,
+    "stop_and_lock": SWITCH,
     "out_of_service": SWITCH,
     "engine": Kind(words=("start", "stop")),
     "start_bridge": SWITCH,

@@ -55,6 +55,7 @@ def run(args: argparse.Namespace) -> int:
     errors = sum(finding.level == "error" for finding in findings)
     if not errors and config.simulation is not None and config.shaft:
         _astern(config, path)
+        _stop_and_lock(config, path)
     shafts = ", ".join(shaft.name for shaft in config.shaft) or "none"
     found = f"{_counted(errors, 'error')}, {_counted(len(findings) - errors, 'other finding')}"
     say(f"{config.boat.name} ({config.boat.title}), shafts: {shafts}: {found}")
@@ -76,6 +77,22 @@ def _astern(config: BoatConfig, path: Path) -> None:
     say(
         f"astern: {allowed}; the simulated boat, full ahead to full astern with its bank at {SOUND.soc_pct:g} %: {half}"
     )
+
+
+def _stop_and_lock(config: BoatConfig, path: Path) -> None:
+    """Say up to which speed the simulated boat stops and locks its first shaft."""
+    from sim.bench.holding import CASES, SPEEDS_KN, can_lock, holding
+
+    if not can_lock(config):
+        return
+    try:
+        held = [speed_kn for speed_kn in SPEEDS_KN if holding(path, speed_kn, CASES[0]).permitted_s is not None]
+    except (ConfigError, BenchError, ValueError, ArithmeticError) as error:
+        say(f"stop and lock: on the simulated boat it could not be tried: {error}")
+        return
+    tried = ", ".join(f"{speed_kn:g}" for speed_kn in SPEEDS_KN)
+    stopped = ", ".join(f"{speed_kn:g}" for speed_kn in held) or "none of them"
+    say(f"stop and lock: of {tried} kn the simulated boat holds its shaft for its lock at {stopped} ({CASES[0].words})")
 
 
 def _counted(number: int, what: str) -> str:

@@ -111,6 +111,9 @@ class Actions:
         elif name == "harvest":
             self._need(level, "shaft.harvest", target)
             shaft.harvest = _switch(target, value)
+        elif name == "stop_and_lock":
+            self._need(level, "shaft.stop_and_lock", target)
+            shaft.stop_and_lock = _switch(target, value)
         elif name == "charge":
             charge = _word(target, value, ("off", "under_way", "at_rest"))
             if charge == "at_rest":

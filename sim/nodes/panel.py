@@ -24,6 +24,7 @@ class ShaftPanel:
     out_of_service: int = 0
     charge: str = "off"
     harvest: int = 0
+    stop_and_lock: int = 0
     throttle_pct: float = 0.0
     gear: int = 0
     start_key: int = 0

@@ -104,6 +104,7 @@ SHAFT_READERS: Mapping[str, Reader] = {
     "shaft.charge_under_way": lambda plant, panel, shaft: panel.shafts[shaft].charge == "under_way",
     "shaft.charge_at_rest": lambda plant, panel, shaft: panel.shafts[shaft].charge == "at_rest",
     "shaft.harvest": lambda plant, panel, shaft: panel.shafts[shaft].harvest,
+    "shaft.stop_and_lock": lambda plant, panel, shaft: panel.shafts[shaft].stop_and_lock,
     "engine.engine_speed_rpm": _engine_rpm,
     "engine.running": lambda plant, panel, shaft: plant.shafts[shaft].engine.running,
     "gearbox.neutral": _gear_neutral,

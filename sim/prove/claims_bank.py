@@ -29,6 +29,9 @@ SLOW_S, QUICK_S, DOUBTFUL_S, NEVER_S, SMOOTH_S = 1.0, 0.3, 5.0, 1e9, 0.3
 """A hotel load is believed within these times (s): slowly where it would allow more, quickly where less; while readings
 of different instants would have to be compared, only where it allows less."""
 
+RISE_BAND = 0.1
+"""What a weak bank has cut is given back only where it would give so much more of the whole."""
+
 SETTLED_A, SETTLED_PART = 5.0, 0.05
 """The drives' current may be compared with the bank's while it is this near to its own mean (A, share)."""
 
@@ -171,8 +174,7 @@ def discharge_permitted(step: Step, i: int) -> bool:
 
 
 def left_for_motors_a(step: Step) -> float:
-    most_a = min(step.boat_in.discharge_limit_a, step.config.bank.max_discharge_a)
-    return max(0.0, most_a - max(0.0, step.now.view.load_a))
+    return max(0.0, step.now.view.given_a - max(0.0, step.now.view.load_a))
 
 
 def motor_budget_within(step: Step, i: int) -> bool:
@@ -291,7 +293,8 @@ def view_kept(step: Step, i: int) -> bool:
     )
     currents = currents and boat.bank.brake_a == view.brake_budget_a
     currents = currents and boat.bank.low_s == view.low_s
-    return currents and boat.bank.derate_pct == view.derate_pct and boat.bank.brake_spent_s == view.brake_spent_s
+    currents = currents and boat.bank.cell_pct == view.cell_pct and boat.bank.given_a == view.given_a
+    return currents and boat.bank.derate_pct == view.led_pct and boat.bank.brake_spent_s == view.brake_spent_s
 
 
 def volts_believed(step: Step, i: int) -> bool:
@@ -382,13 +385,11 @@ def bank_latches_kept(step: Step, i: int) -> bool:
 
 
 def derate_target_pct(step: Step) -> float:
-    """Where the derate is heading by SOC, lowest cell and lost inputs, before the lower limit (%)."""
+    """Where the derate is heading by SOC and lost inputs, before the lower limit (%)."""
     bank, c = step.boat_in, step.config.limits
     pct = 100.0
     if has(bank, BOAT.SOC):
         pct = min(pct, band(bank.soc_pct, c.derate_end_pct, c.derate_start_pct, c.derate_floor_pct))
-    if has(bank, BOAT.CELL_MIN):
-        pct = min(pct, band(bank.cell_min_v, c.cell_derate_end_v, c.cell_derate_start_v, c.derate_floor_pct))
     if not has(bank, BOAT.SOC) or not has(bank, step.boat.limits.react.derate):
         pct = min(pct, c.unknown_soc_pct)
     return pct
@@ -409,12 +410,68 @@ def derate_aim_pct(step: Step) -> float:
     return derate_target_pct(step)
 
 
-def derate_in_force_pct(step: Step) -> float:
-    """In READY the derate moves no faster than its rate; before, a low bank begins low."""
+def given_back(was: float, to: float, whole: float, pct_per_s: float, step: Step) -> float:
+    """`was` on its way up to `to`: only where that is well above, or the whole, and slowly."""
+    if to < whole and to < was + RISE_BAND * whole:
+        return was
+    return min(to, was + whole * pct_per_s / 100.0 * ramp_s(step))
+
+
+def by_cell_pct(step: Step) -> float:
+    """The derate by the lowest cell: quick to fall, slow to rise, in READY; at once before (%)."""
+    was_pct, c, to_pct = step.was.boat.bank.cell_pct, step.config.limits, 100.0
+    if has(step.boat_in, BOAT.CELL_MIN):
+        to_pct = band(step.boat_in.cell_min_v, c.cell_derate_end_v, c.cell_derate_start_v, c.derate_floor_pct)
+    if step.was.boat.mode != READY:
+        return to_pct
+    if to_pct < 100.0 and not may_discharge(step):
+        return c.derate_floor_pct
+    if to_pct < was_pct:
+        return max(to_pct, was_pct - c.cell_derate_fall_pct_per_s * ramp_s(step))
+    return given_back(was_pct, to_pct, 100.0, c.bank_rise_pct_per_s, step)
+
+
+def cell_derate_kept(step: Step, i: int) -> bool:
+    """Where rounding decides whether it is given back, it may be or not."""
+    was_pct, now_pct = step.was.boat.bank.cell_pct, step.now.view.cell_pct
+    return near(now_pct, by_cell_pct(step)) or (on_the_edge(step) and near(now_pct, was_pct))
+
+
+def on_the_edge(step: Step) -> bool:
+    was_pct, c = step.was.boat.bank.cell_pct, step.config.limits
+    to_pct = band(step.boat_in.cell_min_v, c.cell_derate_end_v, c.cell_derate_start_v, c.derate_floor_pct)
+    return has(step.boat_in, BOAT.CELL_MIN) and abs(to_pct - was_pct - RISE_BAND * 100.0) <= 1e-6
+
+
+def given_a(step: Step) -> float:
+    """What the bank may give: the monitor's limit and the rating, at once down, slowly up (A)."""
+    if not may_discharge(step):
+        return 0.0
+    most_a, was_a = step.config.bank.max_discharge_a, step.was.boat.bank.given_a
+    limit_a = min(step.boat_in.discharge_limit_a, most_a)
+    if step.was.boat.mode != READY or limit_a < was_a:
+        return limit_a
+    return given_back(was_a, limit_a, most_a, step.config.limits.bank_rise_pct_per_s, step)
+
+
+def given_kept(step: Step, i: int) -> bool:
+    return near(step.now.view.given_a, given_a(step))
+
+
+def led_pct(step: Step) -> float:
+    """In READY the derate by SOC and lost inputs moves no faster than its rate; before, a low bank begins low."""
     was, c = step.was.boat, step.config.limits
     if was.mode != READY:
         return derate_aim_pct(step)
     return moved(was.bank.derate_pct, derate_aim_pct(step), c.derate_rate_pct_per_s * ramp_s(step))
+
+
+def led_kept(step: Step, i: int) -> bool:
+    return near(step.now.view.led_pct, led_pct(step))
+
+
+def derate_in_force_pct(step: Step) -> float:
+    return min(step.now.view.led_pct, step.now.view.cell_pct)
 
 
 def derate_within(step: Step, i: int) -> bool:
@@ -426,13 +483,20 @@ def derate_not_less(step: Step, i: int) -> bool:
 
 
 def reads_low(step: Step) -> bool:
-    return step.boat_in.soc_pct <= step.config.limits.derate_end_pct
+    """SOC or lowest cell, of what is known."""
+    bank, c = step.boat_in, step.config.limits
+    return cell_reads_low(step) or (has(bank, BOAT.SOC) and bank.soc_pct <= c.derate_end_pct)
+
+
+def cell_reads_low(step: Step) -> bool:
+    return has(step.boat_in, BOAT.CELL_MIN) and step.boat_in.cell_min_v <= step.config.limits.cell_derate_end_v
 
 
 def low_for_s(step: Step) -> float:
-    """How long the SOC has read low; outside READY at once for long enough; it stands while the SOC is unknown."""
+    """How long SOC or cell have read low; outside READY at once for long enough; it stands while the SOC is unknown
+    and no cell reads low."""
     was_s, dip_s = step.was.boat.bank.low_s, step.config.limits.derate_dip_s
-    if not has(step.boat_in, BOAT.SOC):
+    if not has(step.boat_in, BOAT.SOC) and not cell_reads_low(step):
         return was_s
     if reads_low(step) and step.was.boat.mode != READY:
         return dip_s
@@ -444,9 +508,8 @@ def low_counted(step: Step, i: int) -> bool:
 
 
 def at_lower_limit(step: Step) -> bool:
-    bank, c = step.boat_in, step.config.limits
-    by_soc = has(bank, BOAT.SOC) and step.now.view.low_s >= c.derate_dip_s
-    return by_soc or (has(bank, BOAT.CELL_MIN) and bank.cell_min_v <= c.cell_derate_end_v)
+    some = has(step.boat_in, BOAT.SOC) or cell_reads_low(step)
+    return some and step.now.view.low_s >= step.config.limits.derate_dip_s
 
 
 def above_return(step: Step) -> bool:
@@ -573,6 +636,12 @@ BANK_CLAIMS: tuple[StepClaim, ...] = (
              "the cells' own taper is nearly through, and then done until asked for anew", always, full_charge_once),
     _of_boat("SR-17", "bank's latches are remembered", "the bank's latches are remembered as they were decided", always,
              bank_latches_kept),
+    _of_boat("SR-18", "led down by SOC", "the derate by SOC and lost inputs is where they lead it, zero at the lower limit, no "
+             "faster than its rate in READY", always, led_kept),
+    _of_boat("SR-18", "led down by the lowest cell", "that by the lowest cell falls quickly in READY, at once without the "
+             "discharge permit, and is given back slowly, where the cell would give well more", always, cell_derate_kept),
+    _of_boat("SR-14", "what the bank may give", "the monitor's limit is in force at once where it falls, and is given back "
+             "slowly, where it gives well more", always, given_kept),
     _of_boat("SR-18", "derate within its band", "the derate in force is at most where SOC, lowest cell and lost inputs "
              "lead it, zero at the lower limit, no faster than its rate in READY", always, derate_within),
     _of_boat("SR-49", "derate is no deeper", "nor is it less, nor below zero", always, derate_not_less),

@@ -1,5 +1,6 @@
 """Claims on what is given: the law of the torque, restated, as a lower bound."""
 
+from sim.prove.claims_hold import held_nm, not_jammed_nm, turns_with
 from sim.prove.claims_times import stood_wrong, turns_enough, works_as_source
 from sim.prove.claims_torque import (
     OVERSPEED_FROM,
@@ -31,6 +32,7 @@ from sim.prove.terms import (
     at_most,
     counted,
     falling,
+    is_held,
     moved,
     near,
     omega,
@@ -49,18 +51,12 @@ def share(budget_a: float, asked_a: float) -> float:
     return budget_a / asked_a
 
 
-def not_jammed_nm(step: Step, i: int) -> float:
-    """What torque is cut to on a shaft that has not turned for its time (N m)."""
-    rated_nm, c = step.config.shaft[i].drive.rated_torque_nm, step.config.limits
-    if step.now.memory.shafts[i].coupling.jam_s >= c.jam_s:
-        return rated_nm * c.jam_pct / 100.0
-    return rated_nm
-
-
 def wanted_nm(step: Step, i: int) -> float:
     """Torque that the order asks, within rating, heat and power, with its sign (N m)."""
     own, order_pct, turning = step.config.shaft[i], step.now.memory.shafts[i].order_pct, omega(step, i)
     band_pct = own.rules.neutral_band_pct
+    if propels(step, i) and is_held(step, i):
+        return held_nm(step, i)
     if not propels(step, i) or abs(order_pct) <= band_pct or derated_away(step, i):
         return 0.0
     part = (min(100.0, abs(order_pct)) - band_pct) / (100.0 - band_pct) * part_given(step, i)
@@ -213,7 +209,8 @@ def moved_nm(step: Step, i: int) -> float:
         elif against(step, i, was.effort.torque_nm):
             fall_a = step.config.limits.charge_fall_a_per_s * ramp_s(step)
             step_nm = fall_a * step.now.view.voltage_v / (step.config.shaft[i].drive.efficiency * omega(step, i))
-    return moved(was.effort.torque_nm, target_nm, step_nm)
+    to_nm = moved(was.effort.torque_nm, target_nm, step_nm)
+    return 0.0 if is_held(step, i) and turns_with(step, i, to_nm) else to_nm
 
 
 def cut_nm(step: Step, i: int, torque_nm: float) -> float:

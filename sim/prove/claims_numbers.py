@@ -4,6 +4,7 @@ from sim.prove.claims_astern import ASTERN_CLAIMS
 from sim.prove.claims_bank import BANK_CLAIMS
 from sim.prove.claims_coupling import COUPLING_CLAIMS
 from sim.prove.claims_given import GIVEN_CLAIMS
+from sim.prove.claims_hold import HOLD_CLAIMS
 from sim.prove.claims_orders import ORDER_CLAIMS
 from sim.prove.claims_outputs import OUTPUT_CLAIMS
 from sim.prove.claims_pause import PAUSE_CLAIMS
@@ -18,6 +19,7 @@ from sim.prove.step import Step, StepClaim
 NUMBER_CLAIMS: tuple[StepClaim, ...] = (
     *OUTPUT_CLAIMS, *ORDER_CLAIMS, *BANK_CLAIMS, *TIME_CLAIMS, *TORQUE_CLAIMS, *GIVEN_CLAIMS, *TOLD_CLAIMS,
     *ASTERN_CLAIMS, *TRUST_CLAIMS, *STOP_CLAIMS, *PAUSE_CLAIMS, *SOURCE_CLAIMS, *COUPLING_CLAIMS,
+    *HOLD_CLAIMS,
 )  # fmt: skip
 
 

@@ -39,6 +39,7 @@ from sim.prove.terms import (
     handset_asks,
     handset_now,
     in_service,
+    is_held,
     lever_asks,
     lever_lost,
     lever_neutral,
@@ -429,7 +430,9 @@ def not_low_or_home(step: Step, i: int) -> bool:
 
 
 def thrust_asked(step: Step, i: int) -> bool:
-    """The position in control asks; while a lever is held, the last it asked."""
+    """The position in control asks; while a lever is held, the last it asked; or the shaft is to be held."""
+    if is_held(step, i):
+        return True
     if handset_now(step):
         return handset_asks(step, i)
     kept = abs(step.now.memory.shafts[i].order_pct) > step.config.shaft[i].rules.neutral_band_pct
@@ -582,7 +585,8 @@ def engage_given(step: Step, i: int) -> bool:
 
 def may_engage(step: Step, i: int) -> bool:
     long = step.now.memory.shafts[i].dwells.still_s >= step.config.shaft[i].lock.still_s
-    return long and shaft_still(step, i) and torque_gone(step, i)
+    held = step.now.memory.shafts[i].mode == PROPEL and is_held(step, i)
+    return long and shaft_still(step, i) and (torque_gone(step, i) or held)
 
 
 def _shaft(requirement: str, name: str, text: str, given, then, parity: bool = False) -> StepClaim:  # type: ignore[no-untyped-def]
@@ -702,7 +706,8 @@ OUTPUT_CLAIMS: tuple[StepClaim, ...] = (
     _shaft("SR-38", "clutch permit", "closing is permitted only with gear and lever neutral, no diver, no torque, both "
            "speeds known and within the limit", close_given, may_close),
     _shaft("SR-49", "closing is permitted", "and then it is", may_close, close_given),
-    _shaft("SR-39", "lock permit", "the lock may engage only after its time on a still shaft without torque",
+    _shaft("SR-39", "lock permit", "the lock may engage only after its time on a still shaft, without torque or held for "
+           "it",
            engage_given, may_engage),
     _shaft("SR-49", "engaging is permitted", "and then it is", may_engage, engage_given),
 )  # fmt: skip

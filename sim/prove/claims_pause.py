@@ -36,7 +36,7 @@ BESIDES = (
 BARS = SIDE.OFF_ORDER.value | SIDE.CONTROL_LOST.value | SIDE.HANDSET_LOST.value
 """What thrust needs besides contacts and lever, and what bars it: retyped from the design."""
 
-READ = tuple(f"shaft.{bit.name}" for bit in ShaftCondition if (BESIDES | BARS) & bit.value)
+READ = tuple(f"shaft.{bit.name}" for bit in ShaftCondition if (BESIDES | BARS | SIDE.THRUST_ORDER.value) & bit.value)
 """These bits by name: what the forming of a pause rests on."""
 
 MOVED_PCT = 2.0
@@ -85,10 +85,11 @@ def moved_out(step: Step, i: int) -> bool:
 
 
 def thrusts(step: Step, i: int) -> bool:
-    """Thrust ran in the tick before, or unloaded, by the lever."""
+    """Thrust ran in the tick before and is asked still, or unloaded, by the lever."""
     was = step.was.shafts[i]
     unloads = was.mode == UNLOAD and was.latches & HELD.UNLOADS_SOURCE == 0
-    return (was.mode == PROPEL or unloads) and not handset_has_it(step)
+    asked = was.mode == PROPEL and step.now.shaft_words[i] & SIDE.THRUST_ORDER.value != 0
+    return (asked or unloads) and not handset_has_it(step)
 
 
 def third(step: Step, i: int) -> bool:

@@ -231,6 +231,22 @@ def done_told(step: Step, i: int) -> bool:
     return (step.now.boat_command.alarms & DONE != 0) == some
 
 
+HARVEST_DONE = Alarm.HARVEST_DONE.value
+SAILS = (
+    ShaftCondition.BOAT_READY.value | ShaftCondition.HARVEST_ORDER.value | ShaftCondition.LOCK_RELEASED.value
+    | ShaftCondition.ENGINE_STOPPED.value
+)  # fmt: skip
+NOT_SO = WANTS | ShaftCondition.THRUST_ORDER.value | ShaftCondition.SHAFT_STILL.value
+
+
+def harvest_done_told(step: Step, i: int) -> bool:
+    some = False
+    for word in step.now.shaft_words:
+        some = some or (word & SAILS == SAILS and word & NOT_SO == 0)
+    full = step.now.memory.boat.latches & KEPT.CHARGE_ENDED != 0
+    return (step.now.boat_command.alarms & HARVEST_DONE != 0) == (some and full)
+
+
 def _boat(requirement: str, name: str, text: str, given, then) -> StepClaim:  # type: ignore[no-untyped-def]
     return StepClaim(requirement, name, text, given, then, per_shaft=False, parity=False)
 
@@ -263,5 +279,12 @@ SOURCE_CLAIMS: tuple[StepClaim, ...] = (
         "SR-17", "done is told", "in READY the notice stands exactly while charging at rest is asked for, its engine runs "
         "and the bank wants no more", always, done_told, per_shaft=False, parity=False,
         rests_on=("shaft.BOAT_READY", "shaft.AT_REST_ORDER", "shaft.ENGINE_RUNNING", "shaft.CHARGE_WANTED"),
+    ),
+    StepClaim(
+        "SR-17", "a harvest that is over is told", "the notice stands exactly while harvest is selected, the bank is full, "
+        "no thrust is asked, the engine stopped, the lock released, and the shaft turns", always, harvest_done_told,
+        per_shaft=False, parity=False,
+        rests_on=("shaft.BOAT_READY", "shaft.HARVEST_ORDER", "shaft.LOCK_RELEASED", "shaft.ENGINE_STOPPED",
+                  "shaft.CHARGE_WANTED", "shaft.THRUST_ORDER", "shaft.SHAFT_STILL"),
     ),
 )  # fmt: skip

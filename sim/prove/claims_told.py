@@ -37,7 +37,7 @@ SOUNDED = (
     | Alarm.ASTERN_SHORT.value | Alarm.STOPPED_1.value | Alarm.STOPPED_2.value | Alarm.STOPPED_3.value
     | Alarm.STOPPED_4.value | Alarm.SHORE_UNDER_WAY.value | Alarm.SOURCES_OVER.value | Alarm.THRUST_SHORT.value
     | Alarm.SOC_UNKNOWN.value | Alarm.DERATE_BAND.value | Alarm.TEMPERATURE_DERATE.value
-    | Alarm.COUPLING_SLIPS.value | Alarm.JAMMED.value
+    | Alarm.COUPLING_SLIPS.value | Alarm.JAMMED.value | Alarm.HOLD_FAILED.value | Alarm.CELL_DERATE.value
 )  # fmt: skip
 """What asks the crew to act now, restated."""
 
@@ -105,6 +105,11 @@ def no_time_alarm(step: Step, i: int) -> bool:
 def band_alarm(step: Step, i: int) -> bool:
     inside = has(step.boat_in, BOAT.SOC) and step.boat_in.soc_pct < step.config.limits.derate_start_pct
     return told(step, Alarm.DERATE_BAND.value) == inside
+
+
+def cell_alarm(step: Step, i: int) -> bool:
+    sags = step.now.memory.boat.mode == READY and step.now.memory.boat.bank.cell_pct < 100.0
+    return told(step, Alarm.CELL_DERATE.value) == sags
 
 
 def derate_end_alarm(step: Step, i: int) -> bool:
@@ -278,6 +283,7 @@ TOLD_CLAIMS: tuple[StepClaim, ...] = (
           time_alarm, limit_is_near),
     _boat("SR-49", "no time alarm", "and is not told otherwise", no_time_alarm, limit_is_far),
     _boat("SR-43", "band alarm", "a SOC within the derate band is told", band_alarm),
+    _boat("SR-18", "cell alarm", "in READY power that is reduced for the lowest cell is told", cell_alarm),
     _boat("SR-19", "lower limit alarm", "that propulsion has ended at the lower limit is told", derate_end_alarm),
     _boat("SR-19", "get-home alarm", "the get-home override is told", home_alarm),
     _boat("SR-13", "charge permit alarm", "in READY a withdrawn charge permit is told", charge_alarm),

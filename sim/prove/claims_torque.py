@@ -20,6 +20,7 @@ from sim.prove.terms import (
     counted,
     falling,
     handset_now,
+    is_held,
     omega,
     ramp_s,
     rpm,
@@ -145,6 +146,11 @@ def dwelt(step: Step, i: int) -> bool:
         return True
     zero_s = counted(was.dwells.zero_s, was.effort.torque_nm == 0.0, ramp_s(step))
     return was.effort.torque_nm == 0.0 and zero_s >= step.config.shaft[i].drive.reversal_dwell_s
+
+
+def by_order(step: Step, i: int) -> bool:
+    """PROPEL by lever or handset: a shaft that is held for its lock has an order of its own."""
+    return propels(step, i) and not is_held(step, i)
 
 
 def follows_order(step: Step, i: int) -> bool:
@@ -529,18 +535,18 @@ TORQUE_CLAIMS: tuple[StepClaim, ...] = (
     _shaft("SR-25", "reversal dwells", "in PROPEL the sign changes only after the order has been zero for the dwell",
            propels, dwelt),
     _shaft("SR-05", "thrust follows its order", "in PROPEL torque grows only the way that is asked, and comes down by "
-           "the slew otherwise", propels, follows_order),
+           "the slew otherwise", by_order, follows_order),
     _shaft("SR-05", "thrust within its order", "in PROPEL torque stays within what lever or handset asks, or comes down "
-           "by the slew", propels, within_order),
+           "by the slew", by_order, within_order),
     _shaft("SR-28", "handset limited", "by handset torque stays within its part of rated torque, or comes down by the "
            "slew", by_handset, within_handset),
     _shaft("SR-18", "torque within heat", "in PROPEL torque stays within rated torque times the derate by temperature, "
-           "or comes down by the slew", propels, within_heat),
+           "or comes down by the slew", by_order, within_heat),
     _shaft("SR-18", "power within derate", "in PROPEL power stays within rated power times the derates (and the "
-           "handset's part), or comes down by the slew", propels, within_power),
+           "handset's part), or comes down by the slew", by_order, within_power),
     _shaft("SR-50", "torque within own limits", "in PROPEL torque stays within what own interlocks leave of it, or "
-           "comes down by the slew", propels, within_own),
-    _shaft("SR-50", "power within own limits", "and power likewise", propels, within_own_power),
+           "comes down by the slew", by_order, within_own),
+    _shaft("SR-50", "power within own limits", "and power likewise", by_order, within_own_power),
     _shaft("SR-18", "derated to zero", "with a derate at zero thrust comes down by the slew", derated_away, comes_down),
     _shaft("SR-42", "not driven into overspeed", "at or above the highest speed no order drives", too_fast, drives_not),
     _shaft("SR-42", "fades before overspeed", "in the last part before it driving torque fades", driven,

@@ -167,6 +167,10 @@ def situations(config: BoatConfig) -> dict[str, list[Stage]]:
         found["harvest to thrust"] = [
             *found["harvest"], (2, sailing.all_sides(on=SHAFT.HARVEST, off=SHAFT.LEVER_NEUTRAL, lever_pct=60.0)),
         ]  # fmt: skip
+    if all(shaft.lock.fitted and "shaft.stop_and_lock" in shaft.inputs for shaft in config.shaft):
+        held_still = sailing.all_sides(on=SHAFT.STOP_AND_LOCK)
+        stopped_still = held_still.all_sides(machine_speed_rpm=3.0, propeller_speed_rpm=3.0)
+        found["held"] = [*ready, (3, sailing), (20, held_still), (120, stopped_still)]
     if "handset.held" not in config.not_fitted:
         driven = turning.helm(on=BOAT.HANDSET_HELD).all_sides(handset_thrust_pct=40.0)
         found["handset"] = [*ready, (4, held), (60, driven)]

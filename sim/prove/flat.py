@@ -8,10 +8,12 @@ from supervisor.rules.state import (
     BoatState,
     Coupling,
     Effort,
+    Hold,
     Pause,
     ShaftDwells,
     ShaftState,
     SourcesState,
+    Turned,
 )
 
 
@@ -20,8 +22,10 @@ def shaft_state(**values: Any) -> ShaftState:
     dwells = ShaftDwells(**{name: values.pop(name) for name in ShaftDwells._fields if name in values})
     effort = Effort(**{name: values.pop(name) for name in Effort._fields if name in values})
     pause = Pause(**{name: values.pop(name) for name in Pause._fields if name in values})
+    turned = Turned(**{name: values.pop(name) for name in Turned._fields if name in values})
     coupling = Coupling(**{name: values.pop(name) for name in Coupling._fields if name in values})
-    return ShaftState(dwells=dwells, effort=effort, pause=pause, coupling=coupling, **values)
+    hold = Hold(**{name: values.pop(name) for name in Hold._fields if name in values})
+    return ShaftState(dwells=dwells, effort=effort, pause=pause, turned=turned, coupling=coupling, hold=hold, **values)
 
 
 def boat_state(**values: Any) -> BoatState:

@@ -11,11 +11,13 @@ from sim.prove.terms import (
     HELD,
     ISOLATED,
     NEUTRAL_WAIT,
+    PROPEL,
     READY,
     REST,
     gear_engaged,
     gear_neutral,
     in_service,
+    is_held,
     lever_neutral,
     out_of_service,
     shaft_still,
@@ -114,6 +116,10 @@ def own_engine_start(step: Step, i: int) -> bool:
 # --- the permits, on the bits
 
 
+def holds_for_lock(step: Step, i: int) -> bool:
+    return said(step, i, BIT.HOLDS) == (step.now.memory.shafts[i].mode == PROPEL and is_held(step, i))
+
+
 def given(step: Step, i: int, permit: int) -> bool:
     """The permit is given to this shaft."""
     return step.now.shaft_commands[i].permits & permit != 0
@@ -160,7 +166,7 @@ def close(step: Step, i: int) -> bool:
 
 
 def engage(step: Step, i: int) -> bool:
-    may = said(step, i, BIT.STILL_LONG) and said(step, i, BIT.TORQUE_ENDED)
+    may = said(step, i, BIT.STILL_LONG) and (said(step, i, BIT.TORQUE_ENDED) or said(step, i, BIT.HOLDS))
     return given(step, i, GIVES.LOCK_ENGAGE) == may
 
 
@@ -196,6 +202,8 @@ PERMIT_FORMING: tuple[StepClaim, ...] = (
     _forms("SR-38", "LEVER_NEUTRAL", "the lever is in neutral by contact and position", lever_stands),
     _forms("SR-38", "SPEEDS_MATCHED", "both sides are known and turn alike within the limit", speeds_matched),
     _forms("SR-39", "STILL_LONG", "both sides are still and have been for the lock's time", still_long, "still counts"),
+    _forms("SR-39", "HOLDS", "the shaft propels after this tick because it is to be stopped and locked", holds_for_lock,
+           "a hold counts"),
     _forms("SR-50", "OWN_ENGINE_START", "no own interlock that inhibits this engine's start is bad", own_engine_start,
            HELD_BAD),
 )  # fmt: skip

@@ -20,6 +20,7 @@ from sim.prove.terms import (
     NEUTRAL_WAIT,
     PROPEL,
     READY,
+    REST,
     clutch_closed,
     clutch_open,
     engine_running,
@@ -29,6 +30,7 @@ from sim.prove.terms import (
     handset_asks,
     handset_now,
     in_service,
+    is_held,
     lever_asks,
     lever_lost,
     lever_neutral,
@@ -136,7 +138,9 @@ def beyond_neutral(step: Step, i: int) -> bool:
 
 
 def thrust_asked(step: Step, i: int) -> bool:
-    """The position in control asks; a lost lever goes on asking what it asked last."""
+    """The position in control asks; a lost lever goes on asking what it asked last; or the shaft is to be held."""
+    if is_held(step, i):
+        return True
     if handset_now(step):
         return handset_asks(step, i)
     return lever_asks(step, i) or (lever_lost(step, i) and beyond_neutral(step, i))
@@ -264,7 +268,9 @@ def serves(step: Step, i: int) -> bool:
 
 def link_charged(step: Step, i: int) -> bool:
     state = step.now.memory.shafts[i]
-    stands = latched(state.latches, HELD.LINK_WAS_CHARGED) and state.dwells.link_off_s < 0.0
+    off_s = state.dwells.link_off_s
+    sound = off_s < 0.0 or (step.was.shafts[i].mode != REST and off_s <= LINK_AWAY_S)
+    stands = latched(state.latches, HELD.LINK_WAS_CHARGED) and sound
     return said(step, i, BIT.LINK_CHARGED) == stands
 
 
@@ -409,15 +415,17 @@ SHAFT_FORMING: tuple[StepClaim, ...] = (
            link_lost, "link away counts", "link is latched"),
     _forms("SR-54", "COUPLING_LOST", "a shaft at work has been apart from its drive for its time, and get-home is not "
                                      "on",
-           coupling_lost, "being apart counts"),
+           coupling_lost, "being apart counts", "being together ends it", "stretches of speed run",
+           "highest speed is remembered", "lowest speed is remembered"),
     _forms("SR-55", "JAMMED", "torque has turned nothing for twice its time", jammed, "turning nothing counts"),
     # --- the boat's mode, and orders
     _forms("SR-02", "BOAT_READY", "the boat is READY after this tick", boat_ready),
     _forms("SR-30", "BOAT_LIVE", "the boat is READY or on its way there after this tick", boat_live),
     _forms("SR-06", "RESET_EDGE", "reset is seen on and was seen off one tick before", reset_edge, "seen off"),
     _forms("SR-45", "OFF_ORDER", "off is pressed, or was since the boat became live", off_order, "off is remembered"),
-    _forms("SR-05", "THRUST_ORDER", "the position in control asks beyond its neutral band, or a lost lever did last",
-           thrust_order, "order is remembered", "handset in control", "handset is not denied"),
+    _forms("SR-05", "THRUST_ORDER", "the position in control asks beyond its neutral band, or a lost lever did last, "
+           "or the shaft is to be stopped and locked", thrust_order, "order is remembered", "handset in control",
+           "handset is not denied", "a hold counts", "stop and lock is armed"),
     _forms("SR-26", "CONTROL_LOST", "the lever is lost, or an input whose loss ramps thrust down; under thrust a lost "
            "lever only after its hold", control_lost, "lost lever counts", OF_BOAT, OF_SHAFT),
     _forms("SR-27", "HANDSET_LOST", "in READY the handset was in control, and is not heard as ours or a serving lever "
@@ -494,7 +502,8 @@ SHAFT_FORMING: tuple[StepClaim, ...] = (
            "a pause's order is kept", "order is remembered", "handset in control", "a source unloads as one", *READ),
     _forms("SR-62", "PAUSE_FAILED", "a pause has lasted for its time, the lever is further out or the handset in "
            "control, or a third one would begin", pause_failed, "a pause is remembered", "pauses are counted",
-           "a pause's order is kept", "order is remembered", "handset in control", "a source unloads as one"),
+           "a pause's order is kept", "order is remembered", "handset in control", "a source unloads as one",
+           "shaft.THRUST_ORDER"),
     # --- torque
     _forms("SR-24", "TORQUE_ZERO", "zero was ordered in the tick before and the torque measured is within tolerance",
            torque_zero),

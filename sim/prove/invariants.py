@@ -46,8 +46,10 @@ def _boat_ages(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
 
 
 def _derate(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
-    low_s = memory.boat.bank.low_s
-    return 0.0 <= memory.boat.bank.derate_pct <= 100.0 and (low_s == -1.0 or 0.0 <= low_s <= config.limits.derate_dip_s)
+    bank, most_a = memory.boat.bank, config.bank.max_discharge_a
+    low_s = bank.low_s
+    given = config.limits.derate_floor_pct <= bank.cell_pct <= 100.0 and 0.0 <= bank.given_a <= most_a
+    return given and 0.0 <= bank.derate_pct <= 100.0 and (low_s == -1.0 or 0.0 <= low_s <= config.limits.derate_dip_s)
 
 
 def _sources(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
@@ -87,7 +89,17 @@ def _pauses(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
 
 def _coupling(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
     coupling = memory.shafts[i].coupling
-    return _dwell(coupling.off_s) and _dwell(coupling.jam_s) and 0.0 <= coupling.slip_s <= 2.0 * config.limits.slip_s
+    turned = memory.shafts[i].turned
+    runs = (
+        _dwell(turned.runs_s) and turned.low_rpm <= turned.high_rpm and turned.before_low_rpm <= turned.before_high_rpm
+    )
+    slip = 0.0 <= coupling.slip_s <= 2.0 * config.limits.slip_s
+    return runs and slip and _dwell(coupling.off_s) and _dwell(coupling.jam_s)
+
+
+def _hold(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
+    hold, rated_nm = memory.shafts[i].hold, config.shaft[i].drive.rated_torque_nm
+    return _dwell(hold.held_s) and -rated_nm <= hold.load_nm <= rated_nm
 
 
 def _torque_range(config: BoatConfig, boat: Boat, memory: Memory, i: int) -> bool:
@@ -173,6 +185,7 @@ INVARIANTS: tuple[Invariant, ...] = (
     ),
     Invariant("pauses", "times and order of pauses are in range, and one lasts exactly while it is latched", _pauses),
     Invariant("coupling", "the times of belt and propeller are times", _coupling),
+    Invariant("hold", "the time of a hold is one, and what was learnt of the flow within rated torque", _hold),
     Invariant("torque in range", "no order stands above the drive's rating", _torque_range),
     Invariant("torque's sign", "the last sign is that of the order that stands", _torque_sign),
     Invariant("torque only at work", "at REST and ISOLATED no torque and no charging current stands", _torque_works),

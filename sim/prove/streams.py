@@ -215,6 +215,9 @@ class Voyage:
             turns = luck.choice((-1.0, 1.0)) * luck.choice((0.0, 3.0, 150.0, 500.0, 1.2 * own.drive.max_speed_rpm))
             numbers.update(lever_pct=asked)
             on &= ~SHAFT.LEVER_NEUTRAL
+            if luck.random() < 0.15:  # not by the lever: the shaft is to be stopped and locked
+                on |= SHAFT.LEVER_NEUTRAL | SHAFT.STOP_AND_LOCK
+                numbers.update(lever_pct=0.0)
         elif work == GENERATE:
             turns = luck.choice((90.0, 320.0, 640.0, 900.0)) * luck.choice((1.0, 1.0, -1.0))
             at_rest = own.clutch.fitted and luck.random() < 0.4
@@ -504,6 +507,7 @@ def _remembered(config: BoatConfig, voyage: Voyage, luck: random.Random) -> tupl
             "brake_spent_s": luck.choice((0.0, 0.0, 3.0, c.brake_cold_s - 0.01, 2.0 * c.brake_cold_s, c.brake_cold_s)),
             "drives_a": luck.choice((0.0, 0.0, 30.0, -60.0)), "age_s": max(0.0, _timer(luck, 1.0, 1.0, 100.0)),
             "lying_s": _timer(luck, c.shore_still_s),
+            "cell_pct": 100.0, "given_a": config.bank.max_discharge_a,
             "low_s": luck.choice((-1.0, -1.0, 0.0, c.derate_dip_s - 0.01, c.derate_dip_s)),
             "over_s": luck.choice((-1.0, -1.0, 0.0, c.source_over_s - 0.01, c.source_over_s)),
             "gave_a": luck.choice((0.0, 20.0, 78.0, c.full_charge_a)),
@@ -532,9 +536,30 @@ def _own_remembered(config: BoatConfig, luck: random.Random) -> dict[str, Any]:
     return {"bad": bad, "bad_s": tuple(bad_s)}
 
 
+def _turned(luck: random.Random) -> dict[str, float]:
+    """What a drive turned with of late."""
+    speeds = (0.0, 250.0, 320.0, 500.0, 640.0, -500.0)
+    low_rpm, before_low_rpm = luck.choice(speeds), luck.choice(speeds)
+    return {
+        "low_rpm": low_rpm, "high_rpm": low_rpm + luck.choice((0.0, 0.0, 30.0, 400.0)),
+        "before_low_rpm": before_low_rpm, "before_high_rpm": before_low_rpm + luck.choice((0.0, 0.0, 30.0, 400.0)),
+        "runs_s": luck.choice((-1.0, 0.0, 0.06, 0.079, 0.2, 0.24)),
+    }  # fmt: skip
+
+
+def _hold(config: BoatConfig, rated_nm: float, mode: int, luck: random.Random) -> dict[str, float]:
+    """A shaft that is held for its lock, now and then."""
+    times = (0.0, 3.0, config.limits.hold_s - 0.01, config.limits.hold_s)
+    return {
+        "held_s": luck.choice(times) if luck.random() < 0.2 else -1.0,
+        "load_nm": luck.choice((0.0, 30.0, -30.0, rated_nm, -rated_nm)),
+    }
+
+
 def _shaft_remembered(config: BoatConfig, index: int, work: int, mode: int, luck: random.Random) -> ShaftState:
     c, own = config.limits, config.shaft[index]
-    latches = _some(luck, list(vars(HELD).values()), 0.3)
+    late = (HELD.HOLD_ARMED, HELD.HOLD_FAILED)
+    latches = _some(luck, [bit for bit in vars(HELD).values() if bit not in late], 0.3)
     latches |= _some(luck, (HELD.REARMED, HELD.LINK_WAS_CHARGED, HELD.IN_SERVICE, HELD.CHARGE_ARMED,
                             HELD.HARVEST_ARMED), 0.6)  # fmt: skip
     latches &= ~_some(luck, (HELD.PRECHARGE_FAILED, HELD.OUT_OF_SERVICE), 0.8)
@@ -588,4 +613,8 @@ def _shaft_remembered(config: BoatConfig, index: int, work: int, mode: int, luck
         "jam_s": luck.choice((-1.0, -1.0, -1.0, 0.0, c.jam_s - 0.01, c.jam_s, 2.0 * c.jam_s - 0.01)),
         "contradicts_s": luck.choice((-1.0, 0.0, 0.19, 0.2)),
     }  # fmt: skip
+    # luck of its own, by what has been drawn: what else is drawn stays what it was
+    own_luck = random.Random(repr(values))
+    values |= _turned(own_luck) | _hold(config, own.drive.rated_torque_nm, mode, own_luck)
+    values["latches"] = latches | _some(own_luck, late, 0.3)
     return filled(ShaftState(), values)

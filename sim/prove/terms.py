@@ -354,6 +354,11 @@ def lock_released(step: Step, i: int) -> bool:
     return yes(step.shaft_in[i], SHAFT.LOCK_RELEASED) and no(step.shaft_in[i], SHAFT.LOCK_ENGAGED)
 
 
+def is_held(step: Step, i: int) -> bool:
+    """The shaft is asked to be stopped and held for its lock, after this tick's timers."""
+    return step.now.memory.shafts[i].hold.held_s >= 0.0
+
+
 def lock_engaged(step: Step, i: int) -> bool:
     """The shaft lock is proven engaged."""
     return yes(step.shaft_in[i], SHAFT.LOCK_ENGAGED) and no(step.shaft_in[i], SHAFT.LOCK_RELEASED)

@@ -60,24 +60,27 @@ def _unknown(lim: BoatLimits, bank: BoatInputs, mapped: Collection[int] | None) 
 def derate_bounds(lim: BoatLimits, bank: BoatInputs, command: BoatCommand) -> list[str]:
     """What keeps propulsion below its full power."""
     low = bank.known & int(_I.SOC) != 0 and bank.soc_pct <= lim.derate_end_pct
-    low = low or (bank.known & int(_I.CELL_MIN) != 0 and bank.cell_min_v <= lim.cell_derate_end_v)
     if low or command.alarms & int(Alarm.DERATE_ENDED):
         back = f"{lim.derate_return_pct:g} % (limits.derate_end_pct, derate_return_pct)"
         return [f"the bank came to its lower limit; thrust returns above {back}"]
     if command.derate_pct == 0.0:
         return ["discharge permit or contactor not proven, or the hotel load takes all that may be drawn"]
     target_pct = derate_target_pct(lim, bank)
+    cell = f"lowest cell below {lim.cell_derate_start_v:g} V (limits.cell_derate_start_v, cell_derate_end_v)"
+    if command.derate_pct < target_pct:
+        if bank.known & int(_I.CELL_MIN) and bank.cell_min_v < lim.cell_derate_start_v:
+            return [cell]
+        if command.alarms & int(Alarm.CELL_DERATE):
+            return [f"the lowest cell has sagged; given back by {lim.bank_rise_pct_per_s:g} %/s (bank_rise_pct_per_s)"]
     if command.derate_pct < min(target_pct, 100.0 - 1e-9):
         return [f"coming back by {lim.derate_rate_pct_per_s:g} %/s (limits.derate_rate_pct_per_s)"]
     if not bank.known & int(_I.SOC):
         return ["state of charge not known (limits.unknown_soc_pct)"]
-    lost = bank._replace(soc_pct=100.0, cell_min_v=lim.cell_derate_start_v + 1.0)
+    lost = bank._replace(soc_pct=100.0)
     harmless = lost._replace(known=bank.known | lim.react.derate)
     alone = (
         (harmless._replace(soc_pct=bank.soc_pct),
          f"state of charge below {lim.derate_start_pct:g} % (limits.derate_start_pct, derate_end_pct)"),
-        (harmless._replace(cell_min_v=bank.cell_min_v),
-         f"lowest cell below {lim.cell_derate_start_v:g} V (limits.cell_derate_start_v, cell_derate_end_v)"),
         (lost, "an input is lost whose reaction is to derate (limits.unknown_soc_pct)"),
     )  # fmt: skip
     return [why for one, why in alone if derate_target_pct(lim, one) <= target_pct]

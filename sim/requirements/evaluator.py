@@ -28,6 +28,7 @@ from sim.requirements.on_enable import (
     OneShaftAlone,
     TripInItsTick,
 )
+from sim.requirements.on_hold import HeldNotTurned, HoldEnds
 from sim.requirements.on_machinery import (
     AtRestStandsStill,
     CloseClutchPermit,
@@ -71,7 +72,7 @@ JUDGES: tuple[type[Judge], ...] = (
     HandsetLimited, OneControlPosition, LostShaftInput, OneShaftAlone, DriveDisobeys, LinkPrecharged, ContactorClosed,
     IdleEnds, StartPermit, CloseClutchPermit, LockPermit, UnknownSoc, HarvestMachinery, NoDriveIntoOverspeed,
     WarnsBefore, GivesUp, OffInTime, BrakingBudget, AsternInTime,
-    StopAnnounced, CouplingWatched, JamStops, SourcesWithin, LoadLeavesThrust, BounceIsPause,
+    StopAnnounced, CouplingWatched, JamStops, HeldNotTurned, HoldEnds, SourcesWithin, LoadLeavesThrust, BounceIsPause,
 )  # fmt: skip
 """One class for each requirement that can be judged on signals, in the order of their identifiers."""
 

@@ -181,4 +181,7 @@ HAZARDS: tuple[Hazard, ...] = (
     Hazard("H-45", "propeller jammed by rope or log", _S.DAMAGE, _E.SEASON,
            "Full torque on a shaft that does not turn heats the machine and strains what it hangs on; a diver "
            "follows."),
+    Hazard("H-46", "shaft that cannot be stopped and locked under sail", _S.DAMAGE, _E.TRIP,
+           "A freewheeling propeller wears gearbox and bearings, costs speed, and must be locked on some boats; a lock "
+           "that is forced onto a turning shaft breaks, and what holds a shaft could turn it."),
 )  # fmt: skip

@@ -212,9 +212,11 @@ _SOURCES = (ShaftMode.GENERATE, ShaftMode.HARVEST)
 
 
 class LowSoc:
-    """Whether the SOC has read at or below the lower limit for long enough to end thrust; in READY a dip does not."""
+    """Whether the SOC, or the lowest cell where that counts as well, has read at or below its lower limit for long
+    enough to end thrust; in READY a dip does not."""
 
-    def __init__(self) -> None:
+    def __init__(self, with_cell: bool = False) -> None:
+        self._with_cell = with_cell
         self._since_s: float | None = None
 
     def forget(self) -> None:
@@ -222,9 +224,12 @@ class LowSoc:
 
     def look(self, scene: Scene) -> bool:
         bank, lim = scene.bank, scene.lim
-        if not has(bank, BOAT.SOC):
+        cell = self._with_cell and has(bank, BOAT.CELL_MIN)
+        cell_low = cell and bank.cell_min_v <= lim.cell_derate_end_v
+        if not has(bank, BOAT.SOC) and not cell_low:
             return False
-        if bank.soc_pct > lim.derate_end_pct:
+        low = has(bank, BOAT.SOC) and bank.soc_pct <= lim.derate_end_pct
+        if not low and not cell_low:
             self._since_s = None
             return False
         if self._since_s is None:
@@ -241,10 +246,11 @@ class DerateBand(Judge):
         super().__init__(boat)
         self._allowed_pct: float | None = None
         self._ended = False
-        self._low = LowSoc()
+        self._low = LowSoc(with_cell=True)
+        self._by_cell = 100.0
 
     def forget(self) -> None:
-        self._allowed_pct, self._ended = None, False
+        self._allowed_pct, self._ended, self._by_cell = None, False, 100.0
         self._low.forget()
 
     def judge(self, scene: Scene) -> None:
@@ -254,13 +260,17 @@ class DerateBand(Judge):
             was = 100.0 if scene.blind else target  # how far it has come down is not known
         step = scene.lim.derate_rate_pct_per_s * min(scene.dt_s, RAMP_TICK_S)
         self._allowed_pct = max(target, was - step)
+        by_cell = self._cell_pct(scene)
+        fallen = self._by_cell - scene.lim.cell_derate_fall_pct_per_s * min(scene.dt_s, RAMP_TICK_S)
+        self._by_cell = max(by_cell, fallen) if scene.mode == BoatMode.READY else by_cell
+        allowed_pct = min(self._allowed_pct, self._by_cell)
         for side in scene.sides:
             if side.mode != ShaftMode.PROPEL or not side.torque_nm * side.facts.rpm > 0.0:
                 continue
             if side.lessens:
                 continue
             power_w = side.torque_nm * side.facts.rpm * RAD_S_PER_RPM
-            most_w = side.lim.rated_power_w * self._allowed_pct / 100.0
+            most_w = side.lim.rated_power_w * allowed_pct / 100.0
             self.note(
                 scene, most_w * (1 + 1e-9) - power_w,
                 lambda n=side.name, p=power_w, m=most_w: f"{n}: {p:.0f} W ordered, derate allows {m:.0f} W",  # type: ignore[misc]
@@ -268,18 +278,22 @@ class DerateBand(Judge):
         if scene.mode != BoatMode.READY:
             self._allowed_pct = target  # there is no thrust to lead down: a low bank begins low
 
+    def _cell_pct(self, scene: Scene) -> float:
+        bank, lim = scene.bank, scene.lim
+        if not has(bank, BOAT.CELL_MIN):
+            return 100.0
+        return _band(bank.cell_min_v, lim.cell_derate_end_v, lim.cell_derate_start_v, lim.derate_floor_pct)
+
     def _target_pct(self, scene: Scene) -> float:
         bank, lim = scene.bank, scene.lim
         pct = 100.0
         soc, cell = has(bank, BOAT.SOC), has(bank, BOAT.CELL_MIN)
         if soc:
             pct = min(pct, _band(bank.soc_pct, lim.derate_end_pct, lim.derate_start_pct, lim.derate_floor_pct))
-        if cell:
-            pct = min(pct, _band(bank.cell_min_v, lim.cell_derate_end_v, lim.cell_derate_start_v, lim.derate_floor_pct))
         if not soc or not has(bank, lim.react.derate):
             pct = min(pct, lim.unknown_soc_pct)
         low = self._low.look(scene)
-        if low or (cell and bank.cell_min_v <= lim.cell_derate_end_v):
+        if low:
             self._ended = True
         elif soc and cell and bank.soc_pct > lim.derate_return_pct and bank.cell_min_v > lim.cell_derate_start_v:
             self._ended = False

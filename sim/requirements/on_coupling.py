@@ -10,39 +10,63 @@ from supervisor.signals import Alarm
 WORKS = (ShaftMode.PROPEL, ShaftMode.GENERATE, ShaftMode.HARVEST, ShaftMode.UNLOAD)
 
 
-def apart_rpm(scene: Scene, side: Side) -> float | None:
-    """How much further apart drive and shaft turn than is allowed (rpm; below 0: within), None where nothing says."""
-    shaft, lim = side.inputs, scene.lim
-    if not has(shaft, SHAFT.MACHINE_SPEED):
-        return None
-    if side.facts.clutch_closed and has(shaft, SHAFT.PROPELLER_SPEED):
-        should_rpm = shaft.propeller_speed_rpm
-    elif side.facts.clutch_open and side.facts.gear_ahead and has(shaft, SHAFT.ENGINE_SPEED):
-        should_rpm = shaft.engine_speed_rpm / side.lim.ratio
-    else:
-        return None
-    larger_rpm = max(abs(should_rpm), abs(shaft.machine_speed_rpm))
-    return abs(shaft.machine_speed_rpm - should_rpm) - lim.coupling_rpm - larger_rpm * lim.coupling_pct / 100.0
+def beside_rpm(side: Side) -> float | None:
+    """The speed beside the drive's (rpm at the shaft); None where there is none to be had."""
+    if side.facts.clutch_closed and has(side.inputs, SHAFT.PROPELLER_SPEED):
+        return side.inputs.propeller_speed_rpm
+    if side.facts.clutch_open and side.facts.gear_ahead and has(side.inputs, SHAFT.ENGINE_SPEED):
+        return side.inputs.engine_speed_rpm / side.lim.ratio
+    return None
 
 
 class CouplingWatched(Judge):
-    """SR-54: a shaft whose drive turns at another speed is isolated in its time, unless get-home is on."""
+    """SR-54: a shaft whose drive turns at another speed is isolated in its time, unless get-home is on.
+
+    What the drive turned with of late is kept here as samples, not as the rules keep it: those of the last two times
+    that the rules look back count, which is never less than the rules allow.
+    """
 
     identifier, unit = "SR-54", "s"
 
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)
         self._apart = Lasting()
+        self._seen: list[list[tuple[float, float]]] = [[] for _ in boat.shafts]
+
+    def forget(self) -> None:
+        self._apart = Lasting()
+        for seen in self._seen:
+            seen.clear()
+
+    def _over_rpm(self, scene: Scene, side: Side, other_rpm: float) -> float:
+        """How much further apart drive and shaft turn than is allowed (rpm; below 0: within)."""
+        age_s = side.lim.propeller_age_s if side.facts.clutch_closed else side.lim.engine_age_s
+        since_s = scene.time_s - 2.0 * max(age_s, scene.tick_s) - 1e-9
+        seen = [rpm for time_s, rpm in self._seen[side.number] if time_s >= since_s]
+        lim, high_rpm, low_rpm = scene.lim, max(seen), min(seen)
+        larger_rpm = max(abs(other_rpm), abs(side.facts.rpm))
+        allowed_rpm = lim.coupling_rpm + larger_rpm * lim.coupling_pct / 100.0 + 0.5 * (high_rpm - low_rpm)
+        return max(other_rpm - high_rpm, low_rpm - other_rpm) - allowed_rpm
 
     def judge_side(self, scene: Scene, side: Side) -> None:
+        seen = self._seen[side.number]
+        if not side.facts.rpm_known:
+            seen.clear()
+            self._apart.look(scene, side, False)
+            return
+        longest_s = 2.0 * max(side.lim.propeller_age_s, side.lim.engine_age_s, scene.tick_s)
+        seen.append((scene.time_s, side.facts.rpm))
+        while scene.time_s - seen[0][0] > longest_s + 1e-9:
+            seen.pop(0)
         worked = side.was is not None and side.was.mode in WORKS
-        over_rpm = apart_rpm(scene, side)
-        apart = worked and over_rpm is not None and over_rpm > 1e-6
+        other_rpm = beside_rpm(side)
+        # what was before a history that began blind is not known, and the rules may remember it
+        judged = worked and other_rpm is not None and scene.age_s > longest_s
+        apart = judged and other_rpm is not None and self._over_rpm(scene, side, other_rpm) > 1e-6
         lasts_s = self._apart.look(scene, side, apart)
-        if worked and over_rpm is not None and side.mode in WORKS:
+        if judged and side.mode in WORKS and not scene.facts.get_home:
             left_s = scene.lim.coupling_s + 2 * scene.tick_s - max(0.0, lasts_s)
-            if not scene.facts.get_home:
-                self.note(scene, left_s, lambda: f"{side.name}: works on {lasts_s:.2f} s after its coupling was lost")
+            self.note(scene, left_s, lambda: f"{side.name}: works on {lasts_s:.2f} s after its coupling was lost")
 
 
 class JamStops(Judge):

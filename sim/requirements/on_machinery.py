@@ -4,6 +4,7 @@ from itertools import pairwise
 
 from sim.requirements.facts import BOAT, SHAFT, has, no, yes
 from sim.requirements.judge import Judge, Lasting
+from sim.requirements.on_hold import held
 from sim.requirements.scene import Scene, Side
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
@@ -256,7 +257,8 @@ class CloseClutchPermit(Judge):
 
 
 class LockPermit(Judge):
-    """SR-39: the lock may engage only after the shaft has been still for its time, with no torque ordered."""
+    """SR-39: the lock may engage only after the shaft has been still for its time, with no torque ordered,
+    or held for it."""
 
     identifier, unit = "SR-39", "s"
 
@@ -272,7 +274,7 @@ class LockPermit(Judge):
         if not side.command.permits & ShaftPermit.LOCK_ENGAGE.value:
             return
         fresh = side.was is None or not side.was.command.permits & ShaftPermit.LOCK_ENGAGE.value
-        if side.torque_nm != 0.0 or not side.facts.shaft_still:
+        if (side.torque_nm != 0.0 and not held(side)) or not side.facts.shaft_still:
             self.note(scene, -1.0, lambda: f"{side.name}: lock may engage on a shaft that turns or is driven")
         elif fresh and self._still.sure(side):
             self.note(

@@ -83,9 +83,11 @@ CHARGE_REQUIREMENTS: tuple[Requirement, ...] = (
         "SR-18", "Derate", ("H-06", "H-02"),
         "Propulsion power falls from full at {b.derate_start_pct:g} % SOC to {b.derate_floor_pct:g} % at "
         "{b.derate_end_pct:g} %, no faster than {b.derate_rate_pct_per_s:g} %/s, then ends, once "
-        "the SOC has read so low for {b.derate_dip_s:g} s; likewise, at once, on the lowest cell "
-        "from {b.cell_derate_start_v:g} to {b.cell_derate_end_v:g} V; {b.unknown_soc_pct:g} % while the SOC is "
-        "unknown.",
+        "the SOC or a cell has read so low for {b.derate_dip_s:g} s; likewise on the lowest cell "
+        "from {b.cell_derate_start_v:g} to {b.cell_derate_end_v:g} V, falling at up to "
+        "{b.cell_derate_fall_pct_per_s:g} %/s and rising at {b.bank_rise_pct_per_s:g}, "
+        "at the floor at once where the discharge permit is lost meanwhile; "
+        "{b.unknown_soc_pct:g} % while the SOC is unknown.",
         "power allowed less power ordered", "W", "Tell the crew what is left at the floor: try it in safe water.",
         rows=("shaft PROPEL>UNLOAD -DERATE_OPEN",),
         rules=("rules.bank.derate_target_pct", "rules.bank.low_dwell_s", "rules.torque.wanted_nm"),

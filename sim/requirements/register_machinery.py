@@ -46,19 +46,18 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-54", "Belt and coupling are watched", ("H-44", "H-02"),
-        "A shaft at work whose drive turns at another speed, off by {b.coupling_rpm:g} rpm and {b.coupling_pct:g} %, "
-        "is "
-        "isolated after {b.coupling_s:g} s and says so, unless get-home is on; half as far apart for {b.slip_s:g} s "
-        "in all is "
-        "told as a slip. The propeller's speed is compared with the clutch proven closed, the engine's with it open "
-        "and "
-        "the gear ahead; a speed that is not known is no proof.",
+        "A shaft at work that turns outside what its drive turned with of late, by {b.coupling_rpm:g} rpm, "
+        "{b.coupling_pct:g} % and half of what the drive's speed changed by, is isolated after {b.coupling_s:g} s and "
+        "says so, and no reset is taken while the two are known to turn apart, unless get-home is on; half as far "
+        "apart for {b.slip_s:g} s in all is told as a slip. \"Of late\" is half of the time after which the shaft's "
+        "speed is stale, twice that at most. The propeller's speed is compared with the clutch proven closed, the "
+        "engine's with it open and the gear ahead; a speed that is not known is no proof.",
         "time left when the shaft was isolated, or was together again", "s",
         "Guard belt and pulleys. A speed sensor that lies isolates its shaft: get-home takes the watch off. Try the "
         "sensor at "
         "the jetty.",
         rows=("shaft PROPEL>ISOLATED +COUPLING_LOST", "shaft GENERATE>ISOLATED +COUPLING_LOST"),
-        rules=("rules.coupling.coupling_timers", "rules.coupling.speeds_compared", "rules.shaft_word.shaft_word"),
+        rules=("rules.coupling.coupling_timers", "rules.coupling.speed_beside", "rules.shaft_word.shaft_word"),
     ),
     Requirement(
         "SR-55", "A jammed propeller is not forced", ("H-45", "H-01"),
@@ -109,9 +108,27 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-39", "Lock engages on a still shaft", ("H-09", "H-40"),
-        "The lock may engage only after the shaft has been still for {s.lock_still_s:g} s with no torque ordered.",
+        "The lock may engage only after the shaft has been still for {s.lock_still_s:g} s, with no torque ordered or "
+        "held by its drive for that (SR-60).",
         "time still beyond the limit when permitted", "s", "Wire the permit into the lock's circuit.",
         rules=("rules.permits.permit_word",),
+    ),
+    Requirement(
+        "SR-60", "A shaft held for its lock is not turned", ("H-46", "H-40", "H-01"),
+        "On request (a selector seen off since READY), with the lever in neutral and in control and the lock proven "
+        "released, a drive brakes its shaft to still and holds it, with everything that thrust needs; torque in the "
+        "direction of a rotation above {s.still_rpm:g} rpm is zero. As soon as the lock moves the drive lets go.",
+        "torque against the rotation of a held shaft", "N m",
+        "Set the lock's released contact so that it opens as late as it can; stop and lock at the lowest speed first, "
+        "with nobody near the shaft. A held shaft is no locked one.",
+        rules=("rules.hold.hold_wanted", "rules.hold.hold_nm", "rules.torque.order"),
+    ),
+    Requirement(
+        "SR-61", "A hold ends in its time, and is told", ("H-46",),
+        "A shaft that is held and whose lock has not moved in {b.hold_s:g} s is let go, with an alarm until the "
+        "selector is off or the lock engaged; the selector must be seen off before the next.",
+        "time left when let go", "s", "Learn beforehand at which speeds this boat's drive holds its shaft.",
+        rules=("rules.hold.hold_latches", "rules.hold.hold_timers", "rules.outputs.shaft_alarms"),
     ),
     Requirement(
         "SR-41", "Harvest only if the gearbox may trail", ("H-23", "H-40"),

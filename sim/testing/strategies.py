@@ -38,6 +38,7 @@ _NEEDS = {
     "charge": "shaft.charge_under_way",
     "charge_at_rest": "shaft.charge_at_rest",
     "harvest": "shaft.harvest",
+    "stop_and_lock": "shaft.stop_and_lock",
     "out_of_service": "shaft.out_of_service",
     "clutch": "clutch.closed",
     "lock": "lock.engaged",

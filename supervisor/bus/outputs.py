@@ -14,7 +14,7 @@ from supervisor.bus.codec import MessageCodec
 from supervisor.bus.e2e import next_counter, profile1_crc, start_value
 from supervisor.bus.register import BOAT
 from supervisor.bus.rows import BoatMap, OutputRow
-from supervisor.controller.status import BankStatus, ShaftStatus
+from supervisor.controller.status import BoatStatus, ShaftStatus
 from supervisor.signals import BoatCommand, ShaftCommand, ShaftPermit
 
 PERMIT_OUTPUTS: dict[str, int] = {
@@ -29,7 +29,7 @@ PERMIT_OUTPUTS: dict[str, int] = {
 _BOAT_COLUMNS = (
     "sources.stop", "sounder.on", "boat.mode", "boat.alarms", "boat.charge_limit_a", "boat.derate_pct",
     "handset.in_control", "boat.more_alarms", "boat.charge_rule", "boat.brake_a", "boat.brake_rule",
-    "boat.discharge_a", "boat.discharge_rule",
+    "boat.discharge_a", "boat.discharge_rule", "boat.returned_alarms",
 )  # fmt: skip
 _SHAFT_COLUMNS = (
     *PERMIT_OUTPUTS, "drive.torque_nm", "drive.current_a", "shaft.mode", "shaft.cause", "shaft.answer",
@@ -147,7 +147,7 @@ class OutputTable:
         shaft_commands: Sequence[ShaftCommand],
         boat_mode: int,
         shaft_modes: Sequence[int],
-        bank: BankStatus | None = None,
+        bank: BoatStatus | None = None,
         states: Sequence[ShaftStatus] = (),
     ) -> list[tuple[str, can.Message]]:
         """The frames to send at `now_s`, each with the name of its bus, lowest identifier first. Without `bank` and
@@ -157,7 +157,7 @@ class OutputTable:
         """
         if len(shaft_commands) != self._shafts or len(shaft_modes) != self._shafts:
             raise ValueError(f"{len(shaft_commands)} commands, {len(shaft_modes)} modes for {self._shafts} shafts")
-        values: list[float] = self._boat_values(boat_command, boat_mode, BankStatus() if bank is None else bank)
+        values: list[float] = self._boat_values(boat_command, boat_mode, BoatStatus() if bank is None else bank)
         told = states or (ShaftStatus(),) * self._shafts
         for command, mode, state in zip(shaft_commands, shaft_modes, told, strict=True):
             self._shaft_values(values, command, mode)
@@ -171,10 +171,10 @@ class OutputTable:
                 result.append((sent.bus, sent.frame(word, now_s)))
         return result
 
-    def _boat_values(self, command: BoatCommand, mode: int, bank: BankStatus) -> list[float]:
+    def _boat_values(self, command: BoatCommand, mode: int, bank: BoatStatus) -> list[float]:
         if not (math.isfinite(bank.brake_a) and math.isfinite(bank.discharge_a)):
             self.faults += 1
-            bank = BankStatus()
+            bank = BoatStatus()
         limit_a, derate_pct = command.charge_limit_a, command.derate_pct
         if not (math.isfinite(limit_a) and math.isfinite(derate_pct)):
             self.faults += 1
@@ -193,6 +193,7 @@ class OutputTable:
             bank.brake_rule,
             bank.discharge_a,
             bank.discharge_rule,
+            bank.returned,
         ]
 
     def _shaft_values(self, values: list[float], command: ShaftCommand, mode: int) -> None:

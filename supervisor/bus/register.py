@@ -36,6 +36,7 @@ BOAT_OUTPUTS: dict[str, OutputSpec] = {
         OutputSpec("boat.brake_rule", "rule that holds it", False, shown=True),
         OutputSpec("boat.discharge_a", "current that thrust may draw, all shafts together, A", False, shown=True),
         OutputSpec("boat.discharge_rule", "rule that holds it", False, shown=True),
+        OutputSpec("boat.returned_alarms", "alarms that sounded, went, and were not acknowledged", False, shown=True),
         OutputSpec("handset.in_control", "1 while the handset is the control position", False),
     )
 }

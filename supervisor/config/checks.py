@@ -124,6 +124,7 @@ def _shafts(config: BoatConfig) -> Iterator[Finding]:
     for shaft in config.shaft:
         yield from _drive(config, shaft)
         yield from _engine(shaft)
+        yield from _coupling(config, shaft)
     drawn_a = sum(shaft.drive.max_current_a for shaft in config.shaft)
     if drawn_a > config.bank.max_discharge_a:
         yield Finding(
@@ -185,6 +186,26 @@ def _drive(config: BoatConfig, shaft: Shaft) -> Iterator[Finding]:
         yield Finding(
             "error", f"{key}.response_s", f"{drive.response_s:g} s is longer than limits.disobey_s = "
             f"{config.limits.disobey_s:g} s: every stop would trip", "Lengthen disobey_s, or fit a quicker drive",
+        )  # fmt: skip
+
+
+def _coupling(config: BoatConfig, shaft: Shaft) -> Iterator[Finding]:
+    """What the watch on belt or coupling asks of its sensors, and the way round one that lies."""
+    key, lim = f"shaft.{shaft.name}.inputs", config.limits
+    for name in ("shaft.propeller_speed_rpm", "engine.engine_speed_rpm"):
+        entry = shaft.inputs.get(name)
+        if entry is not None and not 0.5 * entry.stale_s < lim.coupling_s:
+            yield Finding(
+                "warning", f"{key}.{name}.stale_s",
+                f"half of {entry.stale_s:g} s is not shorter than limits.coupling_s = {lim.coupling_s:g} s: a late "
+                "frame can be taken for a lost belt or coupling, which isolates this shaft",
+                "Have the speed sent oftener, or lengthen coupling_s",
+            )  # fmt: skip
+    if "helm.get_home" in config.not_fitted and "shaft.propeller_speed_rpm" in shaft.inputs:
+        yield Finding(
+            "warning", f"{key}.shaft.propeller_speed_rpm",
+            "a speed sensor that lies is not told from a lost belt or coupling, and no get-home override is fitted: "
+            "this shaft stays isolated until the sensor is silent or mended", "Fit the get-home switch",
         )  # fmt: skip
 
 

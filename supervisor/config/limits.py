@@ -85,6 +85,8 @@ class BoatLimits(NamedTuple):
     derate_rate_pct_per_s: float
     cell_derate_start_v: float
     cell_derate_end_v: float
+    cell_derate_fall_pct_per_s: float
+    bank_rise_pct_per_s: float
     unknown_soc_pct: float
     time_to_limit_s: float
     handset_thrust_pct: float
@@ -103,6 +105,7 @@ class BoatLimits(NamedTuple):
     slip_s: float
     jam_from_pct: float
     jam_s: float
+    hold_s: float
     jam_pct: float
     tick_s: float
     react: Reactions
@@ -150,6 +153,7 @@ class ShaftLimits(NamedTuple):
     neutral_band_pct: float
     propeller_k: float
     harvest_k: float
+    hold_band_rpm: float
     charge_rise_a_per_s: float
     charge_fall_a_per_s: float
     lever_hold_s: float
@@ -157,6 +161,10 @@ class ShaftLimits(NamedTuple):
     disobey_s: float
     disobey_torque_nm: float
     disobey_current_a: float
+    propeller_age_s: float
+    """How far back the drive's speed is held against the propeller side's (s), and against the engine's: half of the
+    time after which that one is stale."""
+    engine_age_s: float
     no_load_a: float
     react: Reactions
 
@@ -250,6 +258,8 @@ def boat_limits(config: BoatConfig) -> BoatLimits:
         derate_rate_pct_per_s=float(lim.derate_rate_pct_per_s),
         cell_derate_start_v=float(lim.cell_derate_start_v),
         cell_derate_end_v=float(lim.cell_derate_end_v),
+        cell_derate_fall_pct_per_s=float(lim.cell_derate_fall_pct_per_s),
+        bank_rise_pct_per_s=float(lim.bank_rise_pct_per_s),
         unknown_soc_pct=float(lim.unknown_soc_pct),
         time_to_limit_s=float(lim.time_to_limit_s),
         handset_thrust_pct=float(lim.handset_thrust_pct),
@@ -268,6 +278,7 @@ def boat_limits(config: BoatConfig) -> BoatLimits:
         slip_s=float(lim.slip_s),
         jam_from_pct=float(lim.jam_from_pct),
         jam_s=float(lim.jam_s),
+        hold_s=float(lim.hold_s),
         jam_pct=float(lim.jam_pct),
         tick_s=float(config.boat.tick_s),
         react=reactions(BOAT_INPUTS, chosen, set(config.inputs)),
@@ -275,6 +286,12 @@ def boat_limits(config: BoatConfig) -> BoatLimits:
         own_count=len(own),
         own_stays=sum(1 << k for k, one in enumerate(own) if one.effect != OwnEffect.WARN),
     )
+
+
+def stale_s(shaft: Shaft, name: str) -> float:
+    """From when on an input of this shaft is stale (s); 0.0 where the boat file does not map it."""
+    entry = shaft.inputs.get(name)
+    return 0.0 if entry is None else float(entry.stale_s)
 
 
 def shaft_limits(config: BoatConfig, shaft: Shaft) -> ShaftLimits:
@@ -318,6 +335,7 @@ def shaft_limits(config: BoatConfig, shaft: Shaft) -> ShaftLimits:
         generate_min_rpm=float(rules.generate_min_rpm),
         neutral_band_pct=float(rules.neutral_band_pct),
         propeller_k=float(rules.propeller_nm_per_krpm2) / 1e6,
+        hold_band_rpm=float(rules.hold_band_rpm),
         harvest_k=float(rules.harvest_nm_per_krpm2) / 1e6,
         charge_rise_a_per_s=float(lim.charge_rise_a_per_s),
         charge_fall_a_per_s=float(lim.charge_fall_a_per_s),
@@ -326,6 +344,8 @@ def shaft_limits(config: BoatConfig, shaft: Shaft) -> ShaftLimits:
         disobey_s=float(lim.disobey_s),
         disobey_torque_nm=float(lim.disobey_torque_pct) / 100.0 * float(drive.rated_torque_nm),
         disobey_current_a=float(lim.disobey_current_a),
+        propeller_age_s=0.5 * stale_s(shaft, "shaft.propeller_speed_rpm"),
+        engine_age_s=0.5 * stale_s(shaft, "engine.engine_speed_rpm"),
         no_load_a=float(drive.no_load_loss_w) / float(config.bank.min_voltage_v),
         react=reactions(SHAFT_INPUTS, chosen, set(shaft.inputs)),
     )

@@ -10,9 +10,9 @@ from pydantic import ValidationError
 from supervisor.config.checks import check_config
 from supervisor.config.errors import ConfigError
 from supervisor.config.interlocks import refuse_interlocks
-from supervisor.config.schema import BoatConfig
+from supervisor.config.schema import BoatConfig, Shaft
 from supervisor.config.words import complaints
-from supervisor.signals import BOAT_INPUT_BY_NAME, SHAFT_INPUT_BY_NAME, InputSpec, Reaction
+from supervisor.signals import BOAT_INPUT_BY_NAME, LATER_INPUTS, SHAFT_INPUT_BY_NAME, InputSpec, Reaction
 
 
 def shipped_root() -> Path:
@@ -117,9 +117,16 @@ def parse_config(data: Mapping[str, Any], file: str) -> BoatConfig:
         config = BoatConfig.model_validate(data)
     except ValidationError as exc:
         raise as_config_error(exc, file, data) from exc
+    config = config.model_copy(update={"shaft": [_with_later_inputs(shaft) for shaft in config.shaft]})
     _check_inputs(config, file)
     refuse_interlocks(config, file)
     return config
+
+
+def _with_later_inputs(shaft: Shaft) -> Shaft:
+    """What boat files from before do not name is not fitted."""
+    unknown = [name for name in LATER_INPUTS if name not in shaft.inputs and name not in shaft.not_fitted]
+    return shaft.model_copy(update={"not_fitted": [*shaft.not_fitted, *unknown]}) if unknown else shaft
 
 
 def as_config_error(exc: ValidationError, file: str, data: object = None) -> ConfigError:

@@ -100,6 +100,15 @@ class Limits(Strict):
         default=3.0, description="propulsion power begins to fall at this lowest cell"
     )
     cell_derate_end_v: CellVolts = Field(default=2.8, description="and is at the floor here")
+    cell_derate_fall_pct_per_s: float = Field(
+        default=100.0, gt=0, le=1000, description="by the lowest cell power falls no faster than this"
+    )
+    bank_rise_pct_per_s: float = Field(
+        default=5.0,
+        gt=0,
+        le=100,
+        description="and rises no faster; no more does what the monitor allows, of max_discharge_a",
+    )
     unknown_soc_pct: float = Field(default=50.0, ge=10, le=80, description="propulsion while the SOC is stale")
     time_to_limit_s: Seconds = Field(default=900.0, description="warning ahead of the lower limit")
     # handset
@@ -130,13 +139,14 @@ class Limits(Strict):
     )
     coupling_s: float = Field(default=0.3, gt=0, le=5, description="for longer, at work: belt or coupling is lost")
     slip_s: float = Field(
-        default=1.0, gt=0, le=60, description="half as far apart for this long in all is told as a slip"
+        default=0.3, gt=0, le=60, description="half as far apart for this long in all is told as a slip"
     )
     jam_from_pct: float = Field(default=40.0, ge=10, le=100, description="this much torque must turn the shaft")
     jam_s: float = Field(default=1.0, gt=0, le=10, description="within this time, or it is cut; twice that: isolated")
     jam_pct: float = Field(
         default=30.0, ge=5, le=100, description="what torque is cut to on a shaft that does not turn"
     )
+    hold_s: float = Field(default=20.0, gt=2, le=300, description="a shaft is held for its lock no longer than this")
     disobey_s: float = Field(default=0.1, gt=0, le=0.5, description="a drive may disobey a zero order this long")
     disobey_torque_pct: float = Field(
         default=5.0, gt=0, le=10, description="more than this at a zero order is disobeying, of rated torque"
@@ -240,6 +250,12 @@ class ShaftRules(Strict):
     )
     propeller_nm_per_krpm2: float = Field(
         ge=0, le=1e6, description="propeller torque at 1000 rpm of the shaft, rising with the square of speed"
+    )
+    hold_band_rpm: float = Field(
+        default=80.0,
+        ge=10,
+        le=2000,
+        description="a shaft held for its lock gets full torque this far from still: wider if it hunts",
     )
     harvest_nm_per_krpm2: float = Field(
         ge=0, le=1e6, description="harvest torque at 1000 rpm of the shaft, rising with the square of speed"

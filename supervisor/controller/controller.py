@@ -9,7 +9,7 @@ from supervisor.controller.events import Event, EventKind
 from supervisor.controller.explain import Refusal, explain_boat, explain_permit, explain_shaft
 from supervisor.controller.machine import ExecutorsDisagreeError, TableMachine
 from supervisor.controller.requests import Pending, answered, asked_of
-from supervisor.controller.status import BankStatus, ShaftStatus, bank_status, shaft_status
+from supervisor.controller.status import BoatStatus, ShaftStatus, boat_status, shaft_status, still_returned
 from supervisor.modes import (
     BOAT_TABLE,
     BOAT_TRIPS,
@@ -29,6 +29,7 @@ from supervisor.rules import Boat, Memory, ShaftLatch, Tick, initial_memory, run
 from supervisor.rules.bits import BOAT_LATCH_HANDSET_IN_CONTROL
 from supervisor.rules.finite import finite_boat, finite_shaft
 from supervisor.rules.readings import out_of_service, read_lever
+from supervisor.rules.state import ShaftState
 from supervisor.signals import (
     ALARM_TEXT,
     STOPPED_ALARMS,
@@ -41,6 +42,7 @@ from supervisor.signals import (
 )
 
 _THRUST_ORDER = int(ShaftCondition.THRUST_ORDER)
+_LOCK_RELEASED = int(ShaftCondition.LOCK_RELEASED)
 
 HANDSET_RELEASED = "handset let go, or its thrust at zero"
 """The end of thrust by handset where a lever's would be "lever back in neutral"."""
@@ -75,6 +77,7 @@ class Saved(NamedTuple):
     failed: str
     pending: Pending = Pending()
     causes: tuple[int, ...] = ()
+    returned: int = 0
 
 
 def freeze(config: BoatConfig) -> Boat:
@@ -103,6 +106,7 @@ class Controller:
         self._inputs = (BoatInputs(), (ShaftInputs(),) * len(self.shaft_names))
         self._pending = Pending()
         self._stopped_by = [0] * len(self.shaft_names)
+        self._returned = 0
         self.failed = ""
         """Why the controller has stopped all torque for good, "" while it is sound."""
 
@@ -128,7 +132,7 @@ class Controller:
         modes = (int(self._boat_machine.mode), tuple(int(machine.mode) for machine in self._shaft_machines))
         return Saved(
             self._memory, modes, self._last_s, self._alarms, self._own_bad, self._result, self._inputs, self.failed,
-            self._pending, tuple(self._stopped_by),
+            self._pending, tuple(self._stopped_by), self._returned,
         )  # fmt: skip
 
     def restore(self, saved: Saved) -> None:
@@ -137,10 +141,15 @@ class Controller:
         self._own_bad, self._result, self._inputs, self.failed, self._pending = (
             saved.own_bad, saved.result, saved.inputs, saved.failed, saved.pending
         )  # fmt: skip
-        self._stopped_by = list(saved.causes)
+        self._stopped_by, self._returned = list(saved.causes), saved.returned
         self._boat_machine.put(BoatMode(saved.modes[0]))
         for machine, mode in zip(self._shaft_machines, saved.modes[1], strict=True):
             machine.put(ShaftMode(mode))
+
+    @property
+    def returned(self) -> int:
+        """The Alarm bits that sounded, went, and were not acknowledged."""
+        return self._returned
 
     def rearmed(self, index: int) -> bool:
         """Whether shaft `index` has seen fresh neutral."""
@@ -164,6 +173,10 @@ class Controller:
             self.failed = str(exc)
             event = Event(now_s, EventKind.TRIP, "boat", f"executors disagree: {exc}", first_out="EXECUTORS")
             return self._stopped(now_s, (event,))
+        self._returned = still_returned(
+            self._returned, self._alarms, self._memory.boat.acknowledged, result.boat_command.alarms,
+            result.orders.acknowledge == 1,
+        )  # fmt: skip
         self._memory = result.memory
         self._result = result
         self._remember_causes(result)
@@ -206,14 +219,14 @@ class Controller:
     def _tell_shaft(self, index: int) -> Callable[[ShaftCondition, bool], str]:
         return lambda bit, is_set: self._causes.shaft(self._moment(), bit, is_set, index)
 
-    def status(self) -> tuple[BankStatus, tuple[ShaftStatus, ...]]:
+    def status(self) -> tuple[BoatStatus, tuple[ShaftStatus, ...]]:
         """The limits of the last tick with the rules that hold them, and the state of each shaft, for displays."""
         if self._result is None or self.failed:
-            return BankStatus(), (ShaftStatus(),) * len(self.shaft_names)
+            return BoatStatus(), (ShaftStatus(),) * len(self.shaft_names)
         memory, view, boat_mode = self._memory, self._result.view, int(self.boat_mode)
         boat_in, shaft_in = finite_boat(self._inputs[0]), [finite_shaft(shaft) for shaft in self._inputs[1]]
         handset = memory.boat.latches & BOAT_LATCH_HANDSET_IN_CONTROL != 0
-        bank = bank_status(self.boat.limits, boat_in, view, memory.boat)
+        bank = boat_status(self.boat.limits, boat_in, view, memory.boat, self._returned)
         sides = zip(self.boat.shafts, memory.shafts, shaft_in, self._stopped_by, strict=True)
         return bank, tuple(
             shaft_status(self.boat.limits, lim, boat_in, view, state, shaft, boat_mode, handset, cause)
@@ -270,6 +283,8 @@ class Controller:
             text = self._shaft_words(index, shaft_row)
             if by_handset and shaft_row.source == ShaftMode.PROPEL and not result.shaft_words[index] & _THRUST_ORDER:
                 text = HANDSET_RELEASED
+            else:
+                text = held_words(shaft_row, result.memory.shafts[index], result.shaft_words[index], text)
             events.append(Event(now_s, kind, name, text, shaft_row.source.name, shaft_row.dest.name, first))
         gone = alarms ^ self._alarms
         if gone:
@@ -279,6 +294,8 @@ class Controller:
                 comes = bool(alarms & alarm)
                 kind = EventKind.ALARM if comes else EventKind.ALARM_GONE
                 told = self._causes.alarm(self._moment(), alarm, text) if comes else text
+                if self._returned & alarm:
+                    told += " (gone, and nobody had acknowledged it)"
                 events.append(Event(now_s, kind, "boat", told, first_out=str(alarm.name)))
             events += self._stops(now_s, before[1], alarms, gone, result)
         if alarms & Alarm.OWN_INTERLOCK or self._alarms & Alarm.OWN_INTERLOCK:
@@ -438,6 +455,18 @@ class Controller:
             if serving and not word & ShaftCondition.LINK_CHARGED:
                 texts.append(f"{name} {SHAFT_WORDS[ShaftCondition.LINK_CHARGED][1]}")
         return texts or [BOAT_WORDS[BoatCondition.LINKS_CHARGED][1]]
+
+
+def held_words(row: ShaftRow, state: ShaftState, word: int, text: str) -> str:
+    """`text`, or what a shaft that is stopped and locked does, where that is why this row was taken."""
+    if row.dest == ShaftMode.PROPEL and state.hold.held_s >= 0.0:
+        return "the shaft is to be stopped and locked"
+    # a lever that came back in this tick has not been in neutral for any time yet
+    if row.source != ShaftMode.PROPEL or word & _THRUST_ORDER or not state.dwells.neutral_s > 0.0:
+        return text
+    if row.dest == ShaftMode.REST and not word & _LOCK_RELEASED:
+        return "the shaft lock moves: the drive lets go of the shaft"
+    return "the shaft is held no longer" if row.dest == ShaftMode.UNLOAD else text
 
 
 def cause_number(row: ShaftRow) -> int:

@@ -13,6 +13,8 @@ from supervisor.rules.readings import (
     HARVEST,
     LEVER,
     LEVER_NEUTRAL,
+    LOCK_RELEASED,
+    STOP_AND_LOCK,
     engine_running,
     gear_engaged,
     out_of_service,
@@ -38,6 +40,7 @@ REQUESTS = (
     Request("no charging under way", ShaftMode.GENERATE),
     Request("no charging at rest", ShaftMode.GENERATE),
     Request("no harvest", ShaftMode.HARVEST),
+    Request("no stop and lock", ShaftMode.PROPEL),
 )
 
 Missing = Callable[[int, ShaftMode], list[str]]
@@ -67,6 +70,8 @@ def asked_of(boat: Boat, memory: Memory, shaft_in: Sequence[ShaftInputs]) -> tup
         for place, contact in enumerate((CHARGE_UNDER_WAY, CHARGE_AT_REST, HARVEST)):
             if proven(shaft.known, shaft.on, contact):
                 bits |= 2 << place
+        if proven(shaft.known, shaft.on, STOP_AND_LOCK) and proven(shaft.known, shaft.on, LOCK_RELEASED):
+            bits |= 2 << 3
         found.append(0 if out_of_service(shaft, state.latches) else bits)
     return tuple(found)
 

@@ -11,7 +11,6 @@ from supervisor.rules.bank import (
     BRAKE_FREE,
     BRAKE_MONITOR,
     BRAKE_PERMIT,
-    CELL_MIN,
     SOC,
     BankView,
     brake_limit_a,
@@ -29,6 +28,7 @@ from supervisor.rules.bits import (
 from supervisor.rules.readings import MACHINE_SPEED, read_lever, temperature_factor
 from supervisor.rules.state import BoatState, ShaftState
 from supervisor.rules.torque import RAD_S_PER_RPM, charge_ceiling_a, charge_torque_nm
+from supervisor.signals.alarm_list import SOUNDED
 from supervisor.signals.inputs import BoatInputs, ShaftInputs
 
 
@@ -58,15 +58,24 @@ class Answer(IntEnum):
     ACKNOWLEDGE = 3
 
 
-class BankStatus(NamedTuple):
+class BoatStatus(NamedTuple):
     """The bank's limits in force and the rule that holds each: charging, braking and thrust of all shafts together (A,
-    at least 0)."""
+    at least 0). `returned` are the Alarm bits that sounded, went and were not acknowledged."""
 
     charge_rule: int = int(Rule.UNKNOWN)
     brake_a: float = 0.0
     brake_rule: int = int(Rule.UNKNOWN)
     discharge_a: float = 0.0
     discharge_rule: int = int(Rule.UNKNOWN)
+    returned: int = 0
+
+
+def still_returned(was: int, before: int, acknowledged: int, alarms: int, acknowledges: bool) -> int:
+    """The alarms that have come and gone without anybody having acknowledged them, one tick later (Alarm bits, of those
+    that sound). `before` stood in the tick before, of which `acknowledged` had been; `alarms` stand now."""
+    if acknowledges:
+        return 0
+    return (was | before & ~acknowledged & SOUNDED) & ~alarms
 
 
 class ShaftStatus(NamedTuple):
@@ -111,8 +120,8 @@ def charge_rule(lim: BoatLimits, bank: BoatInputs, view: BankView) -> Rule:
     return min(held, key=lambda one: one[0])[1]
 
 
-def bank_status(lim: BoatLimits, bank: BoatInputs, view: BankView, state: BoatState) -> BankStatus:
-    """The bank's limits of this tick. `state` is the boat's state after it."""
+def boat_status(lim: BoatLimits, bank: BoatInputs, view: BankView, state: BoatState, returned: int) -> BoatStatus:
+    """The bank's limits of this tick. `state` is the boat's state after it, `returned` remembered by the caller."""
     limit_a, cause, _short = brake_limit_a(lim, bank, state.bank.brake_spent_s)
     brake = _BRAKE_RULES[cause]
     if view.charge_permit == 0:
@@ -123,24 +132,27 @@ def bank_status(lim: BoatLimits, bank: BoatInputs, view: BankView, state: BoatSt
         discharge = Rule.PERMIT
     elif view.load_a > 0.0 and view.motor_budget_a < 0.5 * min(view.discharge_limit_a, lim.max_discharge_a):
         discharge = Rule.HOTEL_LOAD
-    elif view.discharge_limit_a < lim.max_discharge_a:
+    elif view.given_a < lim.max_discharge_a:
         discharge = Rule.MONITOR
     else:
         discharge = Rule.RATING
-    return BankStatus(
-        int(charge_rule(lim, bank, view)), view.brake_budget_a, int(brake), view.motor_budget_a, int(discharge)
+    return BoatStatus(
+        int(charge_rule(lim, bank, view)),
+        view.brake_budget_a,
+        int(brake),
+        view.motor_budget_a,
+        int(discharge),
+        returned,
     )
 
 
 def _derate_rule(lim: BoatLimits, bank: BoatInputs) -> Rule:
-    """What leads the propulsion derate."""
+    """What leads the propulsion derate, the lowest cell apart."""
     held = []
     if bank.known & SOC == 0:
         held.append((lim.unknown_soc_pct / 100.0, Rule.UNKNOWN))
     else:
         held.append((rising(bank.soc_pct, lim.derate_end_pct, lim.derate_start_pct), Rule.SOC))
-    if bank.known & CELL_MIN:
-        held.append((rising(bank.cell_min_v, lim.cell_derate_end_v, lim.cell_derate_start_v), Rule.CELL_VOLTAGE))
     if bank.known & lim.react.derate != lim.react.derate:
         held.append((lim.unknown_soc_pct / 100.0, Rule.UNKNOWN))
     return min(held, key=lambda one: one[0])[1]
@@ -166,7 +178,8 @@ def shaft_status(
     heat = temperature_factor(lim, shaft, boat_lim.unknown_soc_pct / 100.0)
     power_w = view.motor_budget_a * view.voltage_v * lim.motor_efficiency
     held = [
-        (100.0, Rule.RATING), (view.derate_pct, _derate_rule(boat_lim, bank)), (100.0 * heat, Rule.TEMPERATURE),
+        (100.0, Rule.RATING), (view.led_pct, _derate_rule(boat_lim, bank)), (view.cell_pct, Rule.CELL_VOLTAGE),
+        (100.0 * heat, Rule.TEMPERATURE),
         (100.0 * power_w / lim.rated_power_w, Rule.HOTEL_LOAD if view.load_a > 0.0 else Rule.MONITOR),
         (min(state.own_ahead_pct, state.own_astern_pct), Rule.OWN_INTERLOCK),
     ]  # fmt: skip

@@ -145,3 +145,4 @@ class PermitCondition(IntFlag):
     GEAR_NOT_ENGAGED = 1 << 14
     DIVER_NOT_SET = 1 << 15
     DRIVE_SILENT = 1 << 16
+    HOLDS = 1 << 17

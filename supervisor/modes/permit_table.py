@@ -7,7 +7,8 @@
   start: a boat whose contacts are silent has no electric thrust, and must be left its engine. The gearbox's own neutral
   switch and the diver key sit in the start circuit themselves.
 * The clutch may be closed with gearbox and lever in neutral, no diver, torque at an end, and both sides turning alike.
-* The lock may be engaged once the shaft has been still for its time, with torque at an end.
+* The lock may be engaged once the shaft has been still for its time, with torque at an end or the drive holding it for
+  that.
 
 A permit is given while one of its rows matches. Permits are outputs: no mode follows from them.
 """
@@ -45,6 +46,7 @@ PERMIT_TABLE: tuple[PermitRow, ...] = (
         _C.GEAR_NEUTRAL | _C.NO_DIVER | _C.TORQUE_ENDED | _C.LEVER_NEUTRAL | _C.SPEEDS_MATCHED,
     ),
     PermitRow(_P.LOCK_ENGAGE, _C.TORQUE_ENDED | _C.STILL_LONG),
+    PermitRow(_P.LOCK_ENGAGE, _C.HOLDS | _C.STILL_LONG),
 )
 
 

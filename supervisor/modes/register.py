@@ -247,7 +247,7 @@ SHAFT_CONDITIONS: tuple[Condition[ShaftCondition], ...] = (
         "thrust is asked",
         "no thrust is asked",
         "rules.shaft_word.shaft_word",
-        "the position in control asks for thrust, or did when it was lost",
+        "the position in control asks for thrust, or did when it was lost, or the shaft is to be stopped and locked",
     ),
     Condition(
         ShaftCondition.CONTROL_LOST,
@@ -648,6 +648,13 @@ PERMIT_CONDITIONS: tuple[Condition[PermitCondition], ...] = (
         "drive is heard, or has not been without its enable for long enough",
         "rules.shaft_timers.shaft_timers",
         "nothing is ordered, and the drive's torque has not been heard for 1 s while its enable was dropped",
+    ),
+    Condition(
+        PermitCondition.HOLDS,
+        "drive holds the shaft for its lock",
+        "drive does not hold the shaft for its lock",
+        "rules.permits.permit_word",
+        "the shaft is in PROPEL after this tick because it is asked to be stopped and locked",
     ),
 )
 

@@ -66,6 +66,10 @@ RESTART_FACTOR = 1.5
 """Charging restarts only when the limit exceeds `charge_end_a` by this factor: a limit that hovers does not chatter."""
 
 
+RISE_BAND = 0.1
+"""What a weak bank has cut of thrust is given back only while it would give so much more (part of the whole)."""
+
+
 class BankView(NamedTuple):
     """What the bank allows this tick.
 
@@ -74,7 +78,8 @@ class BankView(NamedTuple):
     `load_a` and `drives_a` as in BoatState (A); what all sources together may feed and all motors together may draw
     (A, at least 0); latches carried on. `brake_budget_a` is what all shafts that brake may feed (A, at least 0);
     `brake_spent_s` and `low_s` as in BankMemory. `others` 1: other sources feed more than the limit allows, 0: they do
-    not, -1: that cannot be said now; `others_a` is what they feed (A; negative: a load).
+    not, -1: that cannot be said now; `others_a` is what they feed (A; negative: a load). `led_pct`, `cell_pct` and
+    `given_a` are `derate_pct`, `cell_pct` and `given_a` of BankMemory.
     """
 
     charge_limit_a: float
@@ -99,6 +104,9 @@ class BankView(NamedTuple):
     low_s: float = -1.0
     others: int = -1
     others_a: float = 0.0
+    led_pct: float = 100.0
+    cell_pct: float = 100.0
+    given_a: float = 0.0
 
 
 BRAKE_FREE, BRAKE_PERMIT, BRAKE_MONITOR, BRAKE_CELL = 0, 1, 2, 3
@@ -249,7 +257,7 @@ def brake_limit_a(lim: BoatLimits, bank: BoatInputs, spent_s: float) -> tuple[fl
 
 
 def derate_target_pct(lim: BoatLimits, bank: BoatInputs) -> float:
-    """Where the propulsion derate is heading (percent of rated power), by SOC, lowest cell and lost inputs."""
+    """Where the propulsion derate by SOC and lost inputs is heading (percent of rated power)."""
     target = 100.0
     known = bank.known
     floor = lim.derate_floor_pct
@@ -259,21 +267,70 @@ def derate_target_pct(lim: BoatLimits, bank: BoatInputs) -> float:
             target = by_soc
     elif lim.unknown_soc_pct < target:
         target = lim.unknown_soc_pct
-    if known & CELL_MIN:
-        by_cell = floor + (100.0 - floor) * rising(bank.cell_min_v, lim.cell_derate_end_v, lim.cell_derate_start_v)
-        if by_cell < target:
-            target = by_cell
     if known & lim.react.derate != lim.react.derate and lim.unknown_soc_pct < target:
         target = lim.unknown_soc_pct
     return target
 
 
+def by_cell_pct(lim: BoatLimits, bank: BoatInputs, was_pct: float, permitted: bool, ready: bool, dt_s: float) -> float:
+    """The propulsion derate by the lowest cell (percent of rated power): quick to fall, slow to rise, so that a weak or
+    cold bank, whose cells sag with the thrust that they give, does not hunt. Where the discharge permit is not there
+    and the cell is in its band, the sag was quicker than that: the next try begins at the floor. An unknown cell is a
+    lost input."""
+    target_pct = 100.0
+    if bank.known & CELL_MIN:
+        part = rising(bank.cell_min_v, lim.cell_derate_end_v, lim.cell_derate_start_v)
+        target_pct = lim.derate_floor_pct + (100.0 - lim.derate_floor_pct) * part
+    if not ready:
+        return target_pct
+    if target_pct < 100.0 and not permitted:
+        return lim.derate_floor_pct
+    ramp_s = ramp_length(dt_s)
+    if target_pct < was_pct:
+        return slewed(was_pct, target_pct, lim.cell_derate_fall_pct_per_s * ramp_s)
+    return risen(was_pct, target_pct, 100.0, 100.0, lim.bank_rise_pct_per_s * ramp_s)
+
+
+def risen(was: float, to: float, full: float, whole: float, pct: float) -> float:
+    """`was` after a rise towards `to` (at least `was`) by at most `pct` percent of `whole`; none while `to` is near to
+    it and not yet `full`: what limits would sag again with what it gives back."""
+    if to < full and to < was + RISE_BAND * whole:
+        return was
+    return slewed(was, to, whole * pct / 100.0)
+
+
+def given_current_a(
+    lim: BoatLimits, bank: BoatInputs, was_a: float, permitted: bool, ready: bool, dt_s: float
+) -> float:
+    """What the bank may give (A): the monitor's limit and its own rating. It falls with the monitor's limit at once and
+    rises slowly: a monitor that limits by its sagging cells would hunt with the thrust that it limits."""
+    if not permitted:
+        return 0.0
+    limit_a = bank.discharge_limit_a
+    if lim.max_discharge_a < limit_a:
+        limit_a = lim.max_discharge_a
+    if not ready:
+        return limit_a
+    if limit_a < was_a:
+        return limit_a
+    most_a = lim.max_discharge_a
+    return risen(was_a, limit_a, most_a, most_a, lim.bank_rise_pct_per_s * ramp_length(dt_s))
+
+
+def cell_reads_low(lim: BoatLimits, bank: BoatInputs) -> bool:
+    """The lowest cell is known to read at or below the lower limit."""
+    return bank.known & CELL_MIN != 0 and not bank.cell_min_v > lim.cell_derate_end_v
+
+
 def low_dwell_s(lim: BoatLimits, bank: BoatInputs, was_s: float, ready: bool, dt_s: float) -> float:
-    """How long the SOC has read at or below the lower limit (s, up to `derate_dip_s`; -1 while it does not). While it
-    is unknown the time stands; outside READY there is no thrust to spare, and the time is over at once."""
-    if bank.known & SOC == 0:
+    """How long the SOC or the lowest cell has read at or below its lower limit (s, up to `derate_dip_s`; -1 while
+    neither does). While the SOC is unknown and no cell reads low the time stands; outside READY there is no thrust to
+    spare, and it is over at once."""
+    cell_low = cell_reads_low(lim, bank)
+    if bank.known & SOC == 0 and not cell_low:
         return was_s
-    low_s = count(was_s, not bank.soc_pct > lim.derate_end_pct, dt_s)
+    soc_low = bank.known & SOC != 0 and not bank.soc_pct > lim.derate_end_pct
+    low_s = count(was_s, soc_low or cell_low, dt_s)
     if low_s > lim.derate_dip_s or (low_s >= 0.0 and not ready):
         return lim.derate_dip_s
     return low_s
@@ -282,12 +339,10 @@ def low_dwell_s(lim: BoatLimits, bank: BoatInputs, was_s: float, ready: bool, dt
 def derate_ended(lim: BoatLimits, bank: BoatInputs, low_s: float, was_ended: bool) -> bool:
     """The latched end of propulsion at the lower limit; it returns only above `derate_return_pct` and with the lowest
     cell above the start of its band. An unknown SOC or cell neither ends nor returns; nor does a dip of the SOC's
-    reading that is over within `derate_dip_s` (`low_s` as in BankMemory) end anything."""
+    or the cell's reading that is over within `derate_dip_s` (`low_s` as in BankMemory) end anything."""
     soc_known = bank.known & SOC != 0
     cell_known = bank.known & CELL_MIN != 0
-    if soc_known and low_s >= lim.derate_dip_s:
-        return True
-    if cell_known and not bank.cell_min_v > lim.cell_derate_end_v:
+    if (soc_known or cell_reads_low(lim, bank)) and low_s >= lim.derate_dip_s:
         return True
     if not was_ended:
         return False
@@ -385,8 +440,12 @@ def bank_view(
         derate_pct = slewed(state.bank.derate_pct, target_pct, lim.derate_rate_pct_per_s * ramp_length(dt_s))
     else:
         derate_pct = target_pct  # nothing to spare the crew from: a low bank begins low
+    led_pct = derate_pct
+    cell_pct = by_cell_pct(lim, bank, state.bank.cell_pct, may_discharge, state.mode == MODE_READY, dt_s)
+    if cell_pct < derate_pct:
+        derate_pct = cell_pct
     # thrust that runs is led down; at the lower limit none begins, be it a dip or not
-    derate_open = 1 if get_home or not low or derate_pct > 0.0 else 0
+    derate_open = 1 if get_home or not low or led_pct > 0.0 else 0
     derate_start = 1 if get_home or not (low or low_s >= 0.0) else 0
 
     # every torque that follows from a current falls with the voltage: an unknown one counts as the lowest
@@ -420,11 +479,10 @@ def bank_view(
     if not may_charge or not brake_a > 0.0:
         brake_a = 0.0
     spent_s = brake_spent_s(lim, state.bank.brake_spent_s, braking and short, dt_s)
+    given_a = given_current_a(lim, bank, state.bank.given_a, may_discharge, state.mode == MODE_READY, dt_s)
     motor_a = 0.0
     if may_discharge:
-        motor_a = bank.discharge_limit_a
-        if lim.max_discharge_a < motor_a:
-            motor_a = lim.max_discharge_a
+        motor_a = given_a
         if load_a > 0.0:
             motor_a = motor_a - load_a
         if not motor_a > 0.0:
@@ -452,4 +510,7 @@ def bank_view(
         low_s,
         others,
         others_a,
+        led_pct,
+        cell_pct,
+        given_a,
     )

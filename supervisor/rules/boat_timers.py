@@ -37,13 +37,15 @@ def boat_timers(
         lying_s=count(was.lying_s, shafts.lies == 1, ramp_length(dt_s)),
     )
     bank = BankMemory(
-        derate_pct=view.derate_pct,
+        derate_pct=view.led_pct,
         hotel_a=view.hotel_a,
         load_a=view.load_a,
         drives_a=view.drives_a,
         brake_a=view.brake_budget_a,
         brake_spent_s=view.brake_spent_s,
         low_s=view.low_s,
+        cell_pct=view.cell_pct,
+        given_a=view.given_a,
     )
     latches = (orders.latches & ~_BANK_LATCHES) | (view.latches & _BANK_LATCHES)
     # what it stops may be over before anyone looks: its alarm stays until the crew has acknowledged it

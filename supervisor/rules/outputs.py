@@ -5,6 +5,7 @@ from supervisor.rules.bank import BankView, proven, proven_not
 from supervisor.rules.bits import (
     ALARM_ASTERN_SHORT,
     ALARM_BOAT_TRIPPED,
+    ALARM_CELL_DERATE,
     ALARM_CHARGE_WITHDRAWN,
     ALARM_CONTROL_CONFLICT,
     ALARM_COUPLING_SLIPS,
@@ -19,6 +20,7 @@ from supervisor.rules.bits import (
     ALARM_GET_HOME_ACTIVE,
     ALARM_HANDSET_LOST,
     ALARM_HANDSET_LOW,
+    ALARM_HOLD_FAILED,
     ALARM_IDLE_REMINDER,
     ALARM_INPUT_LOST,
     ALARM_JAMMED,
@@ -38,6 +40,7 @@ from supervisor.rules.bits import (
     BOAT_LATCH_OWN_TO_ACKNOWLEDGE,
     BOAT_LATCH_THRUST_SHORT,
     BOAT_LATCH_UNDER_WAY,
+    LATCH_HOLD_FAILED,
     LATCH_SAGGING,
     MODE_READY,
     MODE_TRIPPED,
@@ -74,6 +77,8 @@ def shaft_alarms(boat_lim: BoatLimits, lim: ShaftLimits, state: ShaftState, shaf
         alarms |= ALARM_COUPLING_SLIPS
     if state.coupling.jam_s >= boat_lim.jam_s:
         alarms |= ALARM_JAMMED
+    if state.latches & LATCH_HOLD_FAILED:
+        alarms |= ALARM_HOLD_FAILED
     if lever.lost == 1:
         alarms |= ALARM_LEVER_LOST
     if state.mode == SHAFT_ISOLATED:
@@ -119,6 +124,8 @@ def boat_alarms(
         alarms |= ALARM_SOC_UNKNOWN
     elif boat.soc_pct < lim.derate_start_pct:
         alarms |= ALARM_DERATE_BAND
+    if live and state.bank.cell_pct < 100.0:
+        alarms |= ALARM_CELL_DERATE
     if time_to_limit_s(lim, boat) < lim.time_to_limit_s:
         alarms |= ALARM_TIME_TO_LIMIT
     if view.derate_open == 0:

@@ -53,7 +53,8 @@ def with_pause(lim: BoatLimits, state: ShaftState, word: int, handset: bool) -> 
         if late or moved_out(pause.began_pct, state.order_pct) or handset:
             return word | IS_PAUSE_FAILED
     else:
-        thrusts = state.mode == SHAFT_PROPEL
+        # a shaft that was held for its lock is let go when that moves: nothing is asked any more, and nothing pauses
+        thrusts = state.mode == SHAFT_PROPEL and word & IS_THRUST_ORDER != 0
         if state.mode == SHAFT_UNLOAD and state.latches & LATCH_UNLOADS_SOURCE == 0:
             thrusts = True
         if not thrusts or not missing or handset:

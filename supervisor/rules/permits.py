@@ -19,6 +19,7 @@ from supervisor.rules.bits import (
     MAY_DRIVE_SILENT,
     MAY_GEAR_NEUTRAL,
     MAY_GEAR_NOT_ENGAGED,
+    MAY_HOLDS,
     MAY_LEVER_NEUTRAL,
     MAY_LINK_WAS_CHARGED,
     MAY_NO_DIVER,
@@ -28,6 +29,7 @@ from supervisor.rules.bits import (
     MAY_STILL_LONG,
     MAY_TORQUE_ENDED,
     SHAFT_ISOLATED,
+    SHAFT_PROPEL,
     SHAFT_REST,
 )
 from supervisor.rules.own import OwnOnShaft
@@ -79,6 +81,8 @@ def permit_word(
     # an order that happens to be zero is no rest
     if word & IS_TORQUE_ZERO and state.effort.torque_nm == 0.0 and state.mode in (SHAFT_REST, SHAFT_ISOLATED):
         may |= MAY_TORQUE_ENDED
+    if state.mode == SHAFT_PROPEL and not state.hold.held_s < 0.0:
+        may |= MAY_HOLDS
     # a drive that is switched off says nothing; one that still says torque is not off
     heard = shaft.known & TORQUE != 0 and abs(shaft.torque_nm) > lim.disobey_torque_nm
     if out_of_service(shaft, state.latches) and state.effort.torque_nm == 0.0 and not heard:

@@ -113,7 +113,9 @@ def after_mode(
         dwells=dwells,
         effort=effort,
         pause=pause,
+        turned=state.turned,
         coupling=state.coupling,
+        hold=state.hold,
     )
 
 

@@ -18,7 +18,8 @@ from supervisor.rules.bits import (
     SHAFT_ISOLATED,
     SHAFT_UNLOAD,
 )
-from supervisor.rules.coupling import coupling_timers
+from supervisor.rules.coupling import coupling_timers, turned_of_late
+from supervisor.rules.hold import hold_latches, hold_timers, hold_wanted
 from supervisor.rules.own import OwnOnShaft, own_limit_pct
 from supervisor.rules.pause import pause_timers
 from supervisor.rules.readings import (
@@ -120,6 +121,9 @@ def shaft_timers(
     elif on & HARVEST == 0:
         latches = latches | LATCH_HARVEST_ARMED
 
+    latches = hold_latches(shaft, latches, ready and not isolated, state.hold, boat_lim.hold_s)
+    held = hold_wanted(shaft, latches, lever, in_control)
+
     if in_service(shaft, latches):
         latches = (latches | LATCH_IN_SERVICE) & ~LATCH_OUT_OF_SERVICE
     elif out_of_service(shaft, latches):
@@ -169,6 +173,7 @@ def shaft_timers(
         pardon_s=pardon_s,
         silent_s=count(was.silent_s, known & TORQUE == 0 and dropped, dt_s),
     )
+    turned = turned_of_late(lim, state.turned, shaft, dt_s)
     return ShaftState(
         mode=state.mode,
         latches=latches,
@@ -179,5 +184,7 @@ def shaft_timers(
         dwells=dwells,
         effort=state.effort,
         pause=pause_timers(state.pause, lever.contradicts == 1, dt_s),
-        coupling=coupling_timers(boat_lim, lim, state.coupling, state.effort, state.mode, shaft, dt_s),
+        turned=turned,
+        coupling=coupling_timers(boat_lim, lim, state, turned, shaft, dt_s),
+        hold=hold_timers(lim, state, shaft, held, dt_s),
     )

@@ -62,6 +62,7 @@ from supervisor.rules.bits import (
     MODE_NEUTRAL_WAIT,
     MODE_READY,
     SHAFT_PROPEL,
+    SHAFT_REST,
 )
 from supervisor.rules.own import OwnOnShaft
 from supervisor.rules.readings import (
@@ -145,6 +146,8 @@ def shaft_word(
             word |= IS_THRUST_ORDER
     elif lever.asks == 1 or (lever.lost == 1 and abs(state.order_pct) > lim.neutral_band_pct):
         word |= IS_THRUST_ORDER
+    if not state.hold.held_s < 0.0:
+        word |= IS_THRUST_ORDER
     ramp_lost = known & lim.react.ramp_down != lim.react.ramp_down
     ramp_lost = ramp_lost or boat.known & boat_lim.react.ramp_down != boat_lim.react.ramp_down
     if ramp_lost or lever.lost == 1:
@@ -169,7 +172,9 @@ def shaft_word(
     # machinery
     if in_service(shaft, latches):
         word |= IS_IN_SERVICE
-    if latches & LATCH_LINK_WAS_CHARGED and state.dwells.link_off_s < 0.0:
+    # the bank's voltage is told by frames that are older than the link's: a load that comes on makes them differ
+    sound = state.dwells.link_off_s < 0.0 or (state.mode != SHAFT_REST and not state.dwells.link_off_s > LINK_OFF_S)
+    if latches & LATCH_LINK_WAS_CHARGED and sound:
         word |= IS_LINK_CHARGED
     if proven_not(boat.known, boat.on, DIVER_LOCKOUT):
         word |= IS_NO_DIVER

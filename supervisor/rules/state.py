@@ -55,6 +55,10 @@ class ShaftLatch(IntFlag):
     """Thrust or charging ended although it was asked for, and the crew has not acknowledged that."""
     PAUSED = 1 << 15
     """Thrust pauses for a contact, and may come back by itself."""
+    HOLD_ARMED = 1 << 16
+    """The stop-and-lock selector was seen off, and may be set."""
+    HOLD_FAILED = 1 << 17
+    """A shaft was to be stopped and locked, and was not in its time."""
 
 
 class BoatDwells(NamedTuple):
@@ -75,7 +79,8 @@ class BoatDwells(NamedTuple):
 class BankMemory(NamedTuple):
     """What is remembered of the bank.
 
-    `derate_pct` is the propulsion derate now in force (0 to 100); `hotel_a` the estimate of current that leaves the bus
+    `derate_pct` is the propulsion derate by SOC and lost inputs (0 to 100), `cell_pct` that by the lowest cell,
+    `given_a` what the bank might give (A); `hotel_a` the estimate of current that leaves the bus
     bar other than through drives (A; for charging: never more than is sure), `load_a` the same for discharging (A;
     never less than is sure), `drives_a` the drives' current, smoothed (A). `brake_a` is the budget of braking that was
     in force (A), `brake_spent_s` what is spent of the time that cells may be braked into which are too cold, too hot or
@@ -90,6 +95,8 @@ class BankMemory(NamedTuple):
     brake_a: float = 0.0
     brake_spent_s: float = 0.0
     low_s: float = -1.0
+    cell_pct: float = 100.0
+    given_a: float = 0.0
 
 
 class SourcesState(NamedTuple):
@@ -184,13 +191,32 @@ class Pause(NamedTuple):
     contradicts_s: float = -1.0
 
 
+class Turned(NamedTuple):
+    """Lowest and highest speed of the drive (rpm at the shaft) in the stretch of time that runs and in the one before
+    it, and how long the one that runs has (s; -1 while the speed is not known)."""
+
+    low_rpm: float = 0.0
+    high_rpm: float = 0.0
+    before_low_rpm: float = 0.0
+    before_high_rpm: float = 0.0
+    runs_s: float = -1.0
+
+
 class Coupling(NamedTuple):
-    """Belt or coupling: how long drive and shaft have been apart at work (s; -1 while they are not), the time of
-    slipping gathered so far (s, at least 0), and how long torque has turned nothing (s; -1 while it does not)."""
+    """Belt or coupling: how long drive and shaft have been apart (s; -1 while they are not), the time of slipping
+    gathered so far (s, at least 0), and how long torque has turned nothing (s; -1 while it does not)."""
 
     off_s: float = -1.0
     slip_s: float = 0.0
     jam_s: float = -1.0
+
+
+class Hold(NamedTuple):
+    """Stop and lock: how long the shaft has been asked to be held (s; -1 while it is not), and the torque (N m) that
+    the flow was found to ask for."""
+
+    held_s: float = -1.0
+    load_nm: float = 0.0
 
 
 class ShaftState(NamedTuple):
@@ -207,7 +233,9 @@ class ShaftState(NamedTuple):
     dwells: ShaftDwells = ShaftDwells()
     effort: Effort = Effort()
     pause: Pause = Pause()
+    turned: Turned = Turned()
     coupling: Coupling = Coupling()
+    hold: Hold = Hold()
 
 
 def shaft_with_latches(state: ShaftState, latches: int) -> ShaftState:
@@ -224,7 +252,9 @@ def shaft_with_latches(state: ShaftState, latches: int) -> ShaftState:
         dwells=state.dwells,
         effort=state.effort,
         pause=state.pause,
+        turned=state.turned,
         coupling=state.coupling,
+        hold=state.hold,
     )
 
 

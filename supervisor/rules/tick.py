@@ -17,16 +17,23 @@ from supervisor.rules.bank import BankView, bank_view, nearly_full, proven, volt
 from supervisor.rules.bits import (
     ALARM_CHARGE_DONE,
     ALARM_CONTACT_BOUNCED,
+    ALARM_HARVEST_DONE,
     ALARM_OWN_INTERLOCK,
     ALARM_STOPPED,
     BOAT_CONTACTOR_CLOSED,
     BOAT_LATCH_ASTERN_SHORT,
+    BOAT_LATCH_CHARGE_ENDED,
     BOAT_LATCH_HANDSET_IN_CONTROL,
     BOAT_LATCH_THRUST_SHORT,
     IS_AT_REST_ORDER,
     IS_BOAT_READY,
     IS_CHARGE_WANTED,
     IS_ENGINE_RUNNING,
+    IS_ENGINE_STOPPED,
+    IS_HARVEST_ORDER,
+    IS_LOCK_RELEASED,
+    IS_SHAFT_STILL,
+    IS_THRUST_ORDER,
     LATCH_STOPPED,
     MODE_STANDBY,
     SHAFT_HARVEST,
@@ -55,6 +62,10 @@ from supervisor.signals.inputs import BoatInputs, ShaftInputs
 CHARGE_DONE_VALUE = IS_BOAT_READY | IS_AT_REST_ORDER | IS_ENGINE_RUNNING
 CHARGE_DONE_MASK = CHARGE_DONE_VALUE | IS_CHARGE_WANTED
 """Charging at rest is asked for, its engine runs, and the bank wants no more."""
+
+HARVEST_DONE_VALUE = IS_BOAT_READY | IS_HARVEST_ORDER | IS_LOCK_RELEASED | IS_ENGINE_STOPPED
+HARVEST_DONE_MASK = HARVEST_DONE_VALUE | IS_CHARGE_WANTED | IS_THRUST_ORDER | IS_SHAFT_STILL
+"""Harvest is asked for, no thrust is, the shaft turns, and the bank wants no more: beside this it must be full."""
 
 Decide = Callable[[int, int, int], int]
 """An executor: (which machine: -1 the boat, 0.. a shaft; mode; word) -> index of the table row taken, or NO_ROW."""
@@ -216,6 +227,8 @@ def run_tick(
         alarms |= outputs.shaft_alarms(lim, shaft_lim, state, shaft, read[i])
         if words[i] & CHARGE_DONE_MASK == CHARGE_DONE_VALUE:
             alarms |= ALARM_CHARGE_DONE
+        if words[i] & HARVEST_DONE_MASK == HARVEST_DONE_VALUE and boat_state.latches & BOAT_LATCH_CHARGE_ENDED:
+            alarms |= ALARM_HARVEST_DONE
         if state.pause.last_s < lim.pause_window_s:
             alarms |= ALARM_CONTACT_BOUNCED
         if state.latches & LATCH_STOPPED:

@@ -22,6 +22,7 @@ from supervisor.rules.bits import (
     SHAFT_UNLOAD,
 )
 from supervisor.rules.coupling import jam_limit_nm
+from supervisor.rules.hold import hold_nm, turns_with
 from supervisor.rules.readings import ENGINE_SPEED, MACHINE_SPEED, PROPELLER_SPEED, temperature_factor
 from supervisor.rules.state import Effort, ShaftState, ramp_length
 from supervisor.signals.inputs import ShaftInputs
@@ -200,7 +201,10 @@ def ask(
     target_nm = 0.0
     cap_a = 0.0
     if mode == SHAFT_PROPEL:
-        target_nm = wanted_nm(boat_lim, lim, state, shaft, view, temp_factor, omega, handset)
+        if state.hold.held_s < 0.0:
+            target_nm = wanted_nm(boat_lim, lim, state, shaft, view, temp_factor, omega, handset)
+        else:
+            target_nm = hold_nm(boat_lim, lim, state, shaft, view.derate_pct, temp_factor, omega)
     elif mode in (SHAFT_GENERATE, SHAFT_HARVEST):
         if rpm >= lim.generate_min_rpm:
             cap_nm = lim.generate_torque_nm * temp_factor
@@ -405,7 +409,9 @@ def _ordered(state: ShaftState, torque_nm: float, charge_a: float, latches: int,
         dwells=state.dwells,
         effort=effort,
         pause=state.pause,
+        turned=state.turned,
         coupling=state.coupling,
+        hold=state.hold,
     )
 
 
@@ -447,6 +453,8 @@ def order(
         # a source that unloads falls by its current, which is what the bank and the engine feel
         step_nm = charge_torque_nm(lim, view.voltage_v, lim.charge_fall_a_per_s * ramp_s, omega)
     torque_nm = slewed(was_nm, target_nm, step_nm)
+    if not state.hold.held_s < 0.0 and turns_with(lim, shaft, torque_nm):
+        torque_nm = 0.0  # a shaft that is to be held is not turned
 
     size = abs(torque_nm)
     charge_a = 0.0

@@ -12,6 +12,7 @@ from supervisor.signals.commands import (
 from supervisor.signals.inputs import (
     BOAT_INPUT_BY_NAME,
     BOAT_INPUTS,
+    LATER_INPUTS,
     SHAFT_INPUT_BY_NAME,
     SHAFT_INPUTS,
     BoatInput,
@@ -27,6 +28,7 @@ __all__ = [
     "ALARM_TEXT",
     "BOAT_INPUTS",
     "BOAT_INPUT_BY_NAME",
+    "LATER_INPUTS",
     "OWN_CHANNELS",
     "SHAFT_INPUTS",
     "SHAFT_INPUT_BY_NAME",

@@ -98,6 +98,13 @@ ALARM_LIST: tuple[AlarmSpec, ...] = (
               "take the helm, or charge it"),
     AlarmSpec(Alarm.IDLE_REMINDER, _P.SOON, "the drives are live and idle", "READY ends by itself soon",
               "off, or any order"),
+    AlarmSpec(Alarm.CELL_DERATE, _P.SOON, "the lowest cell sags under the load: a weak or cold bank, or a low one",
+              "propulsion power is reduced until the cell stands well again", "less lever; warm or charge the bank",
+              goes="when all of it has been given back"),
+    AlarmSpec(Alarm.HOLD_FAILED, _P.SOON, "a shaft was to be stopped and locked, and its lock had not moved in the "
+              "time of the boat file: the flow is stronger than drive and bank hold, or the lock does not engage",
+              "the shaft turns freely again", "slow the boat, then selector off and on; look at the lock",
+              goes="with the selector off, or the lock engaged"),
     AlarmSpec(Alarm.INPUT_LOST, _P.NOTICE, "a mapped input is bad, stale or was never seen", "what its reaction says",
               "the journal and `explain` name it"),
     AlarmSpec(Alarm.CONTACT_BOUNCED, _P.NOTICE, "a contact of lock, clutch, gear or engine bounced",
@@ -114,6 +121,9 @@ ALARM_LIST: tuple[AlarmSpec, ...] = (
               "no charging, no electric braking", "look at the monitor; expect no astern"),
     AlarmSpec(Alarm.CHARGE_DONE, _P.NOTICE, "charging at rest is selected and the bank wants no more; its engine runs",
               "the engine runs for nothing", "stop the engine, or take the selector back"),
+    AlarmSpec(Alarm.HARVEST_DONE, _P.NOTICE, "harvest is selected and has ended, because the bank is full; the shaft "
+              "turns on", "nothing is harvested, and what should be locked under sail turns",
+              "stop and lock the shaft where its propeller must stand, or take the selector back"),
     AlarmSpec(Alarm.GET_HOME_ACTIVE, _P.NOTICE, "the get-home override is on", "the bank is drawn below its lower "
                                                                                "limit",
               "off again as soon as may be; charge"),

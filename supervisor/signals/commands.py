@@ -63,6 +63,12 @@ class Alarm(IntFlag):
     """A shaft does not turn under torque: its torque is cut."""
     CHARGE_DONE = 1 << 36
     """Charging at rest is selected and has ended, and an engine runs on."""
+    HOLD_FAILED = 1 << 37
+    """A shaft that was to be stopped and locked was not in its time."""
+    HARVEST_DONE = 1 << 38
+    """Harvest is selected and has ended because the bank is full; the shaft turns on."""
+    CELL_DERATE = 1 << 39
+    """The lowest cell sags, and power is reduced for it."""
 
 
 STOPPED_ALARMS = (Alarm.STOPPED_1, Alarm.STOPPED_2, Alarm.STOPPED_3, Alarm.STOPPED_4)
@@ -102,6 +108,9 @@ ALARM_TEXT: dict[Alarm, str] = {
     Alarm.COUPLING_SLIPS: "belt or coupling slips: drive and shaft turn at different speeds",
     Alarm.JAMMED: "a shaft does not turn under torque: torque cut; a rope or log at its propeller?",
     Alarm.CHARGE_DONE: "charging at rest has ended, and an engine still runs for it",
+    Alarm.HOLD_FAILED: "a shaft was not stopped and locked in its time: flow too strong, or its lock did not move",
+    Alarm.HARVEST_DONE: "harvest has ended, the bank is full: the shaft turns on and may be locked",
+    Alarm.CELL_DERATE: "the lowest cell sags under its load: propulsion power is being reduced",
     Alarm.STOPPED_1: f"first shaft {STOPPED_WORDS}",
     Alarm.STOPPED_2: f"second shaft {STOPPED_WORDS}",
     Alarm.STOPPED_3: f"third shaft {STOPPED_WORDS}",

@@ -82,6 +82,7 @@ class ShaftInput(IntFlag):
     CHARGE_UNDER_WAY = 1 << 22
     CHARGE_AT_REST = 1 << 23
     HARVEST = 1 << 24
+    STOP_AND_LOCK = 1 << 25
 
 
 class BoatInputs(NamedTuple):
@@ -229,7 +230,7 @@ SHAFT_INPUTS: tuple[InputSpec, ...] = (
     _number("drive.machine_speed_rpm", ShaftInput.MACHINE_SPEED, "rpm", -8000, 8000, "speed of the drive at the shaft",
             guarded=True, default=_S, floor=_S),
     _number("shaft.propeller_speed_rpm", ShaftInput.PROPELLER_SPEED, "rpm", -8000, 8000,
-            "speed of the propeller side", guarded=True, default=_S, absent=None),
+            "speed of the propeller side", guarded=True, absent=None),
     _number("drive.torque_nm", ShaftInput.TORQUE, "N m", -20000, 20000, "torque of the drive at the shaft",
             guarded=True, default=_S, floor=_S),
     _number("drive.current_a", ShaftInput.CURRENT, "A", -5000, 5000, "DC current of the drive into the bank",
@@ -255,7 +256,11 @@ SHAFT_INPUTS: tuple[InputSpec, ...] = (
     _contact("shaft.charge_under_way", ShaftInput.CHARGE_UNDER_WAY, "charge-under-way selector"),
     _contact("shaft.charge_at_rest", ShaftInput.CHARGE_AT_REST, "charge-at-rest selector", absent=0.0),
     _contact("shaft.harvest", ShaftInput.HARVEST, "harvest selector", absent=0.0),
+    _contact("shaft.stop_and_lock", ShaftInput.STOP_AND_LOCK, "stop-and-lock selector", absent=0.0),
 )  # fmt: skip
 
 BOAT_INPUT_BY_NAME: dict[str, InputSpec] = {spec.name: spec for spec in BOAT_INPUTS}
+LATER_INPUTS = ("shaft.stop_and_lock",)
+"""Inputs that boat files from before do not know: not fitted, where a file does not name them."""
+
 SHAFT_INPUT_BY_NAME: dict[str, InputSpec] = {spec.name: spec for spec in SHAFT_INPUTS}

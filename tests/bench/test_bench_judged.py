@@ -74,7 +74,7 @@ def test_the_folder_has_every_requirement_with_its_closest_approach(tmp_path: Pa
     verdict = json.loads((tmp_path / "run" / "verdict.json").read_text())
     assert verdict["verdict"] == "fail"
     judged = {one["id"]: one for one in verdict["judged"]}
-    assert len(judged) == 51
+    assert len(judged) == 53
     assert judged["SR-02"]["closest"] == -7.0
     assert (judged["SR-12"]["held"], judged["SR-12"]["closest"]) == (None, None)
     page = (tmp_path / "run" / "verdict.md").read_text()

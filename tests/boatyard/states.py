@@ -9,10 +9,12 @@ from supervisor.rules.state import (
     BoatState,
     Coupling,
     Effort,
+    Hold,
     Pause,
     ShaftDwells,
     ShaftState,
     SourcesState,
+    Turned,
 )
 
 
@@ -35,6 +37,8 @@ class FlatBoat(NamedTuple):
     brake_spent_s: float = 0.0
     lying_s: float = -1.0
     low_s: float = -1.0
+    cell_pct: float = 100.0
+    given_a: float = 0.0
     over_s: float = -1.0
     gave_a: float = 0.0
     stopped_s: float = -1.0
@@ -80,6 +84,13 @@ class FlatShaft(NamedTuple):
     off_s: float = -1.0
     slip_s: float = 0.0
     jam_s: float = -1.0
+    low_rpm: float = 0.0
+    high_rpm: float = 0.0
+    before_low_rpm: float = 0.0
+    before_high_rpm: float = 0.0
+    runs_s: float = -1.0
+    held_s: float = -1.0
+    load_nm: float = 0.0
 
 
 def kept_boat(flat: FlatBoat) -> BoatState:
@@ -114,13 +125,15 @@ def kept_shaft(flat: FlatShaft) -> ShaftState:
         dwells=ShaftDwells(**{name: values[name] for name in ShaftDwells._fields}),
         effort=Effort(**{name: values[name] for name in Effort._fields}),
         pause=Pause(**{name: values[name] for name in Pause._fields}),
+        turned=Turned(**{name: values[name] for name in Turned._fields}),
+        hold=Hold(**{name: values[name] for name in Hold._fields}),
         coupling=Coupling(**{name: values[name] for name in Coupling._fields}),
     )
 
 
 def flat_shaft(state: ShaftState) -> FlatShaft:
     """In one row."""
-    groups = (state.dwells, state.effort, state.pause, state.coupling, state)
+    groups = (state.dwells, state.effort, state.pause, state.turned, state.hold, state.coupling, state)
     found = {name: value for group in groups for name, value in group._asdict().items()}
     return FlatShaft(**{name: found[name] for name in FlatShaft._fields})
 

@@ -7,7 +7,7 @@ import pytest
 
 from supervisor.bus import BoatMap, InputTable, OutputTable
 from supervisor.bus.e2e import GuardChecker, Verdict
-from supervisor.controller.status import BankStatus, ShaftStatus
+from supervisor.controller.status import BoatStatus, ShaftStatus
 from supervisor.signals import BoatCommand, BoatInput, ShaftCommand, ShaftInput
 
 # message, identifier, data identifier, bytes, values
@@ -45,6 +45,7 @@ GOLDEN = [
     ("SHAFT_STATE_1", 0x074, 0xB574, "31 20 01 05 7D 90 01 00",
      {"Answer": 2, "Cause": 1, "LimitRule": 5, "Limit": 62.5, "Braking": 40}),
     ("MORE_ALARMS", 0x07C, 0xB57C, "D6 00 03 00 00 00", {"MoreAlarms": 3}),
+    ("RETURNED", 0x07E, 0xB57E, "A8 00 05 00 00 00 80 00", {"Returned": (1 << 39) + 5}),
     ("LIMITS", 0x07D, 0xB57D, "B9 20 84 67 02 C0 12 00",
      {"ChargeRule": 2, "BrakeRule": 4, "DischargeRule": 8, "Brake": 61.5, "Discharge": 480}),
 ]  # fmt: skip
@@ -128,7 +129,7 @@ def test_commands_become_golden_frames(marsh_map: BoatMap) -> None:
         ),
         2,
         (1, 2),
-        BankStatus(2, 61.5, 4, 480.0, 8),
+        BoatStatus(2, 61.5, 4, 480.0, 8, (1 << 39) + 5),
         (ShaftStatus(1, 2, 62.5, 5, 40.0), ShaftStatus()),
     )
     sent = {message.arbitration_id: message.data.hex(" ").upper() for _, message in frames}
@@ -142,6 +143,7 @@ def test_commands_become_golden_frames(marsh_map: BoatMap) -> None:
         0x075: "E3 00 00 06 00 00 00 00",
         0x07C: "D6 00 03 00 00 00",
         0x07D: "B9 20 84 67 02 C0 12 00",
+        0x07E: "A8 00 05 00 00 00 80 00",
     }
     assert [message.arbitration_id for _, message in frames] == sorted(sent)
     assert all(bus == "private" and not message.is_extended_id for bus, message in frames)

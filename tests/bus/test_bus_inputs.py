@@ -357,6 +357,7 @@ def test_not_fitted_takes_the_register_s_value(reed_map: BoatMap) -> None:
     assert shaft.known == (
         ShaftInput.CLUTCH_CLOSED | ShaftInput.CLUTCH_OPEN | ShaftInput.LOCK_RELEASED | ShaftInput.LOCK_ENGAGED
         | ShaftInput.HANDSET_THRUST | ShaftInput.COOLANT_TEMP | ShaftInput.CHARGE_AT_REST | ShaftInput.HARVEST
+        | ShaftInput.STOP_AND_LOCK
     )  # fmt: skip
     assert shaft.coolant_c == 20.0
     assert boat.known == BoatInput.HANDSET_HELD | BoatInput.HANDSET_OURS | BoatInput.HANDSET_MINUTES

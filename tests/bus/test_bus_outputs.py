@@ -9,13 +9,13 @@ from hypothesis import strategies as st
 
 from supervisor.bus import BoatMap, OutputTable
 from supervisor.bus.e2e import GuardChecker, Verdict
-from supervisor.controller.status import BankStatus, ShaftStatus
+from supervisor.controller.status import BoatStatus, ShaftStatus
 from supervisor.signals import Alarm, BoatCommand, ShaftCommand, ShaftPermit
 
 QUIET = BoatCommand()
 NONE = (ShaftCommand(), ShaftCommand())
 ORDER_1, ORDER_2, PERMITS, STATUS, ALARMS = 0x031, 0x032, 0x03A, 0x079, 0x07B
-SHOWN = (0x074, 0x075, STATUS, ALARMS, 0x07C, 0x07D)
+SHOWN = (0x074, 0x075, STATUS, ALARMS, 0x07C, 0x07D, 0x07E)
 
 
 def send(
@@ -199,7 +199,7 @@ def test_states_and_limits_for_displays(marsh_map: BoatMap) -> None:
     """Frames by hand: port isolated by its drive's fault (bit 0), to be reset; 40 N m astern; 62.5 % by its heat."""
     states = (ShaftStatus(1, 2, 62.5, 5, 40.0), ShaftStatus(0, 0, 100.0, 0, 110.0))
     frames = OutputTable(marsh_map).frames(
-        1.0, BoatCommand(), [ShaftCommand()] * 2, 2, [5, 0], BankStatus(2, 61.5, 4, 480.0, 8), states
+        1.0, BoatCommand(), [ShaftCommand()] * 2, 2, [5, 0], BoatStatus(2, 61.5, 4, 480.0, 8), states
     )
     data = {message.arbitration_id: bytes(message.data) for _, message in frames}
     assert data[0x074][1:].hex(" ") == "20 01 05 7d 90 01 00"
@@ -210,7 +210,7 @@ def test_states_and_limits_for_displays(marsh_map: BoatMap) -> None:
 def test_a_number_that_is_none_is_not_told(marsh_map: BoatMap) -> None:
     out = OutputTable(marsh_map)
     states = (ShaftStatus(brake_nm=math.nan), ShaftStatus(limit_pct=math.inf))
-    frames = out.frames(1.0, BoatCommand(), [ShaftCommand()] * 2, 2, [0, 0], BankStatus(brake_a=math.nan), states)
+    frames = out.frames(1.0, BoatCommand(), [ShaftCommand()] * 2, 2, [0, 0], BoatStatus(brake_a=math.nan), states)
     assert out.faults == 3
     data = {message.arbitration_id: bytes(message.data) for _, message in frames}
     assert data[0x074][4:7] == bytes(3)

@@ -220,3 +220,22 @@ def test_a_number_that_switches_a_rule_off_is_not_accepted_in_silence(changes: d
     except ConfigError as error:
         found = [Finding("error", error.key, error.problem, error.remedy)]
     assert [f for f in found if f.level in ("error", "warning")], why
+
+
+@pytest.mark.sr("SR-54")
+def test_a_lying_speed_without_a_get_home_switch_is_warned_of() -> None:
+    without = {"inputs/helm.get_home": ..., "not_fitted": ["helm.get_home"]}
+    found = [one for one in findings(without) if one.level == "warning"]
+    assert {one.key for one in found} == {
+        f"shaft.{name}.inputs.shaft.propeller_speed_rpm" for name in ("port", "starboard")
+    }
+    assert all("get-home" in one.problem for one in found)
+
+
+@pytest.mark.sr("SR-54")
+@pytest.mark.parametrize(("changes", "key"), [
+    ({"shaft/0/inputs/engine.engine_speed_rpm/stale_s": 0.6}, "shaft.port.inputs.engine.engine_speed_rpm.stale_s"),
+    ({"limits/coupling_s": 0.05}, "shaft.port.inputs.shaft.propeller_speed_rpm.stale_s"),
+])  # fmt: skip
+def test_a_speed_that_comes_too_seldom_is_warned_of(changes: dict[str, Any], key: str) -> None:
+    assert any(one.level == "warning" and one.key == key and "late frame" in one.problem for one in findings(changes))

@@ -297,3 +297,62 @@ class TestController:
         monkeypatch.setattr(boat, "weigh_word", lambda word: BoatMode.TRIPPED)
         with pytest.raises(ExecutorsDisagreeError):
             boat.consider(enabled)
+
+
+class TestReturned:
+    """An alarm that sounded and went before anybody acknowledged it stays to be seen: ISA-18.2's state "returned to
+    normal, unacknowledged" (the term from memory)."""
+
+    def stale(self, rig: Rig, seconds: float) -> None:
+        rig["bank.soc_pct"] = None
+        rig.run(seconds)
+        rig["bank.soc_pct"] = 60.0
+        rig.run(0.2)
+
+    def test_it_stays_until_acknowledged(self) -> None:
+        rig = READY()
+        assert rig.controller.returned == 0
+        self.stale(rig, 1.0)
+        assert not rig.alarms() & Alarm.SOC_UNKNOWN
+        assert rig.controller.returned == Alarm.SOC_UNKNOWN
+        assert rig.controller.status()[0].returned == Alarm.SOC_UNKNOWN
+        rig.run(60.0)
+        assert rig.controller.returned == Alarm.SOC_UNKNOWN
+        rig.press("helm.acknowledge")
+        assert rig.controller.returned == 0
+
+    def test_one_that_was_acknowledged_does_not(self) -> None:
+        rig = READY()
+        rig["bank.soc_pct"] = None
+        rig.run(1.0)
+        rig.press("helm.acknowledge")
+        rig["bank.soc_pct"] = 60.0
+        rig.run(1.0)
+        assert rig.controller.returned == 0
+
+    def test_one_that_comes_again_stands_and_has_not_returned(self) -> None:
+        rig = READY()
+        self.stale(rig, 1.0)
+        rig["bank.soc_pct"] = None
+        rig.run(0.2)
+        assert rig.alarms() & Alarm.SOC_UNKNOWN
+        assert rig.controller.returned == 0
+        rig["bank.soc_pct"] = 60.0
+        rig.run(0.2)
+        assert rig.controller.returned == Alarm.SOC_UNKNOWN
+
+    def test_a_notice_asks_nobody(self) -> None:
+        rig = READY()
+        rig["port.drive.motor_c"] = None
+        rig.run(1.0)
+        rig["port.drive.motor_c"] = 30.0
+        rig.run(0.2)
+        assert rig.controller.returned == 0
+
+    def test_it_is_saved_and_restored(self) -> None:
+        rig = READY()
+        self.stale(rig, 1.0)
+        saved = rig.controller.save()
+        rig.press("helm.acknowledge")
+        rig.controller.restore(saved)
+        assert rig.controller.returned == Alarm.SOC_UNKNOWN

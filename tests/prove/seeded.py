@@ -7,6 +7,7 @@ from claim_boats import BOATS
 from edits import Constant, Edit, seeded
 from seeded_bank import BANK, LIMITS, READINGS
 from seeded_coupling import COUPLING
+from seeded_hold import HOLD
 from seeded_pause import PAUSE
 from seeded_sources import SOURCES
 from seeded_times import LATCHES, ORDERS, TIMES
@@ -20,7 +21,7 @@ from sim.prove.streams import anywhere, frozen, histories
 GROUPS: dict[str, dict[str, Edit | Constant]] = {
     "bank": BANK, "readings": READINGS, "limits": LIMITS, "torque": TORQUE, "times": TIMES, "latches": LATCHES,
     "orders": ORDERS, "outputs": OUTPUTS, "permits": PERMITS, "wiring": WIRING,
-    "pause": PAUSE, "sources": SOURCES, "coupling": COUPLING,
+    "pause": PAUSE, "sources": SOURCES, "coupling": COUPLING, "hold": HOLD,
 }  # fmt: skip
 
 DEFECTS: dict[str, Edit | Constant] = {name: edit for group in GROUPS.values() for name, edit in group.items()}

@@ -60,7 +60,7 @@ TIMES = {
     "time since full restarts while active": Edit(_B, "view.full_reached == 0", "view.full_active == 0"),
     "age does not count": Edit(_B, "count(was.age_s, True, dt_s)", "was.age_s"),
     "load is remembered as hotel load": Edit(_B, "load_a=view.load_a", "load_a=view.hotel_a"),
-    "derate is not remembered": Edit(_B, "derate_pct=view.derate_pct", "derate_pct=state.bank.derate_pct"),
+    "derate is not remembered": Edit(_B, "derate_pct=view.led_pct", "derate_pct=state.bank.derate_pct"),
     "bank's latches come a tick late": Edit(_B, "latches = (orders.latches & ~_BANK_LATCHES) | (view.latches & _BANK_LATCHES)", "latches = orders.latches"),
     "a mode entered keeps its wait": Edit("rules.boat_timers.enter_boat_mode", "wait_s=NOT_RUNNING_S", "wait_s=state.dwells.wait_s"),
     "a mode entered keeps its idle time": Edit("rules.boat_timers.enter_boat_mode", "idle_s=NOT_RUNNING_S", "idle_s=state.dwells.idle_s"),

@@ -62,7 +62,7 @@ def test_a_forming_claim_says_which_other_bits_it_reads(bit: str) -> None:
         ("SR-35", {"boat.IDLE_EXPIRED", "shaft.HARVEST_ORDER", "shaft.SHAFT_STILL"}),
         ("SR-37", {"permit.TORQUE_ENDED", "permit.GEAR_NOT_ENGAGED", "permit.DIVER_NOT_SET", "permit.DRIVE_OFF"}),
         ("SR-38", {"permit.SPEEDS_MATCHED", "permit.LEVER_NEUTRAL"}),
-        ("SR-39", {"permit.STILL_LONG"}),
+        ("SR-39", {"permit.STILL_LONG", "permit.HOLDS"}),
         ("SR-50", {"shaft.OWN_THRUST", "shaft.OWN_CHARGE", "boat.OWN_BOAT", "shaft.OWN_SHAFT"}),
     ],
 )

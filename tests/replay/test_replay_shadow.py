@@ -60,7 +60,7 @@ def foreign_copy(run_folder: Path, folder: Path, until_s: float, keep_nm: float)
     for line in (run_folder / "bus.log").read_text(encoding="ascii").splitlines():
         stamp, _, frame = line.split()
         name, _, data = frame.partition("#")
-        if name in ("031", "032", "03A", "074", "075", "079", "07B", "07C", "07D"):
+        if name in ("031", "032", "03A", "074", "075", "079", "07B", "07C", "07D", "07E"):
             if name != "031":
                 continue
             little = int.from_bytes(bytes.fromhex(data), "little")

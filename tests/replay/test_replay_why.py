@@ -61,6 +61,7 @@ def test_what_is_not_known_is_told_from_what_the_boat_file_lacks() -> None:
         ({"soc_pct": 22.0}, 57.5, 0, "state of charge below 26 %"),
         ({"cell_min_v": 2.9}, 57.5, 0, "lowest cell below 3 V"),
         ({"soc_pct": 60.0}, 20.0, 0, "coming back by 2 %/s"),
+        ({"cell_min_v": 3.2}, 40.0, int(Alarm.CELL_DERATE), "the lowest cell has sagged; given back by 5 %/s"),
         ({"soc_pct": 17.0}, 10.0, 0, "the bank came to its lower limit; thrust returns above 21 %"),
         ({"soc_pct": 20.0}, 0.0, int(Alarm.DERATE_ENDED), "the bank came to its lower limit"),
         ({"soc_pct": 60.0}, 0.0, 0, "discharge permit or contactor not proven"),
@@ -182,7 +183,7 @@ def test_drives_under_somebody_elses_orders_do_not_disobey_ours(low_run: Path, t
     """The same recording without a single order of ours, from the middle of a voyage on: the drive pulls, ours has only
     just been switched on."""
     lines = (low_run / "bus.log").read_text(encoding="ascii").splitlines()
-    ours = tuple(f" {name}#" for name in ("031", "032", "03A", "074", "075", "079", "07B", "07C", "07D"))
+    ours = tuple(f" {name}#" for name in ("031", "032", "03A", "074", "075", "079", "07B", "07C", "07D", "07E"))
     kept = [line for line in lines if float(line.split()[0].strip("()")) > 6.0 and not any(one in line for one in ours)]
     (tmp_path / "foreign.log").write_text("".join(f"{line}\n" for line in kept), encoding="ascii")
     session = Session("marsh_tern", str(tmp_path / "foreign.log"), Options(rules=True))

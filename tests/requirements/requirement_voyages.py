@@ -261,6 +261,20 @@ def _jam() -> Voyage:
     return v
 
 
+def _held() -> Voyage:
+    """Under sail: braked to still, held, not locked in its time, let go."""
+    v = Voyage({"limits.hold_s": 3.0})
+    v.ready()
+    turning = {"machine_speed_rpm": 300.0, "propeller_speed_rpm": 300.0}
+    still = {"machine_speed_rpm": 3.0, "propeller_speed_rpm": 3.0}
+    v.go(20, None, shaft(**turning))
+    v.go(20, None, shaft(on=S.STOP_AND_LOCK, **turning))
+    assert v.modes()[0] == ShaftMode.PROPEL
+    v.go(160, None, shaft(on=S.STOP_AND_LOCK, **still))
+    assert v.modes()[0] != ShaftMode.PROPEL
+    return v
+
+
 def _handset() -> Voyage:
     v = Voyage()
     v.ready()
@@ -361,6 +375,7 @@ VOYAGES: dict[str, Callable[[], Voyage]] = {
     "harvest": _harvest, "machinery": _machinery, "handset": _handset, "lever lost": _lever_lost, "idle": _idle,
     "waits": _waits, "off": _off, "low bank": _low_bank, "full bank": _full_bank, "astern": _astern,
     "shore": _shore, "bounces": _bounces, "sources": _sources, "load": _load, "loose": _loose, "jam": _jam,
+    "held": _held,
 }  # fmt: skip
 
 

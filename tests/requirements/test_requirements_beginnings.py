@@ -196,6 +196,8 @@ RARE = {
     "SR-55",
     "SR-56",
     "SR-57",
+    "SR-60",
+    "SR-61",
     "SR-62",
 }
 """Requirements that these few procedures give no occasion to judge; the long run has them all."""

@@ -74,6 +74,10 @@ def f(when: Callable[[Record], bool], change: Callable[[Record], Record], most: 
     return lambda records: forged(records, when, change, most)
 
 
+def propels(record: Record) -> bool:
+    return mode(record) == ShaftMode.PROPEL
+
+
 def ready_while_ahead(records: list[Record]) -> list[Record]:
     return forged(
         records, lambda r: r.boat_mode == BoatMode.NEUTRAL_WAIT and r.time_s > 2.0, with_boat_mode(BoatMode.READY)
@@ -401,6 +405,25 @@ CASES = [
         "jam",
         f(lambda r: mode(r) != ShaftMode.REST, with_mode(ShaftMode.PROPEL, 110.0), 9999),
         marks=pytest.mark.sr("SR-55"),
+    ),
+    pytest.param("SR-60", "held", f(propels, with_torque(5.0), 20), marks=pytest.mark.sr("SR-60")),
+    pytest.param(
+        "SR-60",
+        "held",
+        f(lambda r: mode(r) == ShaftMode.REST, with_mode(ShaftMode.PROPEL, 0.0)),
+        marks=pytest.mark.sr("SR-60"),
+    ),
+    pytest.param(
+        "SR-61",
+        "held",
+        f(lambda r: r.time_s > 2.0 and not propels(r), with_mode(ShaftMode.PROPEL, 0.0), 9999),
+        marks=pytest.mark.sr("SR-61"),
+    ),
+    pytest.param(
+        "SR-61",
+        "held",
+        f(lambda r: bool(r.boat_command.alarms & Alarm.HOLD_FAILED), with_boat_command(alarms=0), 9999),
+        marks=pytest.mark.sr("SR-61"),
     ),
     pytest.param(
         "SR-56",

@@ -12,7 +12,7 @@ LevelT = TypeVar("LevelT", BoatInputs, ShaftInputs)
 _BOAT_BITS = {spec.field or spec.name: int(spec.bit) for spec in BOAT_INPUTS}
 _SHAFT_BITS = {spec.field or spec.name: int(spec.bit) for spec in SHAFT_INPUTS}
 ALL_BOAT = (1 << 28) - 1
-ALL_SHAFT = (1 << 25) - 1
+ALL_SHAFT = (1 << 26) - 1
 
 
 def boat(on: tuple[str, ...] = (), off: tuple[str, ...] = (), **numbers: float) -> BoatInputs:

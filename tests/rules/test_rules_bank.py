@@ -116,24 +116,50 @@ class TestDerate:
         """Exactly what the derate needs to know: SOC, lowest cell, the monitor's limit and permit."""
         return boat(on=("bank.discharge_permit",), soc_pct=soc, cell_min_v=cell, discharge_limit_a=600.0)
 
-    @pytest.mark.parametrize(("soc", "cell", "pct"), [
-        (60.0, 3.3, 100.0), (26.0, 3.3, 100.0), (22.0, 3.3, 57.5), (18.0, 3.3, 15.0), (5.0, 3.3, 15.0),
-        (60.0, 3.0, 100.0),
-        (60.0, 2.9, 57.5), (60.0, 2.8, 15.0), (60.0, 2.5, 15.0), (24.0, 2.9, 57.5), (20.0, 2.95, 36.25),
-        (24.0, 2.85, 36.25),
+    @pytest.mark.parametrize(("soc", "pct"), [
+        (60.0, 100.0), (26.0, 100.0), (22.0, 57.5), (18.0, 15.0), (5.0, 15.0), (20.0, 36.25),
     ])  # fmt: skip
-    def test_target(self, soc: float, cell: float, pct: float) -> None:
-        for one in crowded(self.level(soc, cell)):
-            assert rules.derate_target_pct(LIM, one) == near(pct)
+    def test_target(self, soc: float, pct: float) -> None:
+        for cell in (3.3, 2.9, 2.5):
+            for one in crowded(self.level(soc, cell)):
+                assert rules.derate_target_pct(LIM, one) == near(pct)
+
+    @pytest.mark.parametrize(("cell", "was", "pct"), [
+        (3.3, 100.0, 100.0), (3.0, 100.0, 100.0), (2.9, 100.0, 98.0), (2.8, 98.0, 96.0), (2.5, 16.0, 15.0),
+        (2.9, 58.0, 57.5), (2.9, 57.5, 57.5), (2.9, 47.6, 47.6), (2.9, 47.5, 47.6), (2.9, 15.0, 15.1),
+        (3.3, 95.0, 95.1), (3.3, 99.95, 100.0), (2.999, 95.0, 95.0),
+    ])  # fmt: skip
+    def test_by_the_lowest_cell_quick_to_fall_slow_to_rise(self, cell: float, was: float, pct: float) -> None:
+        """100 %/s down, 5 %/s up, in a tick of 0.02 s; up only where it would give 10 % more, or all."""
+        for one in crowded(self.level(cell=cell)):
+            assert rules.by_cell_pct(LIM, one, was, True, True, 0.02) == near(pct)
+            for permitted in (True, False):
+                begins = 15.0 + 425.0 * min(0.2, max(0.0, cell - 2.8))
+                assert rules.by_cell_pct(LIM, one, was, permitted, False, 0.02) == near(begins)
+            without = rules.by_cell_pct(LIM, one, was, False, True, 0.02)
+            assert without == near(15.0 if cell < 3.0 else pct), "the sag was quicker: the next try begins at the floor"
+        for one in hidden(self.level(cell=cell), "cell_min_v"):
+            assert rules.by_cell_pct(LIM, one, 40.0, True, False, 0.02) == 100.0
+
+    @pytest.mark.parametrize(("limit", "was", "a"), [
+        (600.0, 600.0, 600.0), (200.0, 600.0, 200.0), (5000.0, 300.0, 300.6), (5000.0, 599.9, 600.0), (0.1, 600.0, 0.1),
+        (250.0, 200.0, 200.0), (260.0, 200.0, 200.6), (201.0, 200.0, 200.0), (600.0, 590.0, 590.6),
+    ])  # fmt: skip
+    def test_what_the_bank_may_give(self, limit: float, was: float, a: float) -> None:
+        """At once down, 5 % of 600 A a second up, and only where it gives 60 A more, or all."""
+        one = self.level()._replace(discharge_limit_a=limit)
+        assert rules.given_current_a(LIM, one, was, True, True, 0.02) == near(a)
+        assert rules.given_current_a(LIM, one, was, True, False, 0.02) == near(min(600.0, limit))
+        assert rules.given_current_a(LIM, one, was, False, True, 0.02) == 0.0
 
     @pytest.mark.sr("SR-40")
     def test_an_unknown_input_is_half_at_most(self) -> None:
         for name in ("soc_pct", "cell_min_v", "discharge_limit_a", "bank.discharge_permit"):
             for one in hidden(self.level(), name):
                 assert rules.derate_target_pct(LIM, one) == 50.0, name
-            low = self.level(cell=2.85) if name == "soc_pct" else self.level(soc=20.0)
-            for one in hidden(low, name):
-                assert rules.derate_target_pct(LIM, one) == near(36.25), name
+            if name != "soc_pct":
+                for one in hidden(self.level(soc=20.0), name):
+                    assert rules.derate_target_pct(LIM, one) == near(36.25), name
             nothing = LIM._replace(unknown_soc_pct=100.0)
             for one in hidden(self.level(), name):
                 assert rules.derate_target_pct(nothing, one) == 100.0
@@ -158,17 +184,17 @@ class TestDerate:
         for one in hidden(level, "soc_pct"):
             assert rules.derate_ended(LIM, one, 10.0, was) == (cell <= 2.8 or was)
         for one in hidden(level, "cell_min_v"):
-            assert rules.derate_ended(LIM, one, self.low_s(one), was) == (soc <= 18.0 or was)
-        if soc <= 18.0:
-            dips = rules.derate_ended(LIM, level, 9.98, was)
-            assert dips == (cell <= 2.8 or was), "a dip of the SOC ends nothing, and brings nothing back"
+            assert rules.derate_ended(LIM, one, 10.0 if soc <= 18.0 else -1.0, was) == (soc <= 18.0 or was)
+        if soc <= 18.0 or cell <= 2.8:
+            assert rules.derate_ended(LIM, level, 9.98, was) == was, "a dip ends nothing, and brings nothing back"
 
     def low_s(self, one: BoatInputs) -> float:
-        return 10.0 if one.soc_pct <= 18.0 else -1.0
+        return 10.0 if one.soc_pct <= 18.0 or one.cell_min_v <= 2.8 else -1.0
 
     @pytest.mark.sr("SR-19")
     def test_how_long_it_has_been_low(self) -> None:
-        low, fine = boat(soc_pct=18.0), boat(soc_pct=18.01)
+        low, fine = boat(soc_pct=18.0, cell_min_v=3.3), boat(soc_pct=18.01, cell_min_v=2.801)
+        sagging = boat(soc_pct=60.0, cell_min_v=2.8)
         for was_s, now_s in ((-1.0, 0.0), (0.0, 0.5), (9.4, 9.9), (9.6, 10.0), (10.0, 10.0)):
             for one in crowded(low):
                 assert rules.low_dwell_s(LIM, one, was_s, True, 0.5) == near(now_s)
@@ -178,6 +204,10 @@ class TestDerate:
                     assert rules.low_dwell_s(LIM, one, was_s, ready, 0.5) == -1.0
             for one in hidden(low, "soc_pct"):
                 assert rules.low_dwell_s(LIM, one, was_s, False, 0.5) == was_s
+            for one in (*crowded(sagging), *hidden(sagging, "soc_pct")):
+                assert rules.low_dwell_s(LIM, one, was_s, True, 0.5) == near(now_s)
+            for one in hidden(sagging, "cell_min_v"):
+                assert rules.low_dwell_s(LIM, one, was_s, True, 0.5) == -1.0
 
 
 class TestFilters:

@@ -231,7 +231,11 @@ class TestHandset:
         assert not orders(LET_GO, 0, READY, Levers(1, 1, 0, 1, 0)).latches & HELD_WAS_OFF
 
 
-VIEW = BankView(0.0, 0.0, 0, 0, 0, 0, 0, 51.0, 77.0, 11.0, 12.0, 13.0, 0.0, 0.0, 0, 0, 0, 14.0, 15.0)
+VIEW = BankView(
+    0.0, 0.0, 0, 0, 0, 0, 0, 51.0, 60.0, 11.0, 12.0, 13.0, 0.0, 0.0, 0, 0, 0, 14.0, 15.0, -1.0, -1, 0.0, 77.0, 66.0,
+    44.0,
+)  # fmt: skip
+KEPT = {"cell_pct": 66.0, "given_a": 44.0}
 
 
 class TestTimers:
@@ -244,12 +248,18 @@ class TestTimers:
 
     @pytest.mark.sr("SR-44")
     def test_each_counts_on_its_own_condition(self) -> None:
-        assert self.after() == FlatBoat(READY, 0, -1.0, -1.0, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10, 14.0, 15.0)
+        assert self.after() == FlatBoat(
+            READY, 0, -1.0, -1.0, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10, 14.0, 15.0, **KEPT
+        )
         ordered_off = self.after(orders=Orders(0, 0, 1, 0, 0, 0, 0))
-        assert ordered_off == FlatBoat(READY, 0, -1.0, 2.5, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10, 14.0, 15.0)
+        assert ordered_off == FlatBoat(
+            READY, 0, -1.0, 2.5, 3.5, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10, 14.0, 15.0, **KEPT
+        )
         for mode, wait_s in ((NEUTRAL_WAIT, 1.5), (STANDBY, -1.0), (TRIPPED, -1.0)):
             got = self.after(self.STATE._replace(mode=mode), orders=Orders(0, 0, 1, 0, 0, 0, 0))
-            assert got == FlatBoat(mode, 0, wait_s, -1.0, -1.0, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10, 14.0, 15.0)
+            assert got == FlatBoat(
+                mode, 0, wait_s, -1.0, -1.0, 4.5, 77.0, 11.0, 12.0, 13.0, 9.5, 10, 14.0, 15.0, **KEPT
+            )
 
     def test_what_is_no_idleness(self) -> None:
         assert self.after(shafts=Summary(1, 1, 0, 0, 0)).idle_s == -1.0

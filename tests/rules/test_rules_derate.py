@@ -160,10 +160,17 @@ class TestEndAndReturn:
         rig.run(1.0)
         rig.expect("the cell is still in its band", "port", "REST", signal="bank.cell_min_v")
 
+    @pytest.mark.sr("SR-18")
     def test_a_weak_cell_ends_it_as_well(self) -> None:
         rig = Rig().propel(60.0, 1.0, 500.0)
         rig["bank.cell_min_v"] = 2.8
-        rig.until(lambda: rig.mode("port") == "REST", 60.0)
+        rig.run(5.0)
+        rig["bank.cell_min_v"] = 2.9
+        rig.run(1.0)
+        rig.expect("a dip ends nothing", "port", "PROPEL")
+        assert rig.alarms() == Alarm.CELL_DERATE
+        rig["bank.cell_min_v"] = 2.8
+        rig.until(lambda: rig.mode("port") == "REST", 65.0)
         rig["bank.cell_min_v"] = 2.99
         rig.run(1.0)
         assert rig.alarms() & Alarm.DERATE_ENDED

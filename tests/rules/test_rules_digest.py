@@ -37,10 +37,10 @@ SCENES: tuple[tuple[dict[str, Any], dict[str, Any]], ...] = (
 """What boat and shafts are brought into once READY: thrust ahead and astern, charging, harvest, handset."""
 
 PINNED: dict[str, tuple[str, set[int]]] = {
-    "marsh_tern": ("43c69e0c86f59ba78bb1166a", {0, 1, 2, 4, 5}),
-    "reed_warbler": ("7f96fe0e2b77b4ec0bae86c9", {0, 1, 4, 5}),
-    "three_shafts": ("a429fd57b5e043e05ecb23a6", {0, 1, 2, 3, 4, 5}),
-    "four_shafts": ("92cff08601179e685af69b98", {0, 1, 2, 3, 4, 5}),
+    "marsh_tern": ("843f4bc6c2e952a5e6f29582", {0, 1, 2, 4, 5}),
+    "reed_warbler": ("8e50103b0ff76a01012c4fa6", {0, 1, 2, 4, 5}),
+    "three_shafts": ("1d9d0051a066bb8b77e8bfea", {0, 1, 2, 3, 4, 5}),
+    "four_shafts": ("6e0d931e9cfa947120aaec21", {0, 1, 2, 3, 4, 5}),
 }
 """Digest and the shaft modes that the stream passes through (a shipped gearbox that may not trail does not harvest)."""
 
@@ -97,4 +97,4 @@ BOATS = {
 
 @pytest.mark.parametrize("name", BOATS)
 def test_the_decisions_are_those_that_were_pinned(name: str) -> None:
-    assert decided(BOATS[name](), 7, TICKS) == PINNED[name]
+    assert decided(BOATS[name](), 9, TICKS) == PINNED[name]

@@ -316,9 +316,10 @@ class TestBoatAlarms:
 def test_what_sounds() -> None:
     """Lever lost, handset lost, time to limit, derate ended, discharge withdrawn, idle, conflict, isolated, tripped,
     handset low, an own interlock, astern short, a shore cable under way, a shaft stopped, other
-    sources stopped, thrust cut, SOC unknown, derate band, heat, slip, jam."""
+    sources stopped, thrust cut, SOC unknown, derate band, heat, slip, jam,
+    a hold that failed, a cell that sags."""
     sounded = sum(
-        1 << n for n in (1, 2, 4, 6, 9, 12, 14, 19, 20, 3, 22, 23, 24, 25, 26, 27, 28, 32, 33, 0, 5, 17, 34, 35)
+        1 << n for n in (1, 2, 4, 6, 9, 12, 14, 19, 20, 3, 22, 23, 24, 25, 26, 27, 28, 32, 33, 0, 5, 17, 34, 35, 37, 39)
     )
     assert sounded == alarm_list.SOUNDED
     assert sum(1 << n for n in (0, 1, 13, 22)) == outputs.FIRST_FRAME_ALARMS

@@ -10,14 +10,15 @@ GENERATING = Kept(lambda: Rig().generate(12.0))
 
 TRIP_BOAT = ["bank.contactor_closed", "bank.fault", "bank.opening", "helm.disable", "helm.emergency_stop",
              "runtime.receive_ok", "runtime.deadline_ok"]  # fmt: skip
-TRIP_SHAFT = ["drive.machine_speed_rpm", "drive.torque_nm", "drive.current_a", "drive.link_v", "drive.fault",
-              "shaft.propeller_speed_rpm"]  # fmt: skip
+TRIP_SHAFT = ["drive.machine_speed_rpm", "drive.torque_nm", "drive.current_a", "drive.link_v",
+              "drive.fault"]  # fmt: skip
 NO_CHARGE = ["bank.soc_pct", "bank.voltage_v", "bank.cell_max_v", "bank.cell_hot_c", "bank.cell_cold_c",
              "bank.charge_limit_a", "bank.charge_permit"]  # fmt: skip
 THRUST_GOES_ON = ["bank.voltage_v", "bank.current_a", "bank.cell_max_v", "bank.cell_hot_c", "bank.cell_cold_c",
                   "bank.charge_limit_a", "bank.charge_permit", "bank.soc_pct", "bank.cell_min_v", "helm.enable",
                   "helm.reset", "helm.acknowledge", "helm.get_home", "helm.full_charge", "handset.held",
                   "handset.ours", "handset.minutes", "port.engine.engine_speed_rpm", "port.drive.motor_c",
+                  "port.shaft.propeller_speed_rpm",
                   "port.drive.inverter_c", "port.drive.coolant_c", "port.gearbox.gear_report",
                   "port.shaft.charge_under_way", "port.shaft.charge_at_rest", "port.shaft.harvest",
                   "port.handset.thrust_pct", "port.gearbox.ahead"]  # fmt: skip

@@ -44,7 +44,6 @@ PAUSES: dict[str, tuple[Change, Change]] = {
 BY_RAMP: dict[str, tuple[Change, Change]] = {
     "lever lost": (_set(port__lever__lever_pct=None), _set(port__lever__lever_pct=60.0)),
     "neutral contact lost": (_set(port__lever__neutral=None), _set(port__lever__neutral=False)),
-    "link astray": (_set(port__drive__link_v=46.0), _set(port__drive__link_v=52.0)),
     "motor hot": (_set(port__drive__motor_c=141.0), _set(port__drive__motor_c=60.0)),
 }
 PROPELLING = Kept(lambda: Rig().propel(60.0, 1.0, 500.0))

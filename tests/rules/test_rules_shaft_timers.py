@@ -25,6 +25,7 @@ KNOWN = BoatInputs(known=ALL_BOAT, on=1 << 12, voltage_v=52.0)
 INPUTS = ShaftInputs(known=ALL_SHAFT, machine_speed_rpm=600.0, propeller_speed_rpm=600.0, link_v=0.0)
 """Everything known, no contact on, the shaft turning, the link empty."""
 CALM = Lever(0, 0, 0)
+HOLD_ARMED = 1 << 16
 
 
 def timers(
@@ -155,7 +156,7 @@ class TestLink:
         for mode in (PROPEL, GENERATE, HARVEST, UNLOAD):
             assert timers(held._replace(mode=mode), FULL, mode=READY).latches & LINK
         gone = timers(held, FULL._replace(on=1 << 21), mode=READY)
-        assert gone.latches & ~(CHARGE_ARMED | HARVEST_ARMED) == OUT
+        assert gone.latches & ~(CHARGE_ARMED | HARVEST_ARMED | HOLD_ARMED) == OUT
 
 
 @pytest.mark.sr("SR-33")
@@ -189,7 +190,7 @@ class TestPrecharge:
     def test_too_long(self, precharge_s: float, failed: bool) -> None:
         for others in (0, REARMED, FAILED):
             got = timers(self.SERVES._replace(precharge_s=precharge_s, latches=SERVING | others), mode=READY)
-            got_latches = got.latches & ~(CHARGE_ARMED | HARVEST_ARMED)
+            got_latches = got.latches & ~(CHARGE_ARMED | HARVEST_ARMED | HOLD_ARMED)
             assert got_latches == SERVING | others | (FAILED if failed else 0)
 
     def test_exactly_3_s_is_in_time(self) -> None:

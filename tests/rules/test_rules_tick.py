@@ -342,16 +342,16 @@ class TestState:
         kept = (state.BoatState(), state.ShaftState())
         boat, shaft = flat_boat(kept[0]), flat_shaft(kept[1])
         assert boat == (0, 0, -1.0, -1.0, -1.0, 0.0, 100.0, 0.0, 0.0, 0.0, 0.0, 0, 0.0, 0.0, -1.0, -1.0,
-                        -1.0, 0.0, -1.0, 1e9, 0, 1)  # fmt: skip
+                        100.0, 0.0, -1.0, 0.0, -1.0, 1e9, 0, 1)  # fmt: skip
         assert shaft == (0, 0, -1.0, -1.0, -1.0, 0.0, -1.0, -1.0, -1.0, 0.0, 1e9, 0.0, 0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0,
                          -1.0, -1.0, 100.0, 100.0, -1.0, 1e9, -1.0, -1.0, 1e9, 1e9, 0.0, -1.0,
-                         -1.0, 0.0, -1.0)  # fmt: skip
+                         -1.0, 0.0, -1.0, 0.0, 0.0, 0.0, 0.0, -1.0, -1.0, 0.0)  # fmt: skip
         assert kept[0].own == (0, (-1.0,) * 16)
         assert initial_memory(BOAT) == (kept[0], (kept[1], kept[1]))
 
     def test_latches_are_bits_of_their_own(self) -> None:
         assert [int(bit) for bit in state.BoatLatch] == [1 << n for n in range(14)]
-        assert [int(bit) for bit in state.ShaftLatch] == [1 << n for n in range(16)]
+        assert [int(bit) for bit in state.ShaftLatch] == [1 << n for n in range(18)]
 
     @pytest.mark.parametrize(("timer", "running", "dt", "after"), [
         (-1.0, True, 5.0, 0.0), (-0.5, True, 5.0, 0.0), (0.0, True, 0.5, 0.5), (3.0, True, 0.5, 3.5),

@@ -87,11 +87,14 @@ class _Question:
             if found != z3.sat:
                 break
             model = self._solver.model()
-            values = _values(model, self._translator, self._variables)
-            if shows(values):
-                return Answer(SOMETIMES, values, True, means)
-            if not self._say_more(model):
-                return Answer(SOMETIMES, values, False, means)
+            try:
+                values = _values(model, self._translator, self._variables)
+                if shows(values):
+                    return Answer(SOMETIMES, values, True, means)
+                if not self._say_more(model):
+                    return Answer(SOMETIMES, values, False, means)
+            except ValueError:  # numbers of more digits than Python reads: this refines for ever
+                break
             means = f"products compared{f', {round_} rounds' * (round_ > 0)}"
         return Answer(UNKNOWN, {}, False, "out of time")
 

@@ -228,7 +228,10 @@ def _number(value: Fraction, context: Any) -> Any:
 
 
 def value_of(model: Any, made: Any) -> Any:
-    """A plain value from a model: bool, or Fraction (an irrational one to 20 digits)."""
+    """A plain value from a model: bool, or Fraction (an irrational one to 20 digits).
+
+    Raises ValueError for a fraction of more digits than Python reads: products compared again and again grow them.
+    """
     found = model.eval(made, model_completion=True)
     if z3.is_true(found) or z3.is_false(found):
         return z3.is_true(found)
