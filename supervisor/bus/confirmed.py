@@ -35,6 +35,12 @@ class ConfirmedGroup(Group):
         self._stands = _NOTHING
         self._source = -1
 
+    def lose(self) -> None:
+        """What was heard is no longer believed."""
+        super().lose()
+        self._said = self._stands = _NOTHING
+        self._heard_s = NEVER
+
     def take(self, data: bytes | bytearray, little: int, time_s: float) -> None:
         """Decode a frame; use it if enough of them agree."""
         slot = self.slots[0]

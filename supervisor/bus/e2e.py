@@ -92,22 +92,23 @@ class GuardChecker:
     frame and after a jump the next frame in sequence is the first one used: one frame out of nowhere moves nothing.
     """
 
-    __slots__ = ("_last", "_max_delta", "_start")
+    __slots__ = ("_max_delta", "_start", "last")
 
     def __init__(self, data_id: int, max_delta: int = 3) -> None:
         self._start = start_value(data_id)
         self._max_delta = max_delta
-        self._last = -1
+        self.last = -1
+        """The counter of the last frame with a right checksum; -1 before the first."""
 
     def check(self, data: bytes | bytearray) -> Verdict:
         """The verdict on one frame of at least 2 bytes."""
         if profile1_crc(data, self._start) != data[0]:
             return Verdict.WRONG_CRC
         counter = data[1] & 0x0F
-        last = self._last
+        last = self.last
         if counter > COUNTER_MAX:
             return Verdict.WRONG_COUNTER
-        self._last = counter
+        self.last = counter
         if last < 0:
             return Verdict.INITIAL
         delta = counter - last
@@ -123,4 +124,4 @@ class GuardChecker:
 
     def restart(self) -> None:
         """Forget the counter, e.g. after the bus was away: the next frame is INITIAL again."""
-        self._last = -1
+        self.last = -1

@@ -21,6 +21,7 @@ class Bad(IntEnum):
     PACKET_TIMEOUT = 12
     PACKET_LENGTH = 13
     NO_SUCH_CODE = 14
+    SECOND_SENDER = 15
 
 
 BAD_TEXT: dict[Bad, str] = {
@@ -39,4 +40,5 @@ BAD_TEXT: dict[Bad, str] = {
     Bad.PACKET_TIMEOUT: "fast packet not completed in time",
     Bad.PACKET_LENGTH: "fast packet with an impossible length",
     Bad.NO_SUCH_CODE: "code without a meaning in the boat file",
+    Bad.SECOND_SENDER: "two senders of this message: neither is believed until one of them is off the bus",
 }

@@ -206,6 +206,9 @@ class InputTable:
             if verdict > Verdict.SOME_LOST:
                 state.refuse(_GUARD_REASON[verdict], time_s)
                 return
+            if state.two_senders(time_s):
+                state.refuse(Bad.SECOND_SENDER, time_s)
+                return
         state.good += 1
         state.last_good_s = time_s
         little = int.from_bytes(data, "little")
@@ -250,8 +253,7 @@ class InputTable:
         bus = self._buses[bus_name]
         for table in (bus.standard, bus.exact, bus.pgns):
             for state in table.values():
-                if state.checker is not None:
-                    state.checker.restart()
+                state.restart()
 
     def set_contact(self, bit: int, on: bool) -> None:
         """Set what the runtime measures itself: BoatInput.RECEIVE_OK or DEADLINE_OK. Raises ValueError for others."""
@@ -294,6 +296,17 @@ class InputTable:
             result[key] = None if slot.stamp_s == NEVER else now_s - slot.stamp_s
         return result
 
+    def second_senders(self, now_s: float) -> dict[tuple[str, str], bool]:
+        """(bus, message) of those that were heard twice over of late: True from two senders, of which neither is
+        believed; False each frame twice, byte for byte."""
+        return {
+            (name, f"{state.codec.name} {state.codec.arbitration_id:#05x}"): state.two_senders(now_s)
+            for name, bus in self._buses.items()
+            for table in (bus.standard, bus.exact, bus.pgns)
+            for state in table.values()
+            if state.two_senders(now_s) or state.doubled(now_s)
+        }
+
     def why_unknown(self, level: int, bit: int, now_s: float) -> str:
         """Why an input is not known at `now_s`, for an electrician; "" if it is known.
 
@@ -309,6 +322,8 @@ class InputTable:
             return "not mapped in the boat file"
         row, state = slot.row, slot.group.state
         where = f"{row.message.name} {row.message.arbitration_id:#05x} on bus {row.bus}"
+        if state.two_senders(now_s):
+            return f"{BAD_TEXT[Bad.SECOND_SENDER]} ({where})"
         if slot.bad is not None and slot.bad_s >= slot.group.stamp_s and slot.group.stamp_s != NEVER:
             fresh = 0.0 <= now_s - slot.group.stamp_s <= slot.group.stale_s
             if fresh:

@@ -11,6 +11,7 @@ from supervisor.bus.codec import MessageCodec
 from supervisor.bus.e2e import GuardChecker, Verdict
 from supervisor.bus.faults import Bad
 from supervisor.bus.rows import InputRow
+from supervisor.bus.senders import Senders
 from supervisor.config.limits import OWN_DECIMALS
 
 NEVER = -math.inf
@@ -49,18 +50,20 @@ class MessageState:
     """One message that the boat listens to: its guard, its counters, its groups."""
 
     __slots__ = (
-        "bad", "bad_s", "checker", "codec", "counts", "fast", "good", "groups", "heard_s", "last_good_s", "silence_s",
-        "source", "sources",
+        "bad", "bad_s", "checker", "codec", "counts", "fast", "good", "groups", "heard", "heard_s",
+        "last_good_s", "senders", "silence_s", "source", "sources",
     )  # fmt: skip
 
     def __init__(self, codec: MessageCodec, fast: bool) -> None:
         self.codec = codec
         self.fast = fast
         self.checker = None if codec.data_id is None else GuardChecker(codec.data_id, codec.max_delta)
+        self.senders: Senders | None = None
         self.groups: list[Group] = []
         self.counts = [0] * len(Bad)
         self.good = 0
         self.last_good_s = NEVER
+        self.heard: bytes | bytearray = b""
         self.heard_s = NEVER
         self.silence_s = 0.0
         self.bad: Bad | None = None
@@ -71,14 +74,42 @@ class MessageState:
 
     def guard(self, data: bytes | bytearray, time_s: float) -> Verdict:
         """The guard's verdict. After a silence longer than all staleness the counter starts anew."""
-        if self.checker is None:
+        checker, senders = self.checker, self.senders
+        if checker is None:
             return Verdict.OK
+        if senders is None:
+            senders = self.senders = Senders(self.silence_s)
         if time_s - self.heard_s > self.silence_s:
-            self.checker.restart()
-        verdict = self.checker.check(data)
-        if verdict is not Verdict.WRONG_CRC:
-            self.heard_s = time_s
+            self.restart()
+        last = checker.last
+        verdict = checker.check(data)
+        if verdict is Verdict.WRONG_CRC:
+            return verdict
+        senders.frames += 1
+        counter = checker.last
+        if verdict is not Verdict.OK and last >= 0 and data[1] & 0x0F == counter:
+            alone = time_s >= senders.two_until_s
+            if senders.odd(last, self.heard_s, counter, time_s, data == self.heard) and alone:
+                for group in self.groups:
+                    group.lose()
+        self.heard = data
+        self.heard_s = time_s
         return verdict
+
+    def two_senders(self, now_s: float) -> bool:
+        """Whether two senders of this message were heard of late: none of its frames is used then."""
+        return self.senders is not None and now_s < self.senders.two_until_s
+
+    def doubled(self, now_s: float) -> bool:
+        """Whether each frame came twice of late."""
+        return self.senders is not None and now_s < self.senders.doubled_until_s
+
+    def restart(self) -> None:
+        """The counter starts anew: the first frame is not used."""
+        if self.checker is not None:
+            self.checker.restart()
+        if self.senders is not None:
+            self.senders.restart()
 
     def refuse(self, reason: Bad, time_s: float) -> None:
         """Count a frame that is not used."""
@@ -132,6 +163,14 @@ class Group:
         else:
             self.others.append(slot)
         return slot
+
+    def lose(self) -> None:
+        """What was heard is no longer believed: every input is unknown, as after a silence."""
+        self.stamp_s = NEVER
+        self.payload = -1
+        self.known = self.on = 0
+        for slot in self.slots:
+            slot.held_s = None
 
     def matches(self, little: int, big: int) -> bool:
         """Whether the frame's other signals say that it is the one meant."""
