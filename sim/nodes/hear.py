@@ -1,6 +1,9 @@
 """How a node hears the supervisor: frames checked against their guard, outputs by name, silence noticed.
 
 An output that is not mapped on this boat is not wired: its contact is then bridged, and `value` gives the default.
+
+Two supervisors on one bus: what either orders is no order. A drive then stays without torque until the one that is left
+has ordered none.
 """
 
 import math
@@ -9,7 +12,8 @@ from collections.abc import Iterable, Sequence
 import can
 
 from supervisor.bus import MessageCodec, OutputRow, SignalCodec
-from supervisor.bus.e2e import GuardChecker, Verdict
+from supervisor.bus.e2e import Verdict
+from supervisor.bus.senders import GuardedStream
 
 SILENCE_S = 0.2
 """After this long without a good frame an order no longer counts."""
@@ -20,15 +24,29 @@ EPS_S = 1e-6
 class _Heard:
     """One message of the supervisor."""
 
-    __slots__ = ("checker", "codec", "good_s", "refused", "silence_s", "wanted")
+    __slots__ = ("barred", "codec", "good_s", "refused", "silence_s", "stream", "wanted")
 
     def __init__(self, codec: MessageCodec, silence_s: float) -> None:
         self.codec = codec
         self.silence_s = silence_s
-        self.checker = None if codec.data_id is None else GuardChecker(codec.data_id, codec.max_delta)
+        data_id = codec.data_id
+        self.stream = None if data_id is None else GuardedStream(data_id, codec.max_delta, silence_s, restarts=False)
         self.wanted: list[tuple[tuple[int, str], SignalCodec]] = []
         self.good_s = -math.inf
         self.refused = 0
+        self.barred = False
+        """Two senders were heard, and the one that is left has not yet ordered zero torque."""
+
+    def sound(self, data: bytes | bytearray, now_s: float) -> bool:
+        """Whether the guard lets a frame through, and it has one sender."""
+        stream = self.stream
+        if stream is None:
+            return True
+        verdict = stream.check(data, now_s)
+        if stream.second_found:
+            self.good_s = -math.inf
+            self.barred = True
+        return verdict <= Verdict.SOME_LOST and not stream.two(now_s)
 
 
 class Hearing:
@@ -69,15 +87,21 @@ class Hearing:
         if len(data) != heard.codec.length or message.is_extended_id != heard.codec.is_extended:
             heard.refused += 1
             return
-        if heard.checker is not None and heard.checker.check(data) > Verdict.SOME_LOST:
+        if not heard.sound(data, now_s):
             heard.refused += 1
             return
-        heard.good_s = now_s
         little = int.from_bytes(data, "little")
-        for key, signal in heard.wanted:
-            code = signal.raw(little, 0)
-            # "not available" is no order
-            self._values[key] = 0.0 if code in signal.absent else signal.physical(code)
+        # "not available" is no order
+        values = {
+            key: 0.0 if (code := signal.raw(little, 0)) in signal.absent else signal.physical(code)
+            for key, signal in heard.wanted
+        }
+        if heard.barred and any(value for (_, name), value in values.items() if name == "drive.torque_nm"):
+            heard.refused += 1
+            return
+        heard.barred = False
+        heard.good_s = now_s
+        self._values.update(values)
 
     def wired(self, level: int, name: str) -> bool:
         """Whether this boat maps that output."""

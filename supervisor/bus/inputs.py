@@ -160,7 +160,7 @@ class InputTable:
                     return there
             group = Group(state, row, level.numbers)
         state.groups.append(group)
-        state.silence_s = max(state.silence_s, group.stale_s)
+        state.stale(group.stale_s)
         level.groups.append(group)
         return group
 
@@ -201,7 +201,7 @@ class InputTable:
         if length > codec.length and not state.fast:  # a later edition may append fields to a fast packet
             state.refuse(Bad.LONG, time_s)
             return
-        if state.checker is not None:
+        if state.stream is not None:
             verdict = state.guard(data, time_s)
             if verdict > Verdict.SOME_LOST:
                 state.refuse(_GUARD_REASON[verdict], time_s)
@@ -213,7 +213,7 @@ class InputTable:
         state.last_good_s = time_s
         little = int.from_bytes(data, "little")
         # Where nothing but the guard can differ, a payload that is the same again need not be decoded again.
-        cached = state.checker is not None and codec.pgn is None and length == codec.length
+        cached = state.stream is not None and codec.pgn is None and length == codec.length
         payload = little >> 12 if cached else -2
         for group in state.groups:
             if payload == group.payload:

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import can
 
+from supervisor.bus.own_frames import ECHOING
 from supervisor.config.errors import ConfigError
 from supervisor.config.schema import BoatConfig
 
@@ -183,6 +184,11 @@ class BusPort:
     def receive_ok(self) -> bool:
         """True while every essential bus is open and its last `receive_all` saw no fault."""
         return all(line.ok for name, line in self._lines.items() if name in self._essential)
+
+    @property
+    def echoing(self) -> frozenset[str]:
+        """The buses whose adapter gives back what was sent through it."""
+        return frozenset(name for name, line in self._lines.items() if line.setting.interface in ECHOING)
 
     def problems(self) -> dict[str, str]:
         """What is wrong with each bus that is not in order, in words."""

@@ -10,9 +10,10 @@ Two that say the same in step with each other, byte for byte, are not told from 
 contradicts, nothing is lost. The first frame in which they differ counts at once.
 """
 
+import math
 from typing import NamedTuple
 
-from supervisor.bus.e2e import next_counter
+from supervisor.bus.e2e import GuardChecker, Verdict, next_counter
 
 MARKS = 4
 """So many marks say that there are two..."""
@@ -92,3 +93,58 @@ class Senders:
         """The bus was away, or the message silent: what was left behind is nobody's."""
         self._left = []
         self._marks = []
+
+
+class GuardedStream:
+    """The frames of one guarded message as they arrive: checksum, counter, and whether they have one sender."""
+
+    __slots__ = ("_checker", "_heard", "_restarts", "_senders", "heard_s", "second_found", "silence_s")
+
+    def __init__(self, data_id: int, max_delta: int, silence_s: float = 0.0, restarts: bool = True) -> None:
+        """After `silence_s` (s) a count that was broken off is forgotten, and with `restarts` the counter starts
+        anew."""
+        self._checker = GuardChecker(data_id, max_delta)
+        self._senders = Senders(silence_s)
+        self._restarts = restarts
+        self._heard: bytes | bytearray = b""
+        self.silence_s = silence_s
+        self.heard_s = -math.inf
+        self.second_found = False
+        """This very frame showed that there are two senders, where there was one before."""
+
+    def check(self, data: bytes | bytearray, time_s: float) -> Verdict:
+        """The verdict on one frame. While there are two senders, no frame may be used whatever it says."""
+        checker, senders = self._checker, self._senders
+        self.second_found = False
+        if self._restarts and time_s - self.heard_s > self.silence_s:
+            self.restart()
+        last = checker.last
+        verdict = checker.check(data)
+        if verdict is Verdict.WRONG_CRC:
+            return verdict
+        senders.frames += 1
+        counter = checker.last
+        if verdict is not Verdict.OK and last >= 0 and data[1] & 0x0F == counter:
+            alone = time_s >= senders.two_until_s
+            self.second_found = senders.odd(last, self.heard_s, counter, time_s, data == self._heard) and alone
+        self._heard = data
+        self.heard_s = time_s
+        return verdict
+
+    def two(self, now_s: float) -> bool:
+        """Whether two senders were heard of late."""
+        return now_s < self._senders.two_until_s
+
+    def doubled(self, now_s: float) -> bool:
+        """Whether each frame came twice of late."""
+        return now_s < self._senders.doubled_until_s
+
+    def set_silence(self, silence_s: float) -> None:
+        """Change what counts as a silence, s."""
+        self.silence_s = silence_s
+        self._senders = Senders(silence_s)
+
+    def restart(self) -> None:
+        """The counter starts anew: the first frame is not used."""
+        self._checker.restart()
+        self._senders.restart()

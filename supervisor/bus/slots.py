@@ -8,10 +8,10 @@ one wild reading does not move an input, and a lasting fault lets it grow stale.
 import math
 
 from supervisor.bus.codec import MessageCodec
-from supervisor.bus.e2e import GuardChecker, Verdict
+from supervisor.bus.e2e import Verdict
 from supervisor.bus.faults import Bad
 from supervisor.bus.rows import InputRow
-from supervisor.bus.senders import Senders
+from supervisor.bus.senders import GuardedStream
 from supervisor.config.limits import OWN_DECIMALS
 
 NEVER = -math.inf
@@ -50,22 +50,17 @@ class MessageState:
     """One message that the boat listens to: its guard, its counters, its groups."""
 
     __slots__ = (
-        "bad", "bad_s", "checker", "codec", "counts", "fast", "good", "groups", "heard", "heard_s",
-        "last_good_s", "senders", "silence_s", "source", "sources",
+        "bad", "bad_s", "codec", "counts", "fast", "good", "groups", "last_good_s", "source", "sources", "stream",
     )  # fmt: skip
 
     def __init__(self, codec: MessageCodec, fast: bool) -> None:
         self.codec = codec
         self.fast = fast
-        self.checker = None if codec.data_id is None else GuardChecker(codec.data_id, codec.max_delta)
-        self.senders: Senders | None = None
+        self.stream = None if codec.data_id is None else GuardedStream(codec.data_id, codec.max_delta)
         self.groups: list[Group] = []
         self.counts = [0] * len(Bad)
         self.good = 0
         self.last_good_s = NEVER
-        self.heard: bytes | bytearray = b""
-        self.heard_s = NEVER
-        self.silence_s = 0.0
         self.bad: Bad | None = None
         self.bad_s = NEVER
         self.source = -1
@@ -73,43 +68,34 @@ class MessageState:
         self.sources: set[int] = set()
 
     def guard(self, data: bytes | bytearray, time_s: float) -> Verdict:
-        """The guard's verdict. After a silence longer than all staleness the counter starts anew."""
-        checker, senders = self.checker, self.senders
-        if checker is None:
+        """The guard's verdict. Where the frame shows a second sender, what was heard until now is lost."""
+        stream = self.stream
+        if stream is None:
             return Verdict.OK
-        if senders is None:
-            senders = self.senders = Senders(self.silence_s)
-        if time_s - self.heard_s > self.silence_s:
-            self.restart()
-        last = checker.last
-        verdict = checker.check(data)
-        if verdict is Verdict.WRONG_CRC:
-            return verdict
-        senders.frames += 1
-        counter = checker.last
-        if verdict is not Verdict.OK and last >= 0 and data[1] & 0x0F == counter:
-            alone = time_s >= senders.two_until_s
-            if senders.odd(last, self.heard_s, counter, time_s, data == self.heard) and alone:
-                for group in self.groups:
-                    group.lose()
-        self.heard = data
-        self.heard_s = time_s
+        verdict = stream.check(data, time_s)
+        if stream.second_found:
+            for group in self.groups:
+                group.lose()
         return verdict
 
     def two_senders(self, now_s: float) -> bool:
         """Whether two senders of this message were heard of late: none of its frames is used then."""
-        return self.senders is not None and now_s < self.senders.two_until_s
+        return self.stream is not None and self.stream.two(now_s)
 
     def doubled(self, now_s: float) -> bool:
         """Whether each frame came twice of late."""
-        return self.senders is not None and now_s < self.senders.doubled_until_s
+        return self.stream is not None and self.stream.doubled(now_s)
+
+    def stale(self, after_s: float) -> None:
+        """One more input is stale `after_s` its last good frame: the counter starts anew after the longest."""
+        stream = self.stream
+        if stream is not None:
+            stream.set_silence(max(stream.silence_s, after_s))
 
     def restart(self) -> None:
         """The counter starts anew: the first frame is not used."""
-        if self.checker is not None:
-            self.checker.restart()
-        if self.senders is not None:
-            self.senders.restart()
+        if self.stream is not None:
+            self.stream.restart()
 
     def refuse(self, reason: Bad, time_s: float) -> None:
         """Count a frame that is not used."""

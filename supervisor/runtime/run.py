@@ -122,6 +122,7 @@ class BoatRun:
         self._missed = 0
         self._missed_due_s = -1.0
         self._deadline_ok = True
+        self._other = False
         self._problems: dict[str, str] = {}
 
     def run(self, stop: Callable[[], str]) -> int:
@@ -207,6 +208,17 @@ class BoatRun:
                 self._tell(
                     "clock", f"more than {self.options.budget} ticks missed in {self.options.window_s:g} s: tripped"
                 )
+        other = self.supervisor.other
+        if bool(other) != self._other:
+            self._other = bool(other)
+            if other:
+                self._tell(
+                    "run",
+                    f"NOT ALONE: {other}. Another supervisor, a stand-in or a replay gives orders here: tripped until "
+                    "it is silent, and a reset after that",
+                )
+            else:
+                self._tell("run", "alone on the buses again")
         problems = self.port.problems()
         if problems.keys() != self._problems.keys():
             for name in problems.keys() - self._problems.keys():

@@ -7,6 +7,7 @@ from pathlib import Path
 import can
 
 from supervisor.bus import BoatMap, BusPort, InputTable, OutputTable, compile_boat
+from supervisor.bus.own_frames import OwnFrames
 from supervisor.config import BoatConfig
 from supervisor.controller import Controller, Outcome
 from supervisor.modes import BoatMode, ShaftMode
@@ -19,6 +20,8 @@ TickSink = Callable[[float, bool, bool, frozenset[str]], None]
 """Called for each tick with (time_s, receive_ok, deadline_ok, buses that came back): what an exact replay needs."""
 
 
+ALONE_S = 2.0
+"""After an own frame was heard that somebody else sent, this long without another one and the bus is ours again."""
 STATUS_S = 0.1
 """What displays are told of limits and rules is made anew this often, and at once with each event (s)."""
 
@@ -47,6 +50,10 @@ class Supervisor:
         self._status = self.controller.status()
         self._told_s = -math.inf
         self.port = port
+        self._own = OwnFrames(self.boat_map, port.echoing)
+        self._foreign_s = -math.inf
+        self.other = ""
+        """What was heard of another supervisor on these buses, in words; "" while this one is alone."""
         self.on_frame = on_frame
         self.on_tick = on_tick
         self.deadline_ok = True
@@ -62,10 +69,15 @@ class Supervisor:
             table.restart_bus(bus)
         sink = self.on_frame
         for bus, message in received:
+            if name := self._own.foreign(now_s, bus, message):
+                self.other, self._foreign_s = f"{name} on bus {bus}, which this supervisor did not send", now_s
             table.take(bus, message, now_s)
             if sink is not None:
                 sink(now_s, bus, message, False)
-        receive_ok = port.receive_ok and self.receive_ok
+        if self.other and now_s - self._foreign_s >= ALONE_S:
+            self.other = ""
+        # Two that give orders give the drives either's: not even this one's zero is sure to be obeyed until both are.
+        receive_ok = port.receive_ok and self.receive_ok and not self.other
         table.set_contact(BoatInput.RECEIVE_OK, receive_ok)
         table.set_contact(BoatInput.DEADLINE_OK, self.deadline_ok)
         if self.on_tick is not None:
@@ -78,6 +90,7 @@ class Supervisor:
             now_s, outcome.boat_command, outcome.shaft_commands, outcome.boat_mode, outcome.shaft_modes, *self._status
         )
         sent = port.send(frames, now_s)
+        self._own.sent(now_s, sent)
         if sink is not None:
             for bus, message in sent:
                 sink(now_s, bus, message, True)
@@ -89,4 +102,4 @@ class Supervisor:
         frames = self.outputs.frames(
             now_s, BoatCommand(), [ShaftCommand()] * count, BoatMode.STANDBY, [ShaftMode.REST] * count
         )
-        self.port.send(frames, now_s)
+        self._own.sent(now_s, self.port.send(frames, now_s))

@@ -1,4 +1,5 @@
-"""What the adapters hide: a backlog that grows, and a bus that has died behind an adapter that says nothing."""
+"""What the adapters hide: a backlog that grows, a bus that has died behind an adapter that says nothing, and frames
+that come from two places."""
 
 from collections.abc import Callable, Mapping
 
@@ -15,6 +16,11 @@ LONGEST_SILENT_S = 30.0
 QUIET_S = 5.0
 """What is going on is told once, and again when it was away for so long."""
 _PERIOD_S = 0.1
+TWO = (
+    "comes from two senders that contradict each other: none of its frames is used, its inputs count as lost. Take the "
+    "second one (a stand-in, a replay, a spare box) off the bus"
+)
+TWICE = "comes twice, byte for byte: a gateway with a loop, or a second sender in step with the first. Find it"
 
 
 class _Silence:
@@ -43,6 +49,7 @@ class BusWatch:
         self._next_s = 0.0
         self.overruns = 0
         self._over_s: dict[str, float] = {}
+        self._doubles: dict[tuple[str, str], bool] = {}
         self._silence: dict[str, _Silence] = {}
         for row in boat_map.inputs:
             if row.spec.guarded:
@@ -64,7 +71,16 @@ class BusWatch:
         if now_s >= self._next_s:
             self._next_s = now_s + _PERIOD_S
             self._listen(now_s, table, port)
+            self._count_senders(table.second_senders(now_s))
         return not over
+
+    def _count_senders(self, doubles: dict[tuple[str, str], bool]) -> None:
+        for (bus, message), two in doubles.items():
+            if self._doubles.get((bus, message)) is not two:
+                self._tell(f"bus {bus}", f"{message} {TWO if two else TWICE}")
+        for bus, message in self._doubles.keys() - doubles.keys():
+            self._tell(f"bus {bus}", f"{message} comes from one sender again")
+        self._doubles = doubles
 
     def _listen(self, now_s: float, table: InputTable, port: BusPort) -> None:
         ages = table.ages(now_s)
