@@ -1,7 +1,16 @@
 """Words to the person: stdout for results, stderr for complaints; a closed pipe is no error."""
 
+import io
 import os
 import sys
+
+
+def any_letters() -> None:
+    """A screen that does not know a letter (an umlaut in a boat's name, where nothing is set to UTF-8) shows its number
+    instead: that is no reason to end."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
 
 
 def say(text: str = "") -> None:

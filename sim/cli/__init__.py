@@ -18,7 +18,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             print(f"thwart: {complaint}", file=sys.stderr)
             return 2
         from sim.cli.app import dispatch
+        from sim.console import any_letters
 
+        any_letters()
         return dispatch(sys.argv[1:] if argv is None else argv)
     except KeyboardInterrupt:  # while the modules were still being loaded
         print("thwart: stopped by hand", file=sys.stderr)

@@ -51,7 +51,9 @@ def reason_to_stop() -> Iterator[Callable[[], str]]:
             raise KeyboardInterrupt
         reasons.append("stopped by hand" if number == signal.SIGINT else f"stopped by {signal.Signals(number).name}")
 
-    before = {number: signal.signal(number, note) for number in (signal.SIGINT, signal.SIGTERM)}
+    # A closed terminal or a dropped connection (SIGHUP) is no less polite than a stop by the service manager.
+    names = [name for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {number: signal.signal(number, note) for number in (signal.Signals[name] for name in names)}
     try:
         yield lambda: reasons[0] if reasons else ""
     finally:

@@ -1,6 +1,8 @@
 """`thwart log`: what the journal and the bus logs of a run folder hold."""
 
 import argparse
+import csv
+import io
 import itertools
 import json
 from collections import deque
@@ -10,7 +12,7 @@ from typing import Any
 
 from sim.console import say
 from sim.errors import BenchError
-from supervisor.journal import JournalError, RunRecord, bus_files, read_events, read_frames, read_kept, read_runs
+from supervisor.journal import Entry, JournalError, RunRecord, bus_files, read_events, read_frames, read_kept, read_runs
 
 _DESCRIPTION = """\
 Read a folder of `thwart run`, after whatever end: list its runs, then the events of the last one (or of --run N).
@@ -24,16 +26,23 @@ def add_parser(subparsers: Any) -> None:
         help="read the journal and the bus logs of a run folder",
         description=_DESCRIPTION,
         epilog="examples:\n  thwart log runs/marsh_tern\n  thwart log runs/marsh_tern --trips\n"
+        "  thwart log runs/marsh_tern --run 0 --format csv > events.csv\n"
         "  thwart log runs/marsh_tern --frames --last 200",
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
     parser.add_argument("folder", metavar="FOLDER", type=Path)
-    parser.add_argument("--run", type=int, dest="number", metavar="N", help="events of this run (0: of all runs)")
+    parser.add_argument(
+        "--run", type=whole_number, dest="number", metavar="N", help="of this run only (events: 0 for all runs)"
+    )
     parser.add_argument("--trips", action="store_true", help="trips only, of all runs unless --run is given")
     parser.add_argument(
         "--frames", action="store_true", help="the bus logs' frames instead, as `candump -L` writes them"
     )
+    parser.add_argument(
+        "--format", choices=("text", "csv", "json"), default="text",
+        help="events for a person, as CSV with a head, or as one JSON object a line (default: %(default)s)",
+    )  # fmt: skip
     parser.add_argument("--last", type=whole_number, metavar="N", help="only the last N lines")
     parser.set_defaults(run=run)
 
@@ -50,10 +59,12 @@ def run(args: argparse.Namespace) -> int:
     """0; BenchError (status 2) when there is nothing to read."""
     if not args.folder.is_dir():
         raise BenchError(f"{args.folder}: there is no such folder. Give the one that `thwart run` named")
-    if args.frames:
-        _print_last(_frame_lines(args.folder), args.last)
-        return 0
+    if args.frames and args.format != "text":
+        raise BenchError("--frames are written as `candump -L` writes them; leave out --format")
     try:
+        if args.frames:
+            _print_last(_frame_lines(args.folder, args.number or None), args.last)
+            return 0
         runs = read_runs(args.folder)
         number = args.number if args.number is not None else (0 if args.trips or not runs else runs[-1].run)
         if number and number not in {record.run for record in runs}:
@@ -64,6 +75,11 @@ def run(args: argparse.Namespace) -> int:
         kept = read_kept(args.folder)
     except JournalError as exc:
         raise BenchError(str(exc)) from exc
+    if args.format != "text":
+        chosen = (row for row in events if not args.trips or row[2].kind == "trip")
+        rows = deque(chosen, maxlen=args.last)
+        _print_last(_as_csv(rows) if args.format == "csv" else _as_json(rows), None)
+        return 0
     for record in runs:
         if number in (0, record.run):
             _print_run(args.folder, record)
@@ -105,8 +121,23 @@ def _print_run(folder: Path, record: RunRecord) -> None:
         say(f"  {path.name} cannot be read: {exc}")
 
 
-def _frame_lines(folder: Path) -> Iterable[str]:
-    for frame in read_frames(folder):
+_Row = tuple[int, str, Entry]
+
+
+def _as_csv(rows: Iterable[_Row]) -> Iterable[str]:
+    for row in [("run", "utc", *Entry._fields), *((run, utc, *entry) for run, utc, entry in rows)]:
+        line = io.StringIO()
+        csv.writer(line, lineterminator="").writerow(row)
+        yield line.getvalue()
+
+
+def _as_json(rows: Iterable[_Row]) -> Iterable[str]:
+    for run, utc, entry in rows:
+        yield json.dumps({"run": run, "utc": utc, **entry._asdict()}, ensure_ascii=False)
+
+
+def _frame_lines(folder: Path, number: int | None) -> Iterable[str]:
+    for frame in read_frames(folder, number):
         way = "" if frame.sent is None else (" T" if frame.sent else " R")
         yield f"({frame.time_s:.6f}) {frame.channel} {frame.frame}{way}"
 

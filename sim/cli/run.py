@@ -1,11 +1,13 @@
 """`thwart run`: the supervisor itself on real buses, in real time."""
 
 import argparse
+import os
+import tempfile
 from pathlib import Path
 from typing import Any
 
 from sim.cli.adapters import add_bus_options, reason_to_stop
-from sim.console import say
+from sim.console import complain, say
 from sim.errors import BenchError
 from supervisor.bus.port import bus_settings
 from supervisor.config import ConfigError, load_config
@@ -15,8 +17,8 @@ from supervisor.runtime.run import BoatRun, RunOptions
 
 _DESCRIPTION = """\
 Run the supervisor on one or two real buses. It begins in STANDBY, whatever levers and switches say, and prints modes,
-trips with their first-out, refusals and alarms, one line each; a line is in the journal when it appears. Ctrl-C or
-SIGTERM: zero commands with every enable off, then exit status 0.
+trips with their first-out, refusals and alarms, one line each; a line is in the journal when it appears. Ctrl-C,
+SIGTERM or SIGHUP: zero commands with every enable off, then exit status 0.
 
 The run folder (default runs/BOAT) is kept from start to start: journal of all runs, bus logs with a size cap, timing of
 each run. Read it with `thwart log FOLDER`.
@@ -61,6 +63,24 @@ def positive(text: str) -> int:
     return number
 
 
+def writable(folder: Path) -> Path:
+    """`folder`, made if need be; one for this run alone where it cannot be written, for a boat must start all the
+    same."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if os.access(folder, os.W_OK | os.X_OK):
+            return folder
+        why = "it may not be written"
+    except OSError as exc:
+        why = exc.strerror or str(exc)
+    instead = Path(tempfile.mkdtemp(prefix="thwart-run-"))
+    complain(
+        f"RUN FOLDER {folder}: {why}. This run is kept in {instead}, and knows nothing of earlier ones (such as when "
+        "the bank was last charged full). Mend the disk, or give another folder with --out"
+    )
+    return instead
+
+
 def run(args: argparse.Namespace) -> int:
     """0 after a stop by hand or SIGTERM, 1 after an error in the program; ConfigError and BenchError give 2."""
     path = resolve_boat(args.config)
@@ -69,8 +89,7 @@ def run(args: argparse.Namespace) -> int:
         remedy = "Record the bus with candump and ask `thwart replay`, or give a boat with shafts"
         raise ConfigError(str(path), "boat.listen_only", "is true: there is nothing to supervise", remedy)
     settings = bus_settings(config, args.bus)
-    folder = args.out or Path("runs") / config.boat.name
-    folder.mkdir(parents=True, exist_ok=True)
+    folder = writable(args.out or Path("runs") / config.boat.name)
     options = RunOptions(settle_s=args.settle, log_bytes=args.log_megabytes * 1_000_000, priority=args.priority)
     with reason_to_stop() as stop:
         try:

@@ -7,7 +7,7 @@ import can
 
 from sim.faults.base import Bench, Fault, Sent, Value, bus_of, node_of
 from supervisor.bus import MessageCodec
-from supervisor.bus.e2e import protect
+from supervisor.bus.e2e import profile1_crc, start_value
 
 FRAME_BITS = 125
 """Length of a frame of 8 bytes with an 11-bit identifier: 111 bits, and some stuffing."""
@@ -132,7 +132,8 @@ class WrongSource(_OnFrames):
         changed = _copy(message, message.data)
         if codec is not None and codec.data_id is not None:
             data = bytearray(message.data)
-            protect(data, codec.data_id ^ 0x0080, data[1] & 0x0F)
+            # Only the checksum: what another fault did to the counter, to one that does not exist perhaps, stays so.
+            data[0] = profile1_crc(data, start_value(codec.data_id ^ 0x0080))
             changed = _copy(message, data)
         elif message.is_extended_id:
             changed.arbitration_id = message.arbitration_id & ~0xFF | int(self.number("source"))

@@ -85,7 +85,8 @@ class Wires:
         self.ailments: Mapping[str, Ailment] = {name: Ailment() for name in self.channels}
         self._by_channel = {channel: name for name, channel in self.channels.items()}
         self.taps: Mapping[str, can.BusABC] = {
-            name: can.Bus(interface="virtual", channel=channel) for name, channel in self.channels.items()
+            name: can.Bus(interface="virtual", channel=channel, ignore_config=True)
+            for name, channel in self.channels.items()
         }
 
     def settings(self) -> dict[str, BusSetting]:

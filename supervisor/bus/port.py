@@ -44,7 +44,8 @@ class BusSetting(NamedTuple):
 
 def open_adapter(interface: str, channel: str, bitrate: int) -> can.BusABC:
     """Open one adapter through python-can. Raises one of ADAPTER_ERRORS."""
-    return can.Bus(interface=interface, channel=channel, bitrate=bitrate)
+    # A stray can.ini or ~/.canrc must not change which adapter this is.
+    return can.Bus(interface=interface, channel=channel, bitrate=bitrate, ignore_config=True)
 
 
 def bus_settings(config: BoatConfig, overrides: Iterable[str] = ()) -> dict[str, BusSetting]:

@@ -3,20 +3,23 @@
 from supervisor.journal.buslog import BusLog
 from supervisor.journal.entry import Entry, asked_by, entry_of
 from supervisor.journal.folder import FolderInUseError, FolderLock, fingerprint
-from supervisor.journal.journal import Journal, RunStart
+from supervisor.journal.journal import Carried, Journal, LayoutError, RunStart, carried
 from supervisor.journal.read import JournalError, RunRecord, bus_files, read_events, read_frames, read_kept, read_runs
 
 __all__ = [
     "BusLog",
+    "Carried",
     "Entry",
     "FolderInUseError",
     "FolderLock",
     "Journal",
     "JournalError",
+    "LayoutError",
     "RunRecord",
     "RunStart",
     "asked_by",
     "bus_files",
+    "carried",
     "entry_of",
     "fingerprint",
     "read_events",

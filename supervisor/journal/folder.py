@@ -17,7 +17,11 @@ class FolderLock:
     """
 
     def __init__(self, folder: Path) -> None:
-        self._file = os.open(folder / "lock", os.O_RDWR | os.O_CREAT, 0o644)
+        try:
+            self._file = os.open(folder / "lock", os.O_RDWR | os.O_CREAT, 0o644)
+        except OSError:
+            # A folder that cannot be written is no reason for a boat not to run: the folder itself is locked then.
+            self._file = os.open(folder, os.O_RDONLY)
         try:
             import fcntl
         except ModuleNotFoundError:

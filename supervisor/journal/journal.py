@@ -6,16 +6,17 @@ thread, or once with the disk's complaint when it first refuses. A disk that is 
 counted, and never the tick.
 """
 
+import contextlib
 import queue
 import sqlite3
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import NamedTuple
 
 from supervisor.journal.entry import Entry
-from supervisor.journal.schema import FILE_NAME, PRAGMAS, STATEMENTS, VERSION
+from supervisor.journal.schema import FILE_NAME, MOST_EVENTS, PRAGMAS, STATEMENTS, VERSION
 
 CAPACITY = 2000
 """Entries that wait for the disk at most: an hour of a busy day."""
@@ -38,6 +39,24 @@ class RunStart(NamedTuple):
     started_by: str
 
 
+class LayoutError(sqlite3.DatabaseError):
+    """A sound journal, written by another version of Thwart. `layout` is its number."""
+
+    def __init__(self, path: Path, layout: int) -> None:
+        super().__init__(
+            f"{path} was written by another version of Thwart (layout {layout}, this one writes {VERSION})"
+        )
+        self.layout = layout
+
+
+class Carried(NamedTuple):
+    """What a new journal takes over from one of another layout: the number of its last run, and what it kept as (name,
+    value, UTC)."""
+
+    run: int = 0
+    kept: Sequence[tuple[str, float, str]] = ()
+
+
 class _End(NamedTuple):
     why: str
 
@@ -56,7 +75,7 @@ def connect(path: Path) -> sqlite3.Connection:
             raise sqlite3.DatabaseError(complaint)
         version = connection.execute("PRAGMA user_version").fetchone()[0]
         if version not in (0, VERSION):
-            raise sqlite3.DatabaseError(f"{path} was written by another version of Thwart (layout {version})")
+            raise LayoutError(path, version)
         for statement in PRAGMAS:
             connection.execute(statement)
         for statement in STATEMENTS:
@@ -68,8 +87,22 @@ def connect(path: Path) -> sqlite3.Connection:
     return connection
 
 
-def _utc() -> str:
-    return datetime.now(UTC).isoformat(timespec="milliseconds")
+def carried(path: Path) -> Carried:
+    """What can be taken over from a journal of another layout. Raises nothing for what it does not hold."""
+    run = 0
+    kept: list[tuple[str, float, str]] = []
+    try:
+        with contextlib.closing(sqlite3.connect(path, timeout=5.0)) as connection:
+            run = int(connection.execute("SELECT IFNULL(MAX(id), 0) FROM runs").fetchone()[0])
+            rows = connection.execute("SELECT name, value, utc FROM kept").fetchall()
+            kept = [(str(name), float(value), str(utc)) for name, value, utc in rows]
+    except (sqlite3.Error, TypeError, ValueError):
+        return Carried(run, kept)
+    return Carried(run, kept)
+
+
+def _utc(when: datetime | None = None) -> str:
+    return (when or datetime.now(UTC)).isoformat(timespec="milliseconds")
 
 
 class Journal:
@@ -87,8 +120,9 @@ class Journal:
         on_settled: Settled | None = None,
         capacity: int = CAPACITY,
         opener: Connect = connect,
+        carry: Carried | None = None,
     ) -> None:
-        """Raises sqlite3.Error or OSError if the journal cannot be opened at all."""
+        """`carry` is what a new journal takes over. Raises sqlite3.Error or OSError if it cannot be opened at all."""
         self.path = folder / FILE_NAME
         self._connection = opener(self.path)
         self._queue: queue.Queue[Entry | _Keep | _End] = queue.Queue(capacity)
@@ -96,13 +130,18 @@ class Journal:
         self._closing = threading.Event()
         self.lost = 0
         self.committed = 0
+        self._since_forgotten = 0
         self.failing = ""
+        self._began = datetime.now(UTC)
+        if carry is not None:
+            self._take_over(carry)
+        self._forget()
         rows = self._connection.execute("SELECT name, value, utc FROM kept").fetchall()
         self.kept: Mapping[str, float] = {name: value for name, value, _ in rows}
         self.kept_utc: Mapping[str, str] = {name: utc for name, _, utc in rows}
         cursor = self._connection.execute(
             "INSERT INTO runs (started_utc, boat, config_file, config_sha256, thwart, started_by) VALUES (?,?,?,?,?,?)",
-            (_utc(), *start),
+            (_utc(self._began), *start),
         )
         self.run = int(cursor.lastrowid or 0)
         self._thread = threading.Thread(target=self._write, name="journal", daemon=True)
@@ -135,6 +174,17 @@ class Journal:
             self.lost += 1
             return False
         return True
+
+    def _take_over(self, carry: Carried) -> None:
+        self._connection.executemany("INSERT OR IGNORE INTO kept VALUES (?,?,?)", carry.kept)
+        self._connection.execute("DELETE FROM sqlite_sequence WHERE name = 'runs'")
+        self._connection.execute("INSERT INTO sqlite_sequence (name, seq) VALUES ('runs', ?)", (carry.run,))
+
+    def _forget(self) -> None:
+        """The oldest events beyond MOST_EVENTS."""
+        self._connection.execute(
+            "DELETE FROM events WHERE id <= (SELECT IFNULL(MAX(id), 0) FROM events) - ?", (MOST_EVENTS,)
+        )
 
     # ---- the writer's thread
 
@@ -182,7 +232,7 @@ class Journal:
             connection.executemany(
                 "INSERT INTO events (run, time_s, utc, kind, subject, text, source, dest, first_out, asked_by) "
                 "VALUES (?,?,?,?,?,?,?,?,?,?)",
-                [(self.run, entry.time_s, utc, *entry[1:]) for entry in entries],
+                [(self.run, entry.time_s, self._utc_of(entry), *entry[1:]) for entry in entries],
             )
             for item in batch:
                 if isinstance(item, _Keep):
@@ -195,6 +245,9 @@ class Journal:
                     connection.execute(
                         "UPDATE runs SET ended_utc = ?, ended_why = ? WHERE id = ?", (utc, item.why, self.run)
                     )
+            if self._since_forgotten > MOST_EVENTS // 50:
+                self._since_forgotten = 0
+                self._forget()
             connection.execute("COMMIT")
         except (sqlite3.Error, OSError) as exc:
             self.failing = str(exc) or type(exc).__name__
@@ -204,9 +257,18 @@ class Journal:
             return False
         self.failing = ""
         self.committed += len(entries)
+        self._since_forgotten += len(entries)
         if self._on_settled is not None and entries and not told:
             self._on_settled(entries, "")
         return True
+
+    def _utc_of(self, entry: Entry) -> str:
+        """When it happened, by the wall clock as it stood when the run began: a disk that is late, or a clock that is
+        set meanwhile, does not move it."""
+        try:
+            return _utc(self._began + timedelta(seconds=entry.time_s))
+        except (OverflowError, ValueError):
+            return _utc()
 
     def _roll_back(self) -> None:
         if self._connection.in_transaction:

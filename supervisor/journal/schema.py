@@ -3,6 +3,9 @@
 VERSION = 1
 """Kept in SQLite's `user_version`; a journal of another version is refused, never changed."""
 
+MOST_EVENTS = 500_000
+"""Events kept at most, of all runs: some 100 MB. The oldest go first."""
+
 FILE_NAME = "journal.sqlite"
 
 STATEMENTS = (

@@ -140,7 +140,7 @@ class Adapters:
         try:
             if interface == "slcan":
                 lock = PortLock(channel)
-            inner = can.Bus(interface=interface, channel=channel, bitrate=bitrate, **extra)
+            inner = can.Bus(interface=interface, channel=channel, bitrate=bitrate, ignore_config=True, **extra)
         except Exception as exc:
             if lock is not None:
                 lock.release()

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from supervisor.config import BoatConfig
 from supervisor.controller import EventKind, Outcome
-from supervisor.journal import BusLog, Entry, Journal, RunStart, entry_of, fingerprint
+from supervisor.journal import BusLog, Carried, Entry, Journal, LayoutError, RunStart, carried, entry_of, fingerprint
 from supervisor.journal.journal import connect
 from supervisor.journal.schema import FILE_NAME
 from supervisor.runtime.talk import Talker
@@ -51,14 +51,23 @@ class Recorder:
         self, folder: Path, config: BoatConfig, file: Path, opener: Callable[[Path], sqlite3.Connection]
     ) -> Journal | None:
         start = RunStart(config.boat.name, str(file), self.sha256, _version(), _who())
+        path = folder / FILE_NAME
+        carry: Carried | None = None
         for _ in range(2):
             try:
-                return Journal(folder, start, self._settled, opener=opener)
+                return Journal(folder, start, self._settled, opener=opener, carry=carry)
+            except LayoutError as exc:
+                carry = carried(path)
+                aside = _put_aside(path, f"journal-layout-{exc.layout}")
+                self.talker.say(
+                    f"{exc}. It is whole, and kept as {aside}; a new one begins after its run {carry.run}, with "
+                    f"{', '.join(name for name, _, _ in carry.kept) or 'nothing'} taken over"
+                )
             except (sqlite3.Error, OSError) as exc:
                 if type(exc) is not sqlite3.DatabaseError:
-                    self.talker.say(f"NO JOURNAL: {folder / FILE_NAME} cannot be written: {exc}. Mend the disk")
+                    self.talker.say(f"NO JOURNAL: {path} cannot be written: {exc}. Mend the disk")
                     return None
-                aside = _put_aside(folder / FILE_NAME)
+                aside = _put_aside(path, "journal-damaged")
                 self.talker.say(f"the journal was damaged ({exc}); it is kept as {aside}, a new one begins")
         return None
 
@@ -128,13 +137,16 @@ class Recorder:
         self.talker.close()
 
 
-def _put_aside(path: Path) -> Path:
+def _put_aside(path: Path, name: str) -> Path:
+    """The file and what SQLite keeps beside it, under another name."""
     number = 1
-    while (aside := path.with_name(f"journal-damaged-{number}.sqlite")).exists():
+    while (aside := path.with_name(f"{name}-{number}.sqlite")).exists():
         number += 1
     os.replace(path, aside)
     for ending in ("-wal", "-shm"):
-        path.with_name(path.name + ending).unlink(missing_ok=True)
+        beside = path.with_name(path.name + ending)
+        if beside.exists():
+            os.replace(beside, aside.with_name(aside.name + ending))
     return aside
 
 

@@ -41,8 +41,9 @@ class Talker:
         while (line := self._queue.get()) is not None:
             try:
                 self._say(line)
-            except OSError:
-                self.lost += 1  # the reader has gone; the run goes on
+            except (OSError, ValueError):
+                # The reader has gone, the stream is closed, or it has no such letters: the run goes on.
+                self.lost += 1
 
 
 class ReportFile:

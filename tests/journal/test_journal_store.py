@@ -7,11 +7,24 @@ import sqlite3
 import threading
 import time
 from collections.abc import Sequence
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 
-from supervisor.journal import Entry, Journal, JournalError, RunStart, read_events, read_kept, read_runs
+from supervisor.journal import (
+    Carried,
+    Entry,
+    Journal,
+    JournalError,
+    RunStart,
+    carried,
+    read_events,
+    read_kept,
+    read_runs,
+)
+from supervisor.journal import journal as store
+from supervisor.journal import read as reading
 from supervisor.journal.journal import connect
 from supervisor.journal.schema import FILE_NAME
 
@@ -194,3 +207,66 @@ def test_a_journal_of_another_layout_is_left_alone(tmp_path: Path) -> None:
         Journal(tmp_path, START)
     with pytest.raises(JournalError, match="another version"):
         read_runs(tmp_path)
+
+
+def test_a_journal_of_another_layout_hands_over_its_run_number_and_what_it_kept(tmp_path: Path) -> None:
+    for _ in range(3):
+        journal = Journal(tmp_path, START)
+        journal.keep("since_full_s", 86_400.0)
+        journal.close("stopped")
+    taken = carried(tmp_path / FILE_NAME)
+    assert (taken.run, [row[:2] for row in taken.kept]) == (3, [("since_full_s", 86_400.0)])
+    os.replace(tmp_path / FILE_NAME, tmp_path / "old.sqlite")
+    journal = Journal(tmp_path, START, carry=taken)
+    assert (journal.run, dict(journal.kept)) == (4, {"since_full_s": 86_400.0})
+    assert dict(journal.kept_utc) == {"since_full_s": taken.kept[0][2]}
+    journal.close("stopped")
+    assert carried(tmp_path / "nowhere.sqlite") == Carried(0, [])
+
+
+def test_an_event_has_the_time_at_which_it_happened_however_late_the_disk(tmp_path: Path) -> None:
+    journal = Journal(tmp_path, START, opener=slow)
+    journal._connection.delay_s = 1.0  # type: ignore[attr-defined]
+    for number in range(3):
+        journal.note(entry(number))
+        time.sleep(0.05)
+    assert journal.close("stopped")
+    (run,) = read_runs(tmp_path)
+    began = datetime.fromisoformat(run.started_utc)
+    moments = [(datetime.fromisoformat(utc) - began).total_seconds() for _, utc, _ in read_events(tmp_path)]
+    assert moments == pytest.approx([0.0, 1.0, 2.0], abs=0.002)
+
+
+def test_the_oldest_events_go_when_there_are_too_many(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(store, "MOST_EVENTS", 500)
+    journal = Journal(tmp_path, START)
+    for number in range(1_600):
+        while not journal.note(entry(number)):
+            time.sleep(0.01)
+    assert journal.close("stopped")
+    texts = [one.text for _, _, one in read_events(tmp_path)]
+    assert len(texts) <= 500 + 500 // 50 + 200  # a batch and a fiftieth may wait for the next sweep
+    assert texts == [f"event {number}" for number in range(1_600 - len(texts), 1_600)]
+
+
+def test_a_journal_that_may_only_be_read_is_read_with_what_a_kill_left_beside_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As another user, or from a read-only mount: SQLite wants to write beside the file, so a copy is read."""
+    connection = connect(tmp_path / FILE_NAME)  # never closed: its log lies beside the file
+    journal = Journal(tmp_path, START)
+    journal.note(entry(7))
+    assert journal.close("stopped")
+    assert (tmp_path / (FILE_NAME + "-wal")).stat().st_size > 0
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    real = reading._connected
+
+    def refused(path: Path, mode: str = "ro") -> sqlite3.Connection:
+        if path.parent == tmp_path:
+            raise sqlite3.OperationalError("attempt to write a readonly database")
+        return real(path, mode)
+
+    monkeypatch.setattr(reading, "_connected", refused)
+    assert [one.text for _, _, one in read_events(tmp_path)] == ["event 7"]
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+    connection.close()

@@ -1,10 +1,14 @@
 """The run in this process: what it writes, what it says, how it ends; and `thwart log`, which reads it."""
 
+import csv
+import io
 import json
+import math
 import sqlite3
 import threading
 import time
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -74,6 +78,20 @@ def test_a_run_and_its_folder(hub: Hub, tmp_path: Path, capsys: pytest.CaptureFi
     assert "2 runs in this journal" in shown
     assert main(["log", str(folder), "--frames", "--last", "3"]) == 0
     assert len(capsys.readouterr().out.splitlines()) == 3
+    begins = [datetime.fromisoformat(one.started_utc).timestamp() for one in read_runs(folder)]
+    for number, low_s, high_s in ((1, begins[0], begins[1]), (2, begins[1], math.inf)):
+        assert main(["log", str(folder), "--frames", "--run", str(number)]) == 0
+        stamps = [float(line.split()[0].strip("()")) for line in capsys.readouterr().out.splitlines()]
+        assert stamps
+        assert all(low_s <= stamp < high_s for stamp in stamps)
+    assert main(["log", str(folder), "--frames", "--run", "9"]) == 2
+    assert "there is no run 9" in capsys.readouterr().err
+    assert main(["log", str(folder), "--run", "0", "--format", "csv"]) == 0
+    rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
+    assert {row["run"] for row in rows} == {"1", "2"}
+    assert all(row["utc"].startswith("20") for row in rows)
+    assert main(["log", str(folder), "--run", "0", "--format", "json", "--last", "2"]) == 0
+    assert [json.loads(line)["run"] for line in capsys.readouterr().out.splitlines()] == [2, 2]
     assert main(["log", str(folder), "--trips"]) == 0
     assert main(["log", str(folder), "--run", "9"]) == 2
     assert "there is no run 9" in capsys.readouterr().err
@@ -147,6 +165,30 @@ def test_a_damaged_journal_is_put_aside_and_no_disk_is_no_reason_not_to_run(tmp_
     assert lines[1].endswith("something else  [NOT IN THE JOURNAL: no journal]")
 
 
+def test_a_journal_of_another_layout_is_put_aside_whole_and_its_run_number_goes_on(tmp_path: Path) -> None:
+    path = resolve_boat("marsh_tern")
+    config = load_config(path)
+    lines: list[str] = []
+    for _ in range(2):
+        recorder = Recorder(tmp_path, config, path, ["private", "backbone"], 0.0, lines.append, 1_000_000)
+        recorder.keep(5_000.0)
+        recorder.close("stopped")
+    connection = sqlite3.connect(tmp_path / "journal.sqlite")
+    connection.execute("PRAGMA user_version = 7")
+    connection.commit()
+    connection.close()
+    lines.clear()
+    recorder = Recorder(tmp_path, config, path, ["private", "backbone"], 0.0, lines.append, 1_000_000)
+    assert recorder.journal is not None
+    assert recorder.journal.run == 3
+    assert 5_000.0 <= recorder.began_since_full_s < 5_060.0
+    recorder.close("stopped")
+    assert "layout 7" in lines[0]
+    assert "whole" in lines[0]
+    with sqlite3.connect(tmp_path / "journal-layout-7-1.sqlite") as old:
+        assert old.execute("SELECT COUNT(*) FROM runs").fetchone()[0] == 2
+
+
 def test_embedded_buses_are_refused_where_it_matters() -> None:
     settings = {"private": BusSetting("virtual", "x", 250_000), "backbone": BusSetting("virtual", "y", 250_000)}
     with pytest.raises(ConfigError, match="lives inside one process"):
@@ -155,6 +197,21 @@ def test_embedded_buses_are_refused_where_it_matters() -> None:
         {**settings, "private": BusSetting("slcan", "z", 250_000)}, frozenset({"private"}), "boat.toml"
     )
     assert "backbone has no adapter" in warning
+
+
+def test_a_screen_without_such_letters_ends_nothing() -> None:
+    """A title with an umlaut on a screen that knows only ASCII."""
+    shown: list[str] = []
+
+    def ascii_only(line: str) -> None:
+        line.encode("ascii")
+        shown.append(line)
+
+    talker = Talker(ascii_only)
+    for line in ("one", "Schönwetter", "two"):
+        talker.say(line)
+    talker.close()
+    assert (shown, talker.lost) == (["one", "two"], 1)
 
 
 def test_a_terminal_that_does_not_scroll_holds_nobody_up() -> None:
