@@ -296,6 +296,19 @@ class InputTable:
             result[key] = None if slot.stamp_s == NEVER else now_s - slot.stamp_s
         return result
 
+    def gaps(self) -> dict[tuple[str, str], tuple[float, float]]:
+        """(bus, guarded message) -> the longest gap between two of its frames, and after how long its first input is
+        stale (s): those whose gap made one stale since this was last asked."""
+        found = {}
+        for name, bus in self._buses.items():
+            for table in (bus.standard, bus.exact, bus.pgns):
+                for state in table.values():
+                    if state.gap_s:
+                        label = f"{state.codec.name} {state.codec.arbitration_id:#05x}"
+                        found[name, label] = (state.gap_s, state.soonest_s - TIE_S)
+                        state.gap_s = 0.0
+        return found
+
     def second_senders(self, now_s: float) -> dict[tuple[str, str], bool]:
         """(bus, message) of those that were heard twice over of late: True from two senders, of which neither is
         believed; False each frame twice, byte for byte."""

@@ -45,7 +45,10 @@ class BusSetting(NamedTuple):
 def open_adapter(interface: str, channel: str, bitrate: int) -> can.BusABC:
     """Open one adapter through python-can. Raises one of ADAPTER_ERRORS."""
     # A stray can.ini or ~/.canrc must not change which adapter this is.
-    return can.Bus(interface=interface, channel=channel, bitrate=bitrate, ignore_config=True)
+    try:
+        return can.Bus(interface=interface, channel=channel, bitrate=bitrate, ignore_config=True)
+    except NotImplementedError as exc:  # what python-can raises of a name it does not know, where no file is read
+        raise can.CanInterfaceNotImplementedError(str(exc)) from exc
 
 
 def bus_settings(config: BoatConfig, overrides: Iterable[str] = ()) -> dict[str, BusSetting]:

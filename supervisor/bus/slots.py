@@ -50,13 +50,17 @@ class MessageState:
     """One message that the boat listens to: its guard, its counters, its groups."""
 
     __slots__ = (
-        "bad", "bad_s", "codec", "counts", "fast", "good", "groups", "last_good_s", "source", "sources", "stream",
+        "bad", "bad_s", "codec", "counts", "fast", "gap_s", "good", "groups", "last_good_s",
+        "soonest_s", "source", "sources", "stream",
     )  # fmt: skip
 
     def __init__(self, codec: MessageCodec, fast: bool) -> None:
         self.codec = codec
         self.fast = fast
         self.stream = None if codec.data_id is None else GuardedStream(codec.data_id, codec.max_delta)
+        self.gap_s = 0.0
+        """The longest gap that made an input stale since it was last asked for, s."""
+        self.soonest_s = math.inf
         self.groups: list[Group] = []
         self.counts = [0] * len(Bad)
         self.good = 0
@@ -72,7 +76,10 @@ class MessageState:
         stream = self.stream
         if stream is None:
             return Verdict.OK
+        gap_s = time_s - stream.heard_s
         verdict = stream.check(data, time_s)
+        if self.gap_s < gap_s < math.inf and gap_s > self.soonest_s and verdict is not Verdict.WRONG_CRC:
+            self.gap_s = gap_s
         if stream.second_found:
             for group in self.groups:
                 group.lose()
@@ -88,6 +95,7 @@ class MessageState:
 
     def stale(self, after_s: float) -> None:
         """One more input is stale `after_s` its last good frame: the counter starts anew after the longest."""
+        self.soonest_s = min(self.soonest_s, after_s)
         stream = self.stream
         if stream is not None:
             stream.set_silence(max(stream.silence_s, after_s))

@@ -7,6 +7,7 @@ become `can.CanOperationError`, with their name in the words.
 
 import os
 import threading
+import time
 from typing import Any
 
 import can
@@ -107,6 +108,10 @@ class Adapter(can.BusABC):
     def blame(self, why: str) -> None:
         """Judged dead from outside: the next `recv` fails with `why`, and the port opens the adapter anew."""
         self._blamed = why
+
+    def mute_s(self) -> float:
+        """How long an adapter that answers each frame has answered none (s); 0 where the driver cannot tell."""
+        return 0.0 if self.line is None or self._closed else self.line.mute_s(time.monotonic())
 
     def unread_s(self) -> float:
         """Traffic that waits unread, as time on a full bus (s); 0 where the driver cannot tell, or is closed."""

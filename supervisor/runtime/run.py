@@ -16,6 +16,7 @@ from supervisor.bus.port import BusSetting
 from supervisor.config import BoatConfig, ConfigError
 from supervisor.journal import FolderLock
 from supervisor.runtime.adapters import SETTLE_S, Adapters
+from supervisor.runtime.bus_state import BusState
 from supervisor.runtime.collector import SlackCollector
 from supervisor.runtime.histogram import Histogram
 from supervisor.runtime.loop import Clock, Loop, RealClock, Timing
@@ -111,7 +112,7 @@ class BoatRun:
             since_full_s=self.recorder.began_since_full_s,
             on_tick=self.recorder.bus_log.tick,
         )
-        self.watch = BusWatch(boat_map, settings, self.adapters, self._tell)
+        self.watch = BusWatch(boat_map, settings, self.adapters, self._tell, config.boat.tick_s)
         self.loop = Loop(
             self.tick, config.boat.tick_s, self.clock, budget=self.options.budget, window_s=self.options.window_s
         )
@@ -119,11 +120,13 @@ class BoatRun:
         self.cycle = Histogram()
         self.collector = SlackCollector()
         self._now_s = self.clock.now_s()
+        self._took_s = 0.0
         self._missed = 0
         self._missed_due_s = -1.0
         self._deadline_ok = True
         self._other = False
-        self._problems: dict[str, str] = {}
+        self._log_failing = False
+        self.bus_state = BusState(self._tell, lambda name: self.watch.hears(self._now_s, self.supervisor.table, name))
 
     def run(self, stop: Callable[[], str]) -> int:
         """Until `stop()` gives a reason. Returns 0, or 1 after an error in the program; raises nothing for that."""
@@ -164,10 +167,12 @@ class BoatRun:
         supervisor = self.supervisor
         supervisor.deadline_ok = self.loop.deadline_ok
         outcome = supervisor.tick(now_s)
-        supervisor.receive_ok = self.watch.after_tick(now_s, supervisor.table, self.port)
+        unread_ok = self.watch.after_tick(now_s, supervisor.table, self.port)
+        supervisor.receive_ok = self.watch.affordable(now_s, supervisor.received, self._took_s) and unread_ok
         self.recorder.outcome(outcome, supervisor.controller.memory.boat.dwells.since_full_s)
         self._notice(now_s)
-        self.cycle.add(time.perf_counter() - begin_s)
+        self._took_s = time.perf_counter() - begin_s
+        self.cycle.add(self._took_s)
 
     def report(self) -> dict[str, object]:
         """Timing and counters, JSON-able."""
@@ -219,13 +224,14 @@ class BoatRun:
                 )
             else:
                 self._tell("run", "alone on the buses again")
-        problems = self.port.problems()
-        if problems.keys() != self._problems.keys():
-            for name in problems.keys() - self._problems.keys():
-                self._tell(f"bus {name}", f"not in order: {problems[name]}")
-            for name in self._problems.keys() - problems.keys():
-                self._tell(f"bus {name}", "in order again")
-        self._problems = problems
+        self.bus_state.after_tick(now_s, self.port.problems())
+        log = self.recorder.bus_log
+        if bool(log.failing) != self._log_failing:
+            self._log_failing = bool(log.failing)
+            if log.failing:
+                self._tell("bus log", f"cannot be written: {log.failing}. Frames wait for the disk, then they are lost")
+            else:
+                self._tell("bus log", f"is written again; {log.lost} lines were lost since the start")
 
     def _take_priority(self) -> None:
         if not self.options.priority:

@@ -6,8 +6,10 @@ later frame is read; and waits without end in `write` and `flush` when the adapt
 given this object in the place of its port. It hands on whole frame lines only and counts everything else.
 """
 
+import contextlib
 import os
 import re
+import time
 from collections import deque
 from typing import Any
 
@@ -15,6 +17,11 @@ LONGEST_LINE = 64
 """Bytes without an end of line that are junk, not a beginning."""
 BITS_PER_BYTE = 131 / 27
 """A full 29-bit frame has 131 bits on the bus and 27 bytes on the line; other frames have fewer bytes to the bit."""
+ANSWERING = 10
+"""After so many answers to frames this is an adapter that answers: not all do."""
+MUTE_S = 0.1
+MUTE_FRAMES = 5
+"""So long without an answer to so many frames, and an adapter that answers has stopped sending."""
 _FRAME = re.compile(rb"(?:[tr][0-7][0-9A-Fa-f]{2}|[TR][01][0-9A-Fa-f]{7})([0-8])((?:[0-9A-Fa-f]{2})*)")
 _LINES = re.compile(rb"[^\r\a]*[\r\a]")
 
@@ -31,6 +38,9 @@ class SerialLine:
         self._unsent = b""
         self.garbled = 0
         self.refused = 0
+        self._answers = 0
+        self._asked = 0
+        self._answer_s = 0.0
         self.write_timeout: float | None = None  # the driver sets it; writing never waits here
 
     # ---- what python-can's driver calls
@@ -61,6 +71,10 @@ class SerialLine:
             if self._unsent:
                 raise TimeoutError("the adapter takes no more bytes")
         self._unsent = data[self._write(data) :]
+        if data[:1] in b"tTrR":
+            if self._asked == 0:
+                self._answer_s = max(self._answer_s, time.monotonic())
+            self._asked += 1
         return len(data)
 
     def flush(self) -> None:
@@ -78,7 +92,13 @@ class SerialLine:
         return int(self._port.fileno())
 
     def close(self) -> None:
-        """Close the port."""
+        """Close the port. What an adapter that has stopped sending still has to take is dropped: orders that are old
+        must not reach the drives when it goes on."""
+        if os.name == "posix" and (self._unsent or self.mute_s(time.monotonic()) > 0.0):
+            import termios
+
+            with contextlib.suppress(OSError, termios.error):  # the port has gone, and all that was in it
+                termios.tcflush(self._port.fileno(), termios.TCOFLUSH)
         self._port.close()
 
     # ---- ours
@@ -87,6 +107,13 @@ class SerialLine:
         """Take everything that the port has. Raises OSError when it has gone."""
         while size := self._port.in_waiting:
             self._sort(self._port.read(size))
+
+    def mute_s(self, now_s: float) -> float:
+        """How long an adapter that answers each frame has answered none (s); 0 while it does. `now_s`: monotonic."""
+        if self._answers < ANSWERING or self._asked < MUTE_FRAMES:
+            return 0.0
+        quiet_s = now_s - self._answer_s
+        return quiet_s if quiet_s > MUTE_S else 0.0
 
     def unread_s(self, bitrate: int) -> float:
         """How much traffic waits unread, as time on a full bus (s)."""
@@ -103,8 +130,12 @@ class SerialLine:
             if line[-1] == 7:
                 self.refused += 1
                 if not body:
+                    self._answered()
                     continue
-            if body in (b"", b"z", b"Z") or body[:1] in b"FVN":
+            if body in (b"", b"z", b"Z"):
+                self._answered()
+                continue
+            if body[:1] in b"FVN":
                 continue
             frame = _FRAME.fullmatch(body)
             if frame is None or line[-1] == 7:
@@ -121,6 +152,12 @@ class SerialLine:
         if len(self._tail) > LONGEST_LINE:
             self.garbled += 1
             self._tail = b""
+
+    def _answered(self) -> None:
+        if self._asked:
+            self._answers += 1
+            self._asked = 0
+            self._answer_s = time.monotonic()
 
     def _write(self, data: bytes) -> int:
         if os.name != "posix":  # pragma: no cover - pyserial's own bounded write

@@ -58,6 +58,8 @@ class Supervisor:
         self.on_tick = on_tick
         self.deadline_ok = True
         """Set by the loop: False once its missed-deadline budget is spent, which trips the boat."""
+        self.received = 0
+        """Frames received in the last tick."""
         self.receive_ok = True
         """Set by the runtime: False while input piles up unread, which trips the boat."""
 
@@ -65,6 +67,7 @@ class Supervisor:
         """Receive, decide, send. `now_s` is monotonic time in s."""
         table, port = self.table, self.port
         received = port.receive_all(now_s)
+        self.received = len(received)
         for bus in port.reopened:
             table.restart_bus(bus)
         sink = self.on_frame

@@ -16,6 +16,12 @@ LONGEST_SILENT_S = 30.0
 QUIET_S = 5.0
 """What is going on is told once, and again when it was away for so long."""
 _PERIOD_S = 0.1
+DEAR_FRAMES = 40
+DEAR_SHARE = 0.8
+DEAR_TICKS = 2
+"""So many ticks in a row, with so many frames each, that take so much of their time: trips."""
+GARBLED = 20
+"""So many lines in a second that are no frames are told: some are torn whenever a bus is plugged in."""
 TWO = (
     "comes from two senders that contradict each other: none of its frames is used, its inputs count as lost. Take the "
     "second one (a stand-in, a replay, a spare box) off the bus"
@@ -42,14 +48,19 @@ class BusWatch:
         settings: Mapping[str, BusSetting],
         adapters: Adapters,
         tell: Callable[[str, str], None],
+        tick_s: float = 0.02,
     ) -> None:
         self._settings = settings
         self._adapters = adapters
         self._tell = tell
+        self._tick_s = tick_s
+        self._dear = 0
         self._next_s = 0.0
         self.overruns = 0
         self._over_s: dict[str, float] = {}
         self._doubles: dict[tuple[str, str], bool] = {}
+        self._garbled: dict[str, tuple[float, int]] = {}
+        self._gaps_s: dict[tuple[str, str], float] = {}
         self._silence: dict[str, _Silence] = {}
         for row in boat_map.inputs:
             if row.spec.guarded:
@@ -61,8 +72,12 @@ class BusWatch:
         over = set()
         for name, setting in self._settings.items():
             adapter = self._adapters.get(setting.interface, setting.channel)
-            if adapter is not None and adapter.unread_s() > UNREAD_LIMIT_S:
+            if adapter is None:
+                continue
+            if adapter.unread_s() > UNREAD_LIMIT_S:
                 over.add(name)
+            if (quiet_s := adapter.mute_s()) > 0.0 and name not in port.problems():
+                adapter.blame(f"takes frames but has sent none for {quiet_s:.2f} s: opened anew")
         for name in sorted(over):
             if now_s - self._over_s.get(name, -QUIET_S) >= QUIET_S:
                 self._tell(f"bus {name}", f"more than {UNREAD_LIMIT_S * 1000:.0f} ms of traffic lies unread: tripped")
@@ -72,7 +87,58 @@ class BusWatch:
             self._next_s = now_s + _PERIOD_S
             self._listen(now_s, table, port)
             self._count_senders(table.second_senders(now_s))
+            self._count_garbled(now_s)
+            self._tell_gaps(now_s, table)
         return not over
+
+    def affordable(self, now_s: float, frames: int, took_s: float) -> bool:
+        """False when reading takes what the tick has: soon frames will lie unread, and be old before they are used.
+        `frames` were received in this tick, `took_s` is how long the one before took (s)."""
+        dear = frames >= DEAR_FRAMES and took_s > DEAR_SHARE * self._tick_s
+        self._dear = self._dear + 1 if dear else 0
+        if self._dear < DEAR_TICKS:
+            return True
+        if now_s - self._over_s.get("cost", -QUIET_S) >= QUIET_S:
+            self._tell(
+                "clock",
+                f"{frames} frames in a tick: reading them takes {took_s * 1000:.0f} of {self._tick_s * 1000:.0f} ms: "
+                "tripped. Find what floods the bus, or give it a faster computer",
+            )
+        self._over_s["cost"] = now_s
+        return False
+
+    def hears(self, now_s: float, table: InputTable, bus: str) -> bool:
+        """Whether any guarded input of a bus is fresh; True for a bus that carries none."""
+        silence = self._silence.get(bus)
+        if silence is None:
+            return True
+        ages = table.ages(now_s)
+        return any((age := ages[key]) is not None and age <= stale_s for key, stale_s in silence.inputs)
+
+    def _count_garbled(self, now_s: float) -> None:
+        for name, setting in self._settings.items():
+            count = self._adapters.counts(setting.interface, setting.channel)["garbled"]
+            since_s, before = self._garbled.setdefault(name, (now_s, count))
+            if now_s - since_s < 1.0:
+                continue
+            if count - before >= GARBLED and now_s - self._over_s.get(f"{name} garbled", -QUIET_S) >= QUIET_S:
+                self._tell(
+                    f"bus {name}",
+                    f"{count - before} lines from the adapter in {now_s - since_s:.1f} s were no frames: it is set to "
+                    f"another bit rate than the bus, or to another protocol ({setting.bitrate} bit/s is asked for), or "
+                    "the serial line is bad",
+                )
+                self._over_s[f"{name} garbled"] = now_s
+            self._garbled[name] = (now_s, count)
+
+    def _tell_gaps(self, now_s: float, table: InputTable) -> None:
+        for (bus, message), (gap_s, stale_s) in table.gaps().items():
+            if now_s - self._gaps_s.get((bus, message), -QUIET_S) >= QUIET_S:
+                self._tell(
+                    f"bus {bus}",
+                    f"{message}: {gap_s:.3f} s between two frames; its inputs are lost after {stale_s:g} s without one",
+                )
+                self._gaps_s[bus, message] = now_s
 
     def _count_senders(self, doubles: dict[tuple[str, str], bool]) -> None:
         for (bus, message), two in doubles.items():

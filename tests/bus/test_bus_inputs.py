@@ -597,3 +597,14 @@ def test_known_means_fresh_and_within_range(marsh_map: BoatMap, steps: list[tupl
             assert shaft.lever_pct == pytest.approx(value)
         assert bool(shaft.known & ShaftInput.LEVER_NEUTRAL) == (neutral < 2)
         assert bool(shaft.on & ShaftInput.LEVER_NEUTRAL) == (neutral == 1)
+
+
+def test_a_gap_that_made_an_input_stale_is_known_with_its_length(marsh_map: BoatMap) -> None:
+    table = InputTable(marsh_map)
+    sender = Sender(marsh_map, table)
+    for number in range(10):
+        sender.send("LEVER_1", {"Neutral": 1, "Position": 0.0}, number * 0.04)
+    assert table.gaps() == {}
+    sender.send("LEVER_1", {"Neutral": 1, "Position": 0.0}, 0.36 + 0.183)
+    assert table.gaps() == {("private", "LEVER_1 0x041"): (pytest.approx(0.183), pytest.approx(0.16))}
+    assert table.gaps() == {}

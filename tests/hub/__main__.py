@@ -2,7 +2,8 @@
 
 Adapters are DIR/private0, DIR/private1, ... It says "ready" on stdout, then takes orders from stdin, one a line, each
 answered by one line of JSON:
-    unplug ADAPTER | plug ADAPTER | busoff ADAPTER | garble ADAPTER HEX | buffer ADAPTER BYTES
+    unplug ADAPTER | plug ADAPTER | busoff ADAPTER | deaf ADAPTER 1|0 | garble ADAPTER HEX
+    buffer ADAPTER BYTES
     destroy BUS FRAMES | load BUS ID(hex; over 7FF: 29 bit) SIZE SHARE | noload BUS | stats | log | quit
 `log` brings the wire's log (end of frame in s of the monotonic clock, bus, sender, frame) up to date.
 """
@@ -45,7 +46,7 @@ class HubProcess:
         """Until told to quit, or the test that started us has gone."""
         orders = b""
         while True:
-            by_master = {one.master: one for one in self.adapters.values() if one.master >= 0}
+            by_master = {one.master: one for one in self.adapters.values() if one.master >= 0 and not one.deaf}
             full = [one.master for one in self.adapters.values() if one.master >= 0 and one.waiting]
             times = [when for bus in self.buses.values() if (when := bus.next_s()) is not None]
             wait_s = max(0.0, min(times) - time.monotonic()) if times else 0.5
@@ -86,6 +87,8 @@ class HubProcess:
                 self.adapters[name].plug()
             case ["busoff", name]:
                 self.adapters[name].go_bus_off()
+            case ["deaf", name, yes]:
+                self.adapters[name].deaf = yes == "1"
             case ["garble", name, junk]:
                 self.adapters[name].garble(bytes.fromhex(junk))
             case ["buffer", name, size]:

@@ -32,6 +32,8 @@ class Adapter:
         self._slave = -1
         self.queue: deque[tuple[float, Frame]] = deque()
         self.buffer_limit = RECEIVE_BUFFER
+        self.deaf = False
+        """Takes nothing more from the host, and goes on giving it what is on the bus."""
         self.counts: dict[str, int] = {}
         self._reset()
         self.plug()

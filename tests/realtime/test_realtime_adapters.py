@@ -111,6 +111,28 @@ def test_a_host_that_stops_reading(hub: Hub, tmp_path: Path) -> None:
         assert supervised.end() == 0
 
 
+def test_an_adapter_that_takes_nothing_more_is_found_and_what_it_has_not_taken_never_sent(
+    hub: Hub, tmp_path: Path
+) -> None:
+    """Its way out is dead while it goes on telling what is on the bus. Orders that wait in the line are old."""
+    with supervisor(hub, tmp_path / "run", broken=None) as supervised, stand_in(hub) as standing:
+        under_way(supervised, standing)
+        time.sleep(0.5)
+        hub.order("deaf private0 1")
+        deaf_s = time.monotonic()
+        line = supervised.wait_for("takes frames but has sent none", 3.0)
+        assert time.monotonic() - deaf_s < 0.6
+        assert "bus private" in line
+        supervised.wait_for("-> TRIPPED", 1.0)
+        time.sleep(1.0)
+        hub.order("deaf private0 0")
+        heard_s = time.monotonic()
+        supervised.wait_for("bus private: in order again", 15.0)
+        time.sleep(0.5)
+        stays_tripped_without_torque(hub, heard_s)
+        assert supervised.end() == 0
+
+
 def test_a_hub_that_hangs_does_not_hang_the_supervisor(hub: Hub, tmp_path: Path) -> None:
     """An adapter whose firmware hangs takes no more bytes and gives none: the tick goes on, and the end is reached."""
     with supervisor(hub, tmp_path / "run") as supervised, stand_in(hub) as standing:

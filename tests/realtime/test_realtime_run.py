@@ -68,7 +68,7 @@ def test_a_run_and_its_folder(hub: Hub, tmp_path: Path, capsys: pytest.CaptureFi
     threading.Timer(0.5, lambda: hub.order("plug private0")).start()
     assert second.run(after(2.5)) == 0
     assert any("private" in line and "open" in line for line in again)
-    assert any("bus private: in order again" in line for line in again)
+    assert any("bus private: its adapter is open again; nothing sound is heard" in line for line in again)
 
     capsys.readouterr()
     assert main(["log", str(folder)]) == 0

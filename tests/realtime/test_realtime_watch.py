@@ -12,6 +12,7 @@ from supervisor.bus.port import BusSetting
 from supervisor.config import load_config
 from supervisor.config.load import resolve_boat
 from supervisor.runtime.adapters import Adapters
+from supervisor.runtime.bus_state import BusState
 from supervisor.runtime.recorder import Recorder
 from supervisor.runtime.watch import BusWatch
 
@@ -89,3 +90,57 @@ def test_what_is_kept_grows_while_the_boat_is_switched_off(tmp_path: Path, monke
     two.journal.kept_utc = {"since_full_s": "yesterday"}
     assert two.since_full_s() == 1000.0
     two.close("stopped")
+
+
+def test_a_dead_bus_is_never_in_order_again_and_one_that_comes_and_goes_is_no_stream() -> None:
+    told: list[tuple[float, str]] = []
+    hears = False
+    now_s = 0.0
+    state = BusState(lambda subject, text: told.append((now_s, f"{subject}: {text}")), lambda _bus: hears)
+
+    def run(until_s: float, broken: bool) -> None:
+        nonlocal now_s
+        while now_s < until_s:
+            now_s += 0.02
+            state.after_tick(now_s, {"private": "silent: opened anew"} if broken else {})
+
+    run(1.0, True)
+    run(10.0, False)
+    assert [text for _, text in told] == [
+        "bus private: not in order: silent: opened anew",
+        "bus private: its adapter is open again; nothing sound is heard through it yet",
+    ]
+    hears = True
+    run(11.0, False)
+    assert told[-1][1] == "bus private: in order again"
+    told.clear()
+    for number in range(100):  # five times a second for 20 s
+        run(11.0 + number * 0.2, True)
+        run(11.1 + number * 0.2, False)
+    assert len(told) <= 12
+    assert any("times more" in text for _, text in told)
+    run(40.0, False)
+    assert told[-1][1].startswith("bus private: in order again")
+
+
+def test_an_adapter_at_another_bit_rate_is_named(watched: Callable[[float], tuple[list[str], list[bool]]],
+                                                 monkeypatch: pytest.MonkeyPatch) -> None:  # fmt: skip
+    ticks = iter(range(1_000_000))
+    monkeypatch.setattr(Adapters, "counts", lambda *_: {"garbled": 3 * next(ticks), "refused": 0})
+    told, _ = watched(12.0)
+    garbled = [line for line in told if "were no frames" in line]
+    assert 2 <= len(garbled) <= 3
+    assert "250000 bit/s" in garbled[0]
+
+
+def test_traffic_that_takes_the_whole_tick_trips_before_it_lies_unread() -> None:
+    rig = SimRig("marsh_tern")
+    told: list[str] = []
+    watch = BusWatch(rig.boat_map, {}, Adapters(0.0), lambda subject, text: told.append(f"{subject}: {text}"), 0.02)
+    rig.close()
+    assert all(watch.affordable(number * 0.02, 12, 0.019) for number in range(50)), "a slow tick alone is no flood"
+    assert all(watch.affordable(1.0 + number * 0.02, 170, 0.009) for number in range(50)), "a full bus that is read"
+    assert [watch.affordable(2.0 + number * 0.02, 170, 0.018) for number in range(4)] == [True, False, False, False]
+    assert watch.affordable(2.1, 12, 0.018)
+    assert len(told) == 1
+    assert "170 frames in a tick" in told[0]
