@@ -6,6 +6,7 @@ fed). A line that is none of these is counted as damage.
 """
 
 import io
+import math
 from collections.abc import Iterator
 from typing import BinaryIO
 
@@ -14,6 +15,8 @@ from sim.replay.logclock import Item, LogClock
 from sim.replay.source import KEYS_MAX, STREAM_ERRORS, Batch, Place, Row, Select, Tally
 
 _CHUNK = 1 << 18
+WINDOW_S = 0.02
+"""What the bus carried is told to the clock this often, in the recorder's time."""
 _LINE_MAX = 1 << 16
 _ERROR_FLAG = 0x20000000
 _SHOWN = 40
@@ -94,7 +97,8 @@ class CandumpSource:
             text = f"{text}\n".replace(" R\n", "\n").replace(" T\n", "\n")[:-1]
         lines = text.split("\n")
         clock, table, fromhex = self.clock, self._table, bytes.fromhex
-        last, offset, gap_s = clock.last, clock.offset, clock.gap_s
+        last, offset, near_s = clock.last, clock.offset, clock.near_s
+        told, mark, bytes_in = 0, math.nan, 0
         items: list[Item] = []
         out = items.append
         number = self.health.lines
@@ -117,20 +121,26 @@ class CandumpSource:
                     continue
                 stamp, row, data = found
             frames += 1
+            bytes_in += len(data)
             row.count += 1
             handle = row.handle
-            if 0.0 <= stamp - last <= gap_s:
+            if stamp - mark > WINDOW_S or mark != mark:  # noqa: PLR0124 - at the first frame
+                clock.carried(stamp, frames - told, bytes_in)
+                told, mark, bytes_in = frames, stamp, 0
+            if 0.0 <= stamp - last <= near_s:
                 last = stamp
                 if handle is not None:
                     out((stamp + offset, handle, data))
             else:
                 clock.last = last
+                clock.frames = self.health.frames + frames
                 items += clock.odd(stamp, handle, data)
                 last, offset = clock.last, clock.offset
         self.health.lines = number
         self.health.frames += frames
         clock.last = last
         if last == last:  # noqa: PLR0124 - not while a frame is held
+            clock.carried(last, frames - told, bytes_in)
             clock.end_s = last + offset
         return Batch(items, clock.end_s)
 

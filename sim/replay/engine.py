@@ -3,12 +3,16 @@
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
+from sim.replay.health import Health
 from sim.replay.logclock import GAP
+from sim.replay.moved import Moved
 from sim.replay.source import Source
 from sim.replay.subject import Change, Heard, Subject
 from sim.replay.ticks import Ticks
 from sim.replay.wires import Role, Wire
 
+TOGETHER_S = 0.5
+"""Frames and ticks of one run end no further apart than this."""
 EDGE_S = 2e-6
 """Recorders write microseconds: a frame stamped this much after a tick still belongs to it."""
 
@@ -45,7 +49,7 @@ class Engine:
         heard, commands = self._heard, self._commands
         edge_s = self.ticks.at(self.tick) + EDGE_S
         in_gap = False
-        for batch in source.batches():
+        for batch in Moved(source.health).settled(source.batches()):
             for time_s, handle, data in batch.items:
                 if in_gap:
                     self._pass_gap(time_s)
@@ -68,7 +72,26 @@ class Engine:
                 self.stopped = True
                 break
         last = self.ticks.end()
+        if last is not None and not self.stopped and self._torn(source.health, last):
+            last = None
         self._do(self.tick + 1 if last is None or self.stopped else max(last, self.tick))
+
+    def _torn(self, health: Health, last: int) -> bool:
+        """Whether log and list of ticks do not end together: a supervisor sends in each tick, so that its log ends with
+        its last tick. What lies beyond either's end is not decided: nothing is known of it."""
+        ticks_s = self.ticks.at(last - 1)
+        if ticks_s - self.end_s > TOGETHER_S:
+            health.notes.append(
+                f"the frames end at {self.end_s:.2f} s, the list of ticks at {ticks_s:.2f} s: the log was cut, or its "
+                "clock ran behind; nothing is decided beyond its last frame"
+            )
+            return True
+        if self.end_s - ticks_s > TOGETHER_S:
+            health.notes.append(
+                f"the list of ticks ends at {ticks_s:.2f} s, the frames at {self.end_s:.2f} s: the list was cut, or "
+                "the log's clock ran ahead"
+            )
+        return False
 
     def _advance(self, time_s: float) -> float:
         """Do all ticks before `time_s`. Returns the edge of the next one."""

@@ -195,7 +195,9 @@ class ForeignSource:
         row = self.tally.row(Place(channel, arbitration_id, message.is_extended_id))
         row.count += 1
         health.frames += 1
-        if 0.0 <= stamp - clock.last <= clock.gap_s:
+        clock.frames = health.frames
+        clock.carried(stamp, 1, len(data))
+        if 0.0 <= stamp - clock.last <= clock.near_s:
             clock.last = stamp
             clock.end_s = stamp + clock.offset
             if row.handle is not None:

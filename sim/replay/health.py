@@ -2,6 +2,9 @@
 
 from typing import NamedTuple
 
+DOUBTS_KEPT = 10_000
+TICK_S = 0.1
+"""The longest tick: a frame is used in the tick after it."""
 KEPT = 5
 """Places kept for each kind of damage; the others are only counted."""
 
@@ -11,6 +14,21 @@ class Jump(NamedTuple):
 
     at_s: float
     by_s: float
+
+
+AFTER_S = 1.0
+"""So long after a doubtful stretch a decision may still come from it: inputs grow stale, timers have run wrongly."""
+
+
+STOOD_STILL = "the recorder's clock stood still: more frames than the bus can carry in the time of their stamps"
+
+
+class Doubt(NamedTuple):
+    """A stretch of log time in which stamps and frames do not belong together, and why."""
+
+    from_s: float
+    until_s: float
+    words: str
 
 
 class Health:
@@ -35,6 +53,11 @@ class Health:
         """Frames with a stamp a little before the one before them."""
         self.latest_s = 0.0
         """The worst of those, in s."""
+        self.doubts: list[Doubt] = []
+        self.unplaced_s = 0.0
+        """The time on a full bus that frames stamped with one and the same time would need at least, s."""
+        self.notes: list[str] = []
+        """What else is worth saying of the recording as a whole."""
         self.stray = 0
         """Frames whose stamp fits neither the frame before nor the one after."""
 
@@ -61,6 +84,26 @@ class Health:
         if len(self.steps) < KEPT:
             self.steps.append(Jump(at_s, by_s))
 
+    def doubt(self, from_s: float, until_s: float, words: str) -> None:
+        """Stamps of this stretch are doubtful. One that goes on where another ended, with the same words, is one."""
+        last = self.doubts[-1] if self.doubts else None
+        if last is not None and last.words == words and from_s <= last.until_s + AFTER_S:
+            self.doubts[-1] = last._replace(until_s=max(last.until_s, until_s))
+        elif len(self.doubts) < DOUBTS_KEPT:
+            self.doubts.append(Doubt(from_s, until_s, words))
+
+    def stood_still(self, from_s: float, until_s: float, least_s: float) -> None:
+        """Between these times more frames were stamped than a bus can carry: it needs `least_s` more at least."""
+        self.doubt(from_s, until_s, STOOD_STILL)
+        self.unplaced_s = max(self.unplaced_s, least_s)
+
+    def doubt_at(self, time_s: float) -> str:
+        """Why what was decided at `time_s` may not have happened; "" where nothing speaks against it."""
+        for doubt in reversed(self.doubts):
+            if doubt.from_s - TICK_S <= time_s <= doubt.until_s + AFTER_S:
+                return doubt.words
+        return ""
+
     @property
     def damaged(self) -> int:
         """Damaged places, all kinds together."""
@@ -83,6 +126,17 @@ class Health:
             out.append(f"clock set {way} by {abs(jump.by_s):.1f} s at {jump.at_s:.1f} s: log time goes on unbroken")
         if self.step_count > KEPT:
             out.append(f"{self.step_count - KEPT} more clock steps")
+        for doubt in self.doubts[:KEPT]:
+            until = f" to {doubt.until_s:.2f} s" if doubt.until_s > doubt.from_s else ""
+            out.append(f"DOUBTFUL from {doubt.from_s:.2f} s{until}: {doubt.words}")
+        if len(self.doubts) > KEPT:
+            out.append(f"{len(self.doubts) - KEPT} more doubtful stretches")
+        if self.unplaced_s:
+            out.append(
+                f"frames for {self.unplaced_s:.2f} s of a full bus, and more of a real one, have no time of their own: "
+                "rates and delays of that stretch mean nothing"
+            )
+        out += self.notes
         if self.late:
             out.append(f"{self.late} frames out of order, by {self.latest_s:.3f} s at most: taken as they stand")
         if self.stray:
@@ -101,4 +155,6 @@ class Health:
             "clock_steps": {"count": self.step_count, "first": [jump._asdict() for jump in self.steps]},
             "out_of_order": {"count": self.late, "worst_s": self.latest_s},
             "stray_time_stamps": self.stray,
+            "doubtful": [doubt._asdict() for doubt in self.doubts[:100]],
+            "notes": list(self.notes),
         }

@@ -6,10 +6,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from sim.replay.candump import CandumpSource
 from sim.replay.commands import CommandRow, foreign_commands, own_commands
 from sim.replay.decisions import Decisions
 from sim.replay.engine import Engine, Observer
 from sim.replay.errors import ReplayError
+from sim.replay.foreign import ForeignSource
 from sim.replay.holding import Holding
 from sim.replay.opening import open_recording
 from sim.replay.result import Result, Run
@@ -83,7 +85,7 @@ class Session:
             own_commands(boat_map) if options.commands is None else foreign_commands(options.commands, boat_map)
         )
         self.ears = Ears(boat_map, self.commands)
-        self.story = Story(0, boat_map.shaft_names)
+        self.story = Story(0, boat_map.shaft_names, self._doubt_at)
         self.decisions = Decisions(0)
         self.holding = Holding(self.subject, 0)
         self.shadow = Shadow(self.subject, 0, self.commands)
@@ -107,8 +109,13 @@ class Session:
         self.source: Source = open_recording(
             log, self._select, gap_s=options.gap_s, origin=facts.origin, form=options.form
         )
+        if isinstance(self.source, CandumpSource | ForeignSource):
+            self.source.clock.bitrate = float(sum(bus.bitrate for bus in self.config.buses.values()))
         self._origin = facts.origin
         self.engine: Engine | None = None
+
+    def _doubt_at(self, time_s: float) -> str:
+        return self.source.health.doubt_at(time_s)
 
     def _facts(self) -> RunFacts:
         """The ticks of the recorded run where its folder tells them, else the boat's own grid from the first frame."""

@@ -10,17 +10,26 @@ from sim.replay.words import duration_text, held_text, mode_text
 from sim.requirements.register import called
 
 _HELD = 8
+_DOUBTS = 5
 
 
 def short_lines(result: Result) -> Iterator[str]:
     """What was decided, what held it back, and how it compares."""
     run = result.run
-    for name in run.names:
-        yield mode_text(run, name)
     if run.trips:
         first = run.trips[0]
         more = f", the first of {len(run.trips)} trips" if len(run.trips) > 1 else ""
         yield f"Tripped at {first.time_s:.2f} s{more}: {first.subject}: {first.text}, first-out {first.first_out}."
+        if first.doubt:
+            yield f"DOUBTFUL: {first.doubt}."
+        sound = next((trip for trip in run.trips if not trip.doubt), None)
+        if first.doubt and sound is not None:
+            yield f"First trip that is not: at {sound.time_s:.2f} s, {sound.subject}: {sound.text}, {sound.first_out}."
+    else:
+        yield f"No trip; {run.mode_changes} changes of mode."
+    for doubt in result.health.doubts[:_DOUBTS]:
+        yield f"Doubtful from {doubt.from_s:.2f} s: {doubt.words}."
+    yield from (f"{note[0].upper()}{note[1:]}." for note in result.health.notes)
     for held in _weightiest(run.held):
         yield f"{held.subject}: {held.what} for {duration_text(held.time_s)}: {held_text(held)}."
     if result.shadow is not None:
@@ -30,6 +39,8 @@ def short_lines(result: Result) -> Iterator[str]:
         yield _ledger(result.difference.ledger, f"What if {settings}")
     for report in result.rules:
         yield _verdicts(report)
+    for name in run.names:
+        yield mode_text(run, name)
 
 
 def _weightiest(held: Sequence[Held]) -> list[Held]:

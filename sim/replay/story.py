@@ -1,6 +1,6 @@
 """What one subject did over the recording: its modes, its events, its trips with first-out."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from sim.replay.subject import Change, Heard
@@ -22,19 +22,22 @@ class ModeSpan(NamedTuple):
 
 
 class Trip(NamedTuple):
-    """A trip: when, of what, which condition came first, in words."""
+    """A trip: when, of what, which condition came first, in words; `doubt` is why it may never have happened."""
 
     time_s: float
     subject: str
     first_out: str
     text: str
+    doubt: str = ""
 
 
 class Story:
     """Observes subject number `which` of an engine."""
 
-    def __init__(self, which: int, shaft_names: Sequence[str]) -> None:
+    def __init__(self, which: int, shaft_names: Sequence[str], doubt_at: Callable[[float], str] = lambda _: "") -> None:
+        """`doubt_at` says of a log time why what was decided then may not have happened."""
         self.which = which
+        self._doubt_at = doubt_at
         self.names = ("boat", *shaft_names)
         self.events: list[Event] = []
         self.events_lost = 0
@@ -74,7 +77,8 @@ class Story:
             else:
                 self.events_lost += 1
             if event.kind is EventKind.TRIP and len(self.trips) < EVENTS_KEPT:
-                self.trips.append(Trip(event.time_s, event.subject, event.first_out, event.text))
+                doubt = self._doubt_at(event.time_s)
+                self.trips.append(Trip(event.time_s, event.subject, event.first_out, event.text, doubt))
 
     def _cause(self, index: int, events: Sequence[Event]) -> str:
         for event in events:

@@ -34,6 +34,8 @@ class Wire(NamedTuple):
     is_extended: bool
     role: Role
     message: str
+    guarded: bool = False
+    """Its frames carry a counter."""
 
 
 class Wiring(NamedTuple):
@@ -56,6 +58,11 @@ class Ears:
         mapped = [(row.bus, row.message) for row in boat_map.inputs]
         mapped += [(row.bus, row.message) for row in boat_map.outputs]
         mapped += [(row.bus, row.message) for row in commands]
+        self._guarded = {
+            (bus, message.is_extended, message.arbitration_id)
+            for bus, message in mapped
+            if message.data_id is not None and message.pgn is None
+        }
         for bus, message in mapped:
             identity = message.arbitration_id if message.pgn is None else -message.pgn
             self._names.setdefault((bus, message.is_extended, identity), message.name)
@@ -84,7 +91,7 @@ class Ears:
             return None
         role = Role.BOTH if sent and heard else Role.COMMAND if sent else Role.HEARD
         name = self._names.get((bus, is_extended, arbitration_id)) or self._names.get((bus, is_extended, -pgn), "")
-        return Wire(bus, arbitration_id, is_extended, role, name)
+        return Wire(bus, arbitration_id, is_extended, role, name, (bus, is_extended, arbitration_id) in self._guarded)
 
 
 def parse_channels(texts: Iterable[str], buses: Sequence[str]) -> dict[str, str]:

@@ -183,8 +183,11 @@ def event_lines(run: Run, begin: float | None) -> Iterator[str]:
     """Events in order, each mode change with its cause."""
     if not run.events:
         yield "  no events"
+    doubts = {(trip.time_s, trip.subject): trip.doubt for trip in run.trips}
     for event in run.events[:EVENTS_SHOWN]:
-        yield f"  {event.time_s:>10.2f} s  {_padded(clock_text(begin, event.time_s))}{event_text(event)}".rstrip()
+        doubt = doubts.get((event.time_s, event.subject), "") if event.kind is EventKind.TRIP else ""
+        shown = f"{event_text(event)}{f' [DOUBTFUL: {doubt}]' if doubt else ''}"
+        yield f"  {event.time_s:>10.2f} s  {_padded(clock_text(begin, event.time_s))}{shown}".rstrip()
     more = len(run.events) - EVENTS_SHOWN + run.events_lost
     if more > 0:
         yield f"  ... and {more} more events"

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from sim.replay.candump import CandumpSource
 from sim.replay.health import Health
-from sim.replay.logclock import GAP, LogClock
+from sim.replay.logclock import GAP, SILENCE, LogClock
 
 
 def taken(stamps: list[float], gap_s: float = 10.0) -> tuple[list[float], LogClock]:
@@ -16,13 +16,14 @@ def taken(stamps: list[float], gap_s: float = 10.0) -> tuple[list[float], LogClo
     clock = LogClock(Health(), gap_s)
     items = []
     for number, stamp in enumerate(stamps):
-        if 0.0 <= stamp - clock.last <= gap_s:
+        clock.frames = number
+        if 0.0 <= stamp - clock.last <= clock.near_s:
             clock.last = stamp
             items.append((stamp + clock.offset, number, b""))
         else:
             items += clock.odd(stamp, number, b"")
     items += clock.flush()
-    found = [item for item in items if item[1] is not GAP]
+    found = [item for item in items if item[1] not in (GAP, SILENCE)]
     assert [item[1] for item in found] == list(range(len(stamps)))  # every frame, in the order of the file
     return [item[0] for item in found], clock
 

@@ -157,7 +157,7 @@ def test_an_order_does_not_stand_through_a_silence_of_the_whole_recording(
 
 def test_requirements_are_judged_on_late_ticks_too(tmp_path: Path) -> None:
     """Ticks five times as long as the boat's: records may still not lie further apart than half a second."""
-    record(tmp_path, "marsh_tern", lambda rig: rig.run(2.0))
+    record(tmp_path, "marsh_tern", lambda rig: rig.run(60.0))
     times = "".join(f"{0.1 * k!r},1,1,\n" for k in range(1, 601))
     head = "# thwart ticks 1; stamp = time_s + 0.0; since_full_s = 0.0\ntime_s,receive_ok,deadline_ok,reopened\n"
     (tmp_path / "ticks.csv").write_text(head + times, encoding="ascii")
