@@ -125,6 +125,7 @@ class CandumpSource:
             row.count += 1
             handle = row.handle
             if stamp - mark > WINDOW_S or mark != mark:  # noqa: PLR0124 - at the first frame
+                clock.frames = self.health.frames + frames
                 clock.carried(stamp, frames - told, bytes_in)
                 told, mark, bytes_in = frames, stamp, 0
             if 0.0 <= stamp - last <= near_s:

@@ -7,6 +7,7 @@ that keeps the file's head, so that a new reader can go on behind the damaged li
 import itertools
 import logging
 import lzma
+import re
 import sqlite3
 import struct
 import zlib
@@ -27,6 +28,20 @@ READER_ERRORS = (
 )  # fmt: skip
 """What python-can's readers, and what they are made of, have been seen to raise on damaged files."""
 
+HARMLESS: dict[str, tuple[re.Pattern[str], ...]] = {
+    "asc": tuple(
+        re.compile(pattern, re.IGNORECASE)
+        for pattern in (
+            r"//", r"date\s", r"base\s+(hex|dec)", r"(no\s+)?internal events logged$", r"(begin|end)\s+triggerblock",
+            r"[\d.]+\s+start of measurement$", r"[\d.]+\s+(\d+\s+)?statistic:", r"[\d.]+\s+log trigger event",
+            r"[\d.]+\s+trigger event", r"previous log file:", r"[\d.]+\s+(canfd\s+)?\d+\s+\S*\s*errorframe",
+            r"[\d.]+\s+can\s+\d+\s+status", r"[\d.]+\s+\d+\s+errorframe",
+        )
+    ),
+    "trc": tuple(re.compile(pattern) for pattern in (r";", r"\d+[).]?\s+[\d.]+\s.*\b(Warng|Error|ST|EC|ER|EV)\b")),
+    "csv": (re.compile(r"timestamp,"),),
+}  # fmt: skip
+"""Lines of the text formats that hold no frame: comments, heads, statistics, what a controller says of itself."""
 _BATCH = 2000
 _LINE_MAX = 1 << 16
 _HEAD_MAX = 40
@@ -44,6 +59,8 @@ class GuardedText:
         self._again: Iterator[str] = iter(())
         self.number = 0
         self.line = ""
+        self.since: list[tuple[int, str]] = []
+        """Number and text of the lines read since the last frame, its own last."""
         self.ended = False
         self.cut_short = ""
 
@@ -63,6 +80,7 @@ class GuardedText:
             raise StopIteration
         self.number += 1
         self.line = line
+        self.since.append((self.number, line))
         if self.number <= _HEAD_MAX and self._is_head(line):
             self._head.append(line)
         return line
@@ -85,7 +103,7 @@ class _Unparsed(logging.Handler):
         self._text = text
 
     def emit(self, record: logging.LogRecord) -> None:
-        self._health.damage("line that is no frame", f"line {self._text.number}")
+        """Nothing: the line is counted with those that brought no frame."""
 
 
 class GuardedBlfReader(can.BLFReader):
@@ -130,6 +148,8 @@ class ForeignSource:
         self._stream = stream
         self._size = size
         self._reader: can.io.generic.MessageReader | None = None
+        self._told_line = 0
+        """The last line that was counted as damaged."""
 
     def counts(self) -> dict[Place, int]:
         """Data frames so far by identifier."""
@@ -218,14 +238,18 @@ class ForeignSource:
                 at = 0 if text is None else text.number
                 try:
                     reader = self._reader = self._make()
-                    yield from self._absolute(reader)
+                    for message in self._absolute(reader):
+                        self._passed_over(1)
+                        yield message
+                    self._passed_over(0)
                 except READER_ERRORS as exc:
                     if text is None:
                         self.health.damage(f"file is damaged or ends early ({_short(exc)})",
                                            f"after record {self.health.lines}")  # fmt: skip
                         return
-                    shown = text.line.strip()[:40]
-                    self.health.damage("line that is no frame", f"line {text.number}: {shown!a}")
+                    self._passed_over(0)
+                    if self._told_line != text.number:
+                        self._no_frame(text.number, text.line)
                     if text.number == at:
                         return
                     text.restart()
@@ -235,6 +259,29 @@ class ForeignSource:
                 return
         finally:
             log.removeHandler(quiet)
+
+    def _passed_over(self, own: int) -> None:
+        """Count the lines that the reader read and said nothing of; the last `own` are a frame's."""
+        text = self._text
+        if text is None or not text.since:
+            return
+        lines, text.since = text.since[: len(text.since) - own], []
+        for number, line in lines:
+            if number > self._told_line and not self._harmless(line):
+                self._no_frame(number, line)
+
+    def _harmless(self, line: str) -> bool:
+        """A line of the format that is no frame and none that was lost."""
+        words = line.strip()
+        if not words:
+            return True
+        if self.health.frames and words[0] == ";":  # a TRC file has its comments at its head
+            return False
+        return any(pattern.match(words) for pattern in HARMLESS.get(self.kind, ()))
+
+    def _no_frame(self, number: int, line: str) -> None:
+        self._told_line = number
+        self.health.damage("line that is no frame", f"line {number}: {line.strip()[:40]!a}")
 
     @staticmethod
     def _absolute(reader: can.io.generic.MessageReader) -> Iterator[can.Message]:

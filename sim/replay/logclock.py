@@ -9,6 +9,7 @@ A clock that stands still is told by what a bus can carry: more frames under sta
 """
 
 import math
+from collections import deque
 
 from sim.replay.health import Health
 
@@ -38,6 +39,8 @@ NEAR_S = 0.2
 """A stamp further ahead than this is looked at twice."""
 ENOUGH = 20
 """Frames that show what is usual."""
+LATELY = 10
+"""What was usual so many seconds ago counts: a bus may fall asleep."""
 UNUSUAL = 10.0
 """So many times the usual time between two frames is a silence."""
 BITRATE = 2_000_000.0
@@ -60,6 +63,8 @@ class LogClock:
         """Frames so far; kept by the reader, before it calls `odd`."""
         self.bitrate = BITRATE
         """Of all channels together, bit/s."""
+        self._marks: deque[tuple[float, int]] = deque(maxlen=LATELY)
+        """Stamps, about a second apart, and how many frames had come by then."""
         self._load_bits = 0.0
         self._load_s = math.nan
         self._still_s = math.nan
@@ -126,6 +131,8 @@ class LogClock:
             return
         if self._load_s == self._load_s:
             self._load_bits = max(0.0, self._load_bits - max(0.0, stamp - self._load_s) * self.bitrate)
+        if not self._marks or stamp - self._marks[-1][0] >= 1.0:
+            self._marks.append((stamp, self.frames))
         self._load_s = stamp
         self._load_bits += FRAME_BITS * frames + 8 * size
         at_s = stamp + self.offset
@@ -177,4 +184,7 @@ class LogClock:
         if self.begin is None or self.frames < ENOUGH:
             return []
         usual_s = max(0.0, last - self.begin) / self.frames
+        if len(self._marks) == LATELY:
+            stamp, frames = self._marks[0]
+            usual_s = max(usual_s, (last - stamp) / max(self.frames - frames, 1))
         return [(at_s, SILENCE, b"")] if by_s > max(self.near_s, UNUSUAL * usual_s) else []

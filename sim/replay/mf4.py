@@ -3,7 +3,6 @@
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +10,7 @@ import can
 
 
 class GuardedMf4Reader(can.MF4Reader):
-    """python-can's MF4 reader; what asammdf raises on a damaged file becomes a ValueError."""
+    """python-can's MF4 reader; whatever is raised on a damaged file becomes a ValueError."""
 
     def __init__(self, path: Path) -> None:
         if not isinstance(sys.unraisablehook, _Unheard):
@@ -41,5 +40,7 @@ class _Unheard:
 def _plain_errors() -> Iterator[None]:
     try:
         yield
-    except import_module("asammdf.blocks.utils").MdfException as exc:
-        raise ValueError(str(exc)) from exc
+    except (KeyboardInterrupt, SystemExit, GeneratorExit, MemoryError):
+        raise
+    except Exception as exc:  # what the package is made of raises its own kinds (the decompressor's among them)
+        raise ValueError(f"{type(exc).__name__}: {exc}") from exc

@@ -32,7 +32,7 @@ def trial(seconds: int = 20) -> list[str]:
         ("trial.txt", b"dear diary\n", "unknown kind of recording"),
         ("trial", b"dear diary\n", "unknown kind of recording"),
         ("trial.blf", b"dear diary, not a BLF file at all", "no CAN frame can be read"),
-        ("trial.asc", b"dear diary\nwe sailed\n", "holds no CAN frame"),
+        ("trial.asc", b"dear diary\nwe sailed\n", "no CAN frame can be read"),
         ("trial.trc", b"dear diary\nwe sailed\n", "no CAN frame"),
         ("trial.csv", b"a,b\n1,2\n", "no CAN frame can be read"),
         ("trial.db", b"dear diary, not a database, not even nearly", "no CAN frame can be read"),

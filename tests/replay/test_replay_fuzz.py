@@ -2,6 +2,7 @@
 
 import gzip
 import random
+import re
 import time
 from collections.abc import Callable, Iterator
 from importlib.util import find_spec
@@ -12,6 +13,7 @@ import pytest
 from replay_lines import battery_line, soc_lines  # type: ignore[import-not-found]
 
 from sim.replay.errors import ReplayError
+from sim.replay.opening import open_recording
 from sim.replay.session import Session
 from sim.replay.survey import survey
 
@@ -145,3 +147,35 @@ def test_the_sound_files_are_read_alike_in_every_format(tmp_path: Path) -> None:
         assert session.source.health.frames == 160, ending
         digests.add(session.decisions.digest)
     assert len(digests) == 1
+
+
+@pytest.mark.parametrize("ending", [".asc", ".trc", ".csv", ".log"])
+def test_a_line_that_brings_no_frame_is_counted(tmp_path: Path, ending: str) -> None:
+    """In each of 300 files some characters of one line that holds a frame are others: the frame is read, whatever it
+    says now, or the line is counted. Readers of the text formats pass over what they do not know without a word."""
+    lines = sound_files(tmp_path)[ending].decode("latin-1").splitlines(keepends=True)
+    path = tmp_path / f"damaged{ending}"
+    path.write_text("".join(lines), encoding="latin-1")
+
+    def read() -> tuple[int, int]:
+        source = open_recording(str(path), lambda *place: place, gap_s=10.0)
+        for _ in source.batches():
+            pass
+        source.close()
+        health = source.health
+        return health.frames, health.damaged + sum(health.other.values())
+
+    whole, wrong = read()
+    assert whole > 100
+    assert wrong == 0
+    bearing = [number for number, line in enumerate(lines) if re.search(r"(1A3|0x1a3|1a3)", line)]
+    bearing += [number for number, line in enumerate(lines) if "19F2" in line.upper()]
+    rng = random.Random(3)
+    for number in range(300):
+        place = rng.choice(bearing)
+        characters = list(lines[place])
+        for _ in range(rng.randrange(1, 4)):
+            characters[rng.randrange(len(characters) - 2)] = rng.choice("0123456789 abXYZ#.:;-")
+        path.write_text("".join([*lines[:place], "".join(characters), *lines[place + 1 :]]), encoding="latin-1")
+        frames, wrong = read()
+        assert frames + wrong >= whole, f"number {number}: {lines[place]!r} became {''.join(characters)!r}"
