@@ -29,7 +29,8 @@ def why(config: BoatConfig, change: Change, level: int, name: str, ours: float, 
     if name == "shaft.mode":
         return _mode(config, change, level, theirs)
     if name in ("drive.torque_nm", "drive.current_a", "torque_nm", "current_a"):
-        return _torque(config, change, level, ours, theirs, charging=theirs > 0.0 if name.endswith("_a") else None)
+        current = name.endswith("_a")
+        return _torque(config, change, level, ours, theirs, current, charging=theirs > 0.0 if current else None)
     return ""
 
 
@@ -68,8 +69,11 @@ def _mode(config: BoatConfig, change: Change, level: int, theirs: float) -> str:
     )
 
 
-def _torque(config: BoatConfig, change: Change, level: int, ours: float, theirs: float, charging: bool | None) -> str:
-    """`charging`: whether theirs charges, as far as its sign alone tells; a torque charges when it opposes rotation."""
+def _torque(
+    config: BoatConfig, change: Change, level: int, ours: float, theirs: float, current: bool, charging: bool | None
+) -> str:
+    """`current`: amperes are compared, not N m. `charging`: whether theirs charges, as far as its sign alone tells; a
+    torque charges when it opposes rotation."""
     outcome = change.outcome
     mode = outcome.shaft_modes[level]
     if outcome.boat_mode != BoatMode.READY:
@@ -99,6 +103,9 @@ def _torque(config: BoatConfig, change: Change, level: int, ours: float, theirs:
             reasons = [f"the bank takes {command.charge_limit_a:.0f} A: {bounds}"]
         aim_a = outcome.shaft_commands[level].current_a
         reasons.append(f"soft start, share or engine hold this shaft at {aim_a:.1f} A")
-    if abs(theirs) > config.shaft[level].drive.rated_torque_nm:
-        reasons.append(f"rated torque is {config.shaft[level].drive.rated_torque_nm:g} N m")
+    drive = config.shaft[level].drive
+    if current and abs(theirs) > drive.max_current_a:
+        reasons.append(f"the drive's limit is {drive.max_current_a:g} A")
+    if not current and abs(theirs) > drive.rated_torque_nm:
+        reasons.append(f"rated torque is {drive.rated_torque_nm:g} N m")
     return "; ".join(reason for reason in reasons if reason) or "slew or soft start"
