@@ -120,10 +120,11 @@ class Recorded(Protocol):
     def record_supervisor(
         self,
         on_frame: "Callable[[float, can.Message, str], None] | None",
-        on_tick: Callable[[float, bool, bool, frozenset[str]], None] | None,
+        on_tick: Callable[[float, bool, bool, frozenset[str], int | None], None] | None,
     ) -> None:
         """Follow every frame that the supervisor receives and sends, stamped with its tick, and every tick: its time,
-        receive path and deadlines in order, buses that came back. None and None to end it."""
+        receive path and deadlines in order, buses that came back, the code of what it decided. None and None to end
+        it."""
 
 
 @runtime_checkable

@@ -10,24 +10,12 @@ from typing import TextIO
 
 from sim.replay.subject import Change, Heard
 from supervisor.controller import Outcome
+from supervisor.controller.decided import decided_text, event_text
 
 
 def decision_line(tick: int, outcome: Outcome) -> str:
     """Modes, commands and condition words of one tick, and its events."""
-    command = outcome.boat_command
-    parts = [
-        str(tick),
-        outcome.boat_mode.name,
-        ",".join(mode.name for mode in outcome.shaft_modes),
-        f"{command.stop_sources}{command.sounder}{command.handset_in_control} {command.alarms:x} "
-        f"{command.charge_limit_a!r} {command.derate_pct!r}",
-        ";".join(f"{one.torque_nm!r} {one.current_a!r} {one.permits:x}" for one in outcome.shaft_commands),
-        f"{outcome.boat_word:x}",
-        ",".join(f"{word:x}" for word in outcome.shaft_words),
-    ]
-    for event in outcome.events:
-        parts.append(f"{event.kind.value}:{event.subject}:{event.source}>{event.dest}:{event.first_out}:{event.text}")
-    return "|".join(parts)
+    return "|".join((str(tick), decided_text(outcome), *(event_text(event) for event in outcome.events)))
 
 
 class Decisions:

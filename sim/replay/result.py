@@ -6,6 +6,7 @@ from typing import NamedTuple
 from sim.replay.coverage import Reading
 from sim.replay.health import Health
 from sim.replay.holding import Held
+from sim.replay.identity import SameAsRun
 from sim.replay.rules import RuleReport
 from sim.replay.shadow import ShadowReport
 from sim.replay.source import Place
@@ -59,3 +60,5 @@ class Result(NamedTuple):
     rules: Sequence[RuleReport]
     assumed: Mapping[str, float]
     """Values that were taken for inputs which the boat file does not map."""
+    same: SameAsRun | None = None
+    """Against what was decided on board; None where that is not beside the recording."""

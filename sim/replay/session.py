@@ -13,15 +13,17 @@ from sim.replay.engine import Engine, Observer
 from sim.replay.errors import ReplayError
 from sim.replay.foreign import ForeignSource
 from sim.replay.holding import Holding
+from sim.replay.identity import Identity
 from sim.replay.opening import open_recording
 from sim.replay.result import Result, Run
 from sim.replay.rules import FOLLOWED, ForeignRules, OwnRules, RuleReport
 from sim.replay.runfolder import RunFacts, run_facts
+from sim.replay.sameboat import compare_boats
 from sim.replay.shadow import Shadow, ShadowReport
 from sim.replay.source import Place, Source
 from sim.replay.story import Story
 from sim.replay.subject import Subject
-from sim.replay.ticks import Grid, Moment, Ticks
+from sim.replay.ticks import Grid, Moment, Recorded, Ticks
 from sim.replay.whatif import WhatIf
 from sim.replay.wires import Ears, Role, Wire, Wiring, look_ahead, parse_channels, wire_unseen, wire_up
 from supervisor.config import BoatConfig, ConfigError, load_config
@@ -89,6 +91,7 @@ class Session:
         self.decisions = Decisions(0)
         self.holding = Holding(self.subject, 0)
         self.shadow = Shadow(self.subject, 0, self.commands)
+        self.identity = Identity(0, self.ticks) if isinstance(self.ticks, Recorded) and not options.assume else None
         self.whatif: WhatIf | None = None
         if options.settings:
             changed_config = self._changed(options.settings)
@@ -111,6 +114,8 @@ class Session:
         )
         if isinstance(self.source, CandumpSource | ForeignSource):
             self.source.clock.bitrate = float(sum(bus.bitrate for bus in self.config.buses.values()))
+        if not options.own_ticks and (remark := compare_boats(log, self.file, self.config)):
+            self.source.health.notes.append(remark)
         self._origin = facts.origin
         self.engine: Engine | None = None
 
@@ -173,7 +178,7 @@ class Session:
         watching: list[Observer] = [self.story, self.decisions, self.holding, *observers]
         if self.commands:
             watching.append(self.shadow)
-        watching += [one for one in (self.whatif, self.own_rules, self.foreign_rules) if one is not None]
+        watching += [one for one in (self.identity, self.whatif, self.own_rules, self.foreign_rules) if one is not None]
         self.engine = Engine(self.subjects, self.ticks, pause_s, watching)
         try:
             with _seldom_collected():
@@ -211,6 +216,7 @@ class Session:
             difference=None if self.whatif is None else self.whatif.report(engine.tick),
             rules=self._rules(engine.tick),
             assumed=dict(self.options.assume),
+            same=None if self.identity is None else self.identity.report(engine.tick),
         )
 
     def _run(self, last: int, report: Mapping[str, object]) -> Run:

@@ -16,6 +16,8 @@ _DOUBTS = 5
 def short_lines(result: Result) -> Iterator[str]:
     """What was decided, what held it back, and how it compares."""
     run = result.run
+    if result.same is not None and result.same.first_tick is not None:
+        yield f"{result.same.words()}."
     if run.trips:
         first = run.trips[0]
         more = f", the first of {len(run.trips)} trips" if len(run.trips) > 1 else ""

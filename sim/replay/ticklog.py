@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from sim.replay.errors import ReplayError
 from sim.replay.ticks import Moment, Recorded
-from supervisor.journal.ticks import COLUMNS, CONTINUED, HEAD, SINCE
+from supervisor.journal.ticks import COLUMNS, CONTINUED, HEAD, OLD_COLUMNS, SINCE
 
 NAME = "ticks.csv"
 ENDING = ".ticks"
@@ -64,25 +64,30 @@ def read_ticks(paths: Sequence[Path], tick_s: float) -> RecordedTicks:
     times = array("d")
     moments: list[Moment] = []
     heads = [read_head(path) for path in paths]
+    decided = array("q")
     for path in paths:
-        _read(path, times, moments)
+        _read(path, times, moments, decided)
     if not times:
         raise ReplayError(f"{paths[0]}: holds no tick")
     first = heads[0]
     whole = first.since_full_s is not None
-    return RecordedTicks(Recorded(times, tick_s, moments), first.offset_s, first.since_full_s or 0.0, whole)
+    return RecordedTicks(Recorded(times, tick_s, moments, decided), first.offset_s, first.since_full_s or 0.0, whole)
 
 
-def _read(path: Path, times: "array[float]", moments: list[Moment]) -> None:
+def _read(path: Path, times: "array[float]", moments: list[Moment], decided: "array[int]") -> None:
     with path.open(encoding="ascii", errors="replace") as file:
         file.readline()
-        if file.readline().rstrip("\n") != COLUMNS:
+        columns = file.readline().rstrip("\n")
+        if columns not in (COLUMNS, OLD_COLUMNS):
             raise ReplayError(f"{path}: line 2: must be {COLUMNS}")
         for number, line in enumerate(file, start=3):
             if not line.endswith("\n"):
                 return  # cut off in the middle of a tick: a power cut
             try:
-                time_text, receive, deadline, buses = line.rstrip("\n").split(",")
+                time_text, receive, deadline, buses, *more = line.rstrip("\n").split(",")
+                if len(more) != (columns == COLUMNS):
+                    raise ValueError(line)
+                code = int(more[0], 16) if more and more[0] else -1
                 time_s = float(time_text)
                 moment = Moment(len(times), _flag(receive), _flag(deadline), tuple(buses.split()))
             except ValueError:
@@ -93,6 +98,7 @@ def _read(path: Path, times: "array[float]", moments: list[Moment]) -> None:
             if last is None or moment[1:3] != last[1:3] or moment.reopened:
                 moments.append(moment)
             times.append(time_s)
+            decided.append(code if -1 <= code <= 0xFFFFFFFF else -1)
 
 
 def _flag(text: str) -> bool:

@@ -53,8 +53,12 @@ class Recorded:
     counts so too); `zero_s` is what that clock was ahead of it (s).
     """
 
-    def __init__(self, own_s: Sequence[float], tick_s: float, moments: Sequence[Moment]) -> None:
+    def __init__(
+        self, own_s: Sequence[float], tick_s: float, moments: Sequence[Moment], decided: Sequence[int] = ()
+    ) -> None:
+        """`decided` are the codes of what the ticks decided, -1 where none is known."""
         self.tick_s = tick_s
+        self.decided = decided
         self.moments = tuple(moments) or (Moment(0),)
         self.zero_s = own_s[0] - tick_s
         self._own_s = own_s

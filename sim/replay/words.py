@@ -70,6 +70,8 @@ def summary_lines(result: Result) -> Iterator[str]:
         yield ""
         yield from rule_lines(report)
     yield ""
+    if result.same is not None:
+        yield result.same.words()
     yield f"decisions sha256 {run.digest}"
 
 

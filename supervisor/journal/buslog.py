@@ -140,12 +140,15 @@ class BusLog:
             return
         self._queue.append((time_s, self._channel[bus], message, sent))
 
-    def tick(self, time_s: float, receive_ok: bool, deadline_ok: bool, reopened: Iterable[str] = ()) -> None:
-        """Hand over one tick: its time and the contacts with which it decided. Never waits."""
+    def tick(
+        self, time_s: float, receive_ok: bool, deadline_ok: bool, reopened: Iterable[str] = (),
+        decided: int | None = None,
+    ) -> None:  # fmt: skip
+        """Hand over one tick: its time, the contacts with which it decided, and the code of what. Never waits."""
         if len(self._queue) >= self._capacity:
             self.lost += 1
             return
-        self._queue.append(tick_line(time_s, receive_ok, deadline_ok, reopened))
+        self._queue.append(tick_line(time_s, receive_ok, deadline_ok, reopened, decided))
 
     def close(self, wait_s: float = 5.0) -> bool:
         """Write what is waiting. False if the disk did not take it within `wait_s`."""

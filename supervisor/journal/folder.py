@@ -2,7 +2,7 @@
 
 import hashlib
 import os
-from collections.abc import Iterable
+from collections.abc import Sequence
 from pathlib import Path
 
 
@@ -39,11 +39,12 @@ class FolderLock:
         os.close(self._file)
 
 
-def fingerprint(files: Iterable[Path]) -> str:
-    """SHA-256 over the contents of all files that decide a run, in the order given. Raises OSError."""
+def fingerprint(files: Sequence[Path], names: Sequence[str] = ()) -> str:
+    """SHA-256 over the contents of all files that decide a run, in the order given; under `names` if these are given,
+    for a file that was called something else then. Raises OSError."""
     digest = hashlib.sha256()
-    for path in files:
+    for path, name in zip(files, names or [path.name for path in files], strict=True):
         content = path.read_bytes()
-        digest.update(f"{path.name} {len(content)}\n".encode())
+        digest.update(f"{name} {len(content)}\n".encode())
         digest.update(content)
     return digest.hexdigest()

@@ -1,12 +1,14 @@
 """The list of ticks beside a bus log: with it a replay decides bit by bit what was decided live.
 
     # thwart ticks 1; stamp = time_s + 0.0; since_full_s = 0.0
-    time_s,receive_ok,deadline_ok,reopened
-    0.02,1,1,
+    time_s,receive_ok,deadline_ok,reopened,decided
+    0.02,1,1,,8a3b5c00
 
 The rules' timers add up the lengths of the ticks, so the very times are needed; `time_s` is written so that reading it
-back gives the same bits. The head says what the log's stamps are ahead of the ticks, and how long ago the last full
-charge was when the run began; in a file that goes on after a rotation it ends in `continued` instead.
+back gives the same bits. `decided` is the code of what the tick decided (supervisor.controller.decided), empty where it
+decided nothing: a replay of this log by this boat file has the same. The head says what the log's stamps are ahead of
+the ticks, and how long ago the last full charge was when the run began; in a file that goes on after a rotation it ends
+in `continued` instead.
 """
 
 from collections.abc import Iterable
@@ -15,7 +17,9 @@ from pathlib import Path
 HEAD = "# thwart ticks 1; stamp = time_s + "
 SINCE = "since_full_s = "
 CONTINUED = "continued"
-COLUMNS = "time_s,receive_ok,deadline_ok,reopened"
+COLUMNS = "time_s,receive_ok,deadline_ok,reopened,decided"
+OLD_COLUMNS = "time_s,receive_ok,deadline_ok,reopened"
+"""Of lists written before the ticks had codes."""
 
 
 def head(offset_s: float, since_full_s: float | None) -> str:
@@ -24,9 +28,12 @@ def head(offset_s: float, since_full_s: float | None) -> str:
     return f"{HEAD}{offset_s!r}; {tail}\n{COLUMNS}\n"
 
 
-def line(time_s: float, receive_ok: bool, deadline_ok: bool, reopened: Iterable[str] = ()) -> str:
+def line(
+    time_s: float, receive_ok: bool, deadline_ok: bool, reopened: Iterable[str] = (), decided: int | None = None
+) -> str:
     """One tick."""
-    return f"{time_s!r},{int(receive_ok)},{int(deadline_ok)},{' '.join(sorted(reopened))}\n"
+    code = "" if decided is None else f"{decided:08x}"
+    return f"{time_s!r},{int(receive_ok)},{int(deadline_ok)},{' '.join(sorted(reopened))},{code}\n"
 
 
 class TickLog:
@@ -39,9 +46,12 @@ class TickLog:
         self._file = path.open("w", encoding="ascii", newline="\n")
         self._file.write(head(offset_s, None if continued else since_full_s))
 
-    def write(self, time_s: float, receive_ok: bool, deadline_ok: bool, reopened: Iterable[str] = ()) -> None:
+    def write(
+        self, time_s: float, receive_ok: bool, deadline_ok: bool, reopened: Iterable[str] = (),
+        decided: int | None = None,
+    ) -> None:  # fmt: skip
         """One tick."""
-        self._file.write(line(time_s, receive_ok, deadline_ok, reopened))
+        self._file.write(line(time_s, receive_ok, deadline_ok, reopened, decided))
 
     def close(self) -> None:
         """Close the file."""

@@ -10,14 +10,16 @@ from supervisor.bus import BoatMap, BusPort, InputTable, OutputTable, compile_bo
 from supervisor.bus.own_frames import OwnFrames
 from supervisor.config import BoatConfig
 from supervisor.controller import Controller, Outcome
+from supervisor.controller.decided import Codes
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.signals import BoatCommand, BoatInput, ShaftCommand
 
 FrameSink = Callable[[float, str, can.Message, bool], None]
 """Called for each frame with (time_s, bus, message, sent): `sent` False for one that was received."""
 
-TickSink = Callable[[float, bool, bool, frozenset[str]], None]
-"""Called for each tick with (time_s, receive_ok, deadline_ok, buses that came back): what an exact replay needs."""
+TickSink = Callable[[float, bool, bool, frozenset[str], int | None], None]
+"""Called for each tick with (time_s, receive_ok, deadline_ok, buses that came back, code of what was decided or None
+where nothing was): what an exact replay needs, and what it is held against."""
 
 
 ALONE_S = 2.0
@@ -56,6 +58,7 @@ class Supervisor:
         """What was heard of another supervisor on these buses, in words; "" while this one is alone."""
         self.on_frame = on_frame
         self.on_tick = on_tick
+        self._codes = Codes()
         self.deadline_ok = True
         """Set by the loop: False once its missed-deadline budget is spent, which trips the boat."""
         self.received = 0
@@ -83,10 +86,13 @@ class Supervisor:
         receive_ok = port.receive_ok and self.receive_ok and not self.other
         table.set_contact(BoatInput.RECEIVE_OK, receive_ok)
         table.set_contact(BoatInput.DEADLINE_OK, self.deadline_ok)
-        if self.on_tick is not None:
-            self.on_tick(now_s, receive_ok, self.deadline_ok, port.reopened)
-        boat_in, shaft_in = table.snapshot(now_s)
-        outcome = self.controller.tick(now_s, boat_in, shaft_in)
+        outcome = None
+        try:
+            outcome = self.controller.tick(now_s, *table.snapshot(now_s))
+        finally:
+            if self.on_tick is not None:  # of a tick that ends the program too: the replay of it will do the same
+                code = None if outcome is None else self._codes.of(outcome)
+                self.on_tick(now_s, receive_ok, self.deadline_ok, port.reopened, code)
         if outcome.events or not 0.0 <= now_s - self._told_s < STATUS_S:
             self._status, self._told_s = self.controller.status(), now_s
         frames = self.outputs.frames(

@@ -204,5 +204,5 @@ def test_the_ticks_lie_beside_each_log_and_go_with_it(tmp_path: Path) -> None:
     first = ticks[-1].read_text(encoding="ascii").splitlines()
     assert first[0].startswith("# thwart ticks 1; stamp = time_s + ")
     assert first[0].endswith("; continued")
-    assert first[1] == "time_s,receive_ok,deadline_ok,reopened"
-    assert first[-1] == f"{399 * 0.02!r},1,0,"
+    assert first[1] == "time_s,receive_ok,deadline_ok,reopened,decided"
+    assert first[-1] == f"{399 * 0.02!r},1,0,,"
