@@ -10,12 +10,12 @@ from typing import TextIO
 
 from sim.replay.subject import Change, Heard
 from supervisor.controller import Outcome
-from supervisor.controller.decided import decided_text, event_text
+from supervisor.controller.decided import decided_text, event_line
 
 
 def decision_line(tick: int, outcome: Outcome) -> str:
     """Modes, commands and condition words of one tick, and its events."""
-    return "|".join((str(tick), decided_text(outcome), *(event_text(event) for event in outcome.events)))
+    return "|".join((str(tick), decided_text(outcome), *(event_line(event) for event in outcome.events)))
 
 
 class Decisions:

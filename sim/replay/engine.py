@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
-from sim.replay.health import Health
+from sim.replay.health import TICK_S, Health
 from sim.replay.logclock import GAP
 from sim.replay.moved import Moved
 from sim.replay.source import Source
@@ -77,10 +77,15 @@ class Engine:
         self._do(self.tick + 1 if last is None or self.stopped else max(last, self.tick))
 
     def _torn(self, health: Health, last: int) -> bool:
-        """Whether log and list of ticks do not end together: a supervisor sends in each tick, so that its log ends with
-        its last tick. What lies beyond either's end is not decided: nothing is known of it."""
+        """Whether the log ends before the list of ticks does: a supervisor sends in each tick, so that its log ends
+        with its last tick, unless its adapters were lost, which the list of ticks knows. Of what came after the end of
+        a log that was cut nothing is known."""
         ticks_s = self.ticks.at(last - 1)
         if ticks_s - self.end_s > TOGETHER_S:
+            after = self.ticks.before(self.end_s + TICK_S)
+            moment = [one for one in self.ticks.moments if one.first_tick <= after][-1]
+            if not moment.receive_ok:
+                return False
             health.notes.append(
                 f"the frames end at {self.end_s:.2f} s, the list of ticks at {ticks_s:.2f} s: the log was cut, or its "
                 "clock ran behind; nothing is decided beyond its last frame"

@@ -41,7 +41,8 @@ HARMLESS: dict[str, tuple[re.Pattern[str], ...]] = {
     "trc": tuple(re.compile(pattern) for pattern in (r";", r"\d+[).]?\s+[\d.]+\s.*\b(Warng|Error|ST|EC|ER|EV)\b")),
     "csv": (re.compile(r"timestamp,"),),
 }  # fmt: skip
-"""Lines of the text formats that hold no frame: comments, heads, statistics, what a controller says of itself."""
+"""Lines of the text formats that hold no frame: comments, heads, statistics, what a controller says of itself. As
+python-can's readers and writers know them; the kinds of event lines beyond those from memory."""
 _BATCH = 2000
 _LINE_MAX = 1 << 16
 _HEAD_MAX = 40
@@ -92,18 +93,6 @@ class GuardedText:
 
     def close(self) -> None:
         """Nothing: the source closes its stream itself."""
-
-
-class _Unparsed(logging.Handler):
-    """Counts the lines that python-can's TRC reader passes over with no more than a warning."""
-
-    def __init__(self, health: Health, text: GuardedText) -> None:
-        super().__init__(logging.WARNING)
-        self._health = health
-        self._text = text
-
-    def emit(self, record: logging.LogRecord) -> None:
-        """Nothing: the line is counted with those that brought no frame."""
 
 
 class GuardedBlfReader(can.BLFReader):
@@ -231,7 +220,7 @@ class ForeignSource:
         """All messages that can be had, past damaged lines where the format allows it."""
         text = self._text
         log = logging.getLogger("can")
-        quiet = logging.NullHandler() if text is None else _Unparsed(self.health, text)
+        quiet = logging.NullHandler()  # what the readers warn of is counted here, line by line
         log.addHandler(quiet)
         try:
             while True:

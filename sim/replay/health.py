@@ -2,9 +2,12 @@
 
 from typing import NamedTuple
 
+AFTER_S = 1.0
+"""So long after a doubtful stretch a decision may still come from it: inputs grow stale, timers have run wrongly."""
+STOOD_STILL = "the recorder's clock stood still: more frames than the bus can carry in the time of their stamps"
 DOUBTS_KEPT = 10_000
 TICK_S = 0.1
-"""The longest tick: a frame is used in the tick after it."""
+"""The longest tick that a boat file may ask for: a frame is used in the tick after it, and a lost adapter known."""
 KEPT = 5
 """Places kept for each kind of damage; the others are only counted."""
 
@@ -14,13 +17,6 @@ class Jump(NamedTuple):
 
     at_s: float
     by_s: float
-
-
-AFTER_S = 1.0
-"""So long after a doubtful stretch a decision may still come from it: inputs grow stale, timers have run wrongly."""
-
-
-STOOD_STILL = "the recorder's clock stood still: more frames than the bus can carry in the time of their stamps"
 
 
 class Doubt(NamedTuple):

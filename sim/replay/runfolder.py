@@ -25,7 +25,7 @@ class RunFacts(NamedTuple):
 
 def run_facts(log: str, tick_s: float, ticks: Path | None = None) -> RunFacts:
     """What lies beside a recording, or is given as `ticks`. Raises ReplayError for a list of ticks that is none."""
-    verdict = {} if log == "-" else _verdict((Path(log) if Path(log).is_dir() else Path(log).parent) / VERDICT)
+    verdict = {} if log == "-" else read_verdict((Path(log) if Path(log).is_dir() else Path(log).parent) / VERDICT)
     found = verdict.get("buses")
     buses = {str(channel): str(bus) for channel, bus in found.items()} if isinstance(found, dict) else {}
     sides = _side_files(log) if ticks is None else [ticks]
@@ -50,7 +50,8 @@ def _side_files(log: str) -> list[Path]:
     return [beside] if beside.is_file() else []
 
 
-def _verdict(path: Path) -> Mapping[str, object]:
+def read_verdict(path: Path) -> Mapping[str, object]:
+    """What a run on the bench says of itself; nothing where that is missing or cannot be read."""
     try:
         found = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError):

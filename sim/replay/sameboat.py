@@ -1,13 +1,13 @@
 """Whether a recorded run is of the boat that is given, and of this very boat file."""
 
 import hashlib
-import json
 import tomllib
 from pathlib import Path
 
 from sim.replay.errors import ReplayError
+from sim.replay.runfolder import VERDICT, read_verdict
 from supervisor.config import BoatConfig
-from supervisor.journal import JournalError, fingerprint, read_runs
+from supervisor.journal import JournalError, deciding_files, fingerprint, read_runs
 
 _COPY = "config.toml"
 """The boat file, as a run on the bench keeps it beside its log."""
@@ -21,8 +21,7 @@ def compare_boats(log: str, file: Path, config: BoatConfig) -> str:
     if log == "-":
         return ""
     folder = Path(log) if Path(log).is_dir() else Path(log).parent
-    tables = [name for bus in config.buses.values() for name in bus.dbc]
-    files = [file, *(file.parent / name for name in tables)]
+    files = deciding_files(config, file)
     copy = folder / _COPY
     try:
         if copy.is_file() and (folder / "bus.log").is_file():
@@ -30,7 +29,8 @@ def compare_boats(log: str, file: Path, config: BoatConfig) -> str:
             boat = kept.get("boat")
             _refuse_other(log, str(boat.get("name", "")) if isinstance(boat, dict) else "", config)
             kept_sha = {_COPY: _sha(copy), **_hashes(folder)}
-            pairs = zip([_COPY, *tables], files, strict=True)
+            names = [_COPY, *(path.relative_to(file.parent).as_posix() for path in files[1:])]
+            pairs = zip(names, files, strict=True)
             other = [name for name, path in pairs if kept_sha.get(name) not in (None, _sha(path))]
             return _edited(f"{', '.join(other)} of the run folder") if other else ""
         if Path(log).is_dir() and (folder / "journal.sqlite").is_file():
@@ -50,8 +50,7 @@ def _sha(path: Path) -> str:
 
 def _hashes(folder: Path) -> dict[str, str]:
     """What the verdict says of the files that decided the run; nothing of a run that never ended."""
-    verdict = folder / "verdict.json"
-    found = json.loads(verdict.read_text(encoding="utf-8")).get("sha256", {}) if verdict.is_file() else {}
+    found = read_verdict(folder / VERDICT).get("sha256")
     return {str(name): str(digest) for name, digest in found.items()} if isinstance(found, dict) else {}
 
 

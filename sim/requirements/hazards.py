@@ -164,9 +164,10 @@ HAZARDS: tuple[Hazard, ...] = (
     Hazard("H-42", "a laptop's `stand-in`, `bench --live` or `replay --onto` left on the live bus", _S.DEATH, _E.SEASON,
            "These send guarded frames that are as good as the real ones: a lever, a neutral contact, a bank that are "
            "not there, and with a replay the recorded orders and enables for the drives, with or without a "
-           "supervisor. Two senders of one guarded message are found by their counters within eight of its periods, "
-           "and neither is believed; two in step that say the same are told, and count as two with the first frame in "
-           "which they differ. One that sends less often than the message's `stale_s` is not found. What the "
+           "supervisor. Two senders of one guarded message at about the same rate are found by their counters "
+           "within eight of its periods (simulated), and neither is believed; two in step that say the same are told, "
+           "and count as two with the first frame in which they differ. One that sends less often than the message's "
+           "`stale_s` is not found. What the "
            "supervisor itself should send, heard from elsewhere, trips the boat. An open message is "
            "believed from both unless the boat file names its `source`. None of this stops somebody who means harm.",
            "Whoever tests: on a bench bus, or with drives and starters isolated and locked off; adapter unplugged and "

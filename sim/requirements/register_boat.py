@@ -25,10 +25,9 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-03", "A trip stops torque in its tick", ("H-01", "H-04", "H-11", "H-20", "H-28", "H-33", "H-34"),
-        "Emergency stop, a fault flag of the bank monitor, a dead receive path, missed deadlines or a lost "
-        "indispensable "
-        "input trips a live boat and makes every torque order zero in the tick ({b.tick_s:g} s) in which it is "
-        "seen.",
+        "Emergency stop, a fault flag of the bank monitor, a dead receive path, another supervisor heard on the "
+        "bus, missed deadlines or a lost indispensable input trips a live boat and makes every torque order zero in "
+        "the tick ({b.tick_s:g} s) in which it is seen.",
         "minus the torque ordered while a cause stands", "N m",
         "Fit an emergency stop that also cuts each drive's enable circuit without any software (IEC 60204-1 stop "
         "category 0 or 1 by the drive's own means, M).",

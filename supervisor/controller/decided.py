@@ -23,7 +23,7 @@ def decided_text(outcome: Outcome) -> str:
     ))  # fmt: skip
 
 
-def event_text(event: Event) -> str:
+def event_line(event: Event) -> str:
     """One event, without its time."""
     return f"{event.kind.value}:{event.subject}:{event.source}>{event.dest}:{event.first_out}:{event.text}"
 
@@ -46,5 +46,5 @@ class Codes:
         """The code of this tick."""
         code = self.state(outcome)
         for event in outcome.events:
-            code = zlib.crc32(event_text(event).encode(), code)
+            code = zlib.crc32(event_line(event).encode(), code)
         return code

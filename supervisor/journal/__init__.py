@@ -2,7 +2,7 @@
 
 from supervisor.journal.buslog import BusLog
 from supervisor.journal.entry import Entry, asked_by, entry_of
-from supervisor.journal.folder import FolderInUseError, FolderLock, fingerprint
+from supervisor.journal.folder import FolderInUseError, FolderLock, deciding_files, fingerprint
 from supervisor.journal.journal import Carried, Journal, LayoutError, RunStart, carried
 from supervisor.journal.read import JournalError, RunRecord, bus_files, read_events, read_frames, read_kept, read_runs
 
@@ -20,6 +20,7 @@ __all__ = [
     "asked_by",
     "bus_files",
     "carried",
+    "deciding_files",
     "entry_of",
     "fingerprint",
     "read_events",

@@ -5,6 +5,8 @@ import os
 from collections.abc import Sequence
 from pathlib import Path
 
+from supervisor.config import BoatConfig
+
 
 class FolderInUseError(Exception):
     """Another supervisor writes into this folder, e.g. a service that was not stopped before a second start by hand."""
@@ -37,6 +39,11 @@ class FolderLock:
     def release(self) -> None:
         """Let go."""
         os.close(self._file)
+
+
+def deciding_files(config: BoatConfig, file: Path) -> list[Path]:
+    """The boat file and the DBC files beside it: what decides a run."""
+    return [file, *(file.parent / name for bus in config.buses.values() for name in bus.dbc)]
 
 
 def fingerprint(files: Sequence[Path], names: Sequence[str] = ()) -> str:

@@ -7,7 +7,7 @@ PAUSE_S = 5.0
 
 
 class _Bus:
-    __slots__ = ("back", "count", "open_said", "said_s", "wrong")
+    __slots__ = ("back", "count", "open_said", "said_s", "unsaid", "wrong")
 
     def __init__(self) -> None:
         self.wrong = False
@@ -15,6 +15,8 @@ class _Bus:
         self.back = False
         """The adapter is in order again, but nothing was heard through it yet."""
         self.open_said = False
+        self.unsaid = False
+        """The loss that goes on has not been said yet: the last complaint was too near."""
         self.count = 0
         """Losses since the last complaint that were not said."""
         self.said_s = -PAUSE_S
@@ -34,15 +36,14 @@ class BusState:
         for name, why in problems.items():
             bus = self._buses.setdefault(name, _Bus())
             bus.back = False
-            if name in self._problems:
-                continue
-            if now_s - bus.said_s < PAUSE_S:
+            if name not in self._problems:
+                bus.unsaid = bus.wrong = True
                 bus.count += 1
-                bus.wrong = True
+            if not bus.unsaid or now_s - bus.said_s < PAUSE_S:
                 continue
-            more = f" ({bus.count} times more since the last complaint)" if bus.count else ""
+            more = f" ({bus.count} times since the last complaint)" if bus.count > 1 else ""
             self._tell(f"bus {name}", f"not in order: {why}{more}")
-            bus.wrong, bus.said_s, bus.count, bus.open_said = True, now_s, 0, False
+            bus.said_s, bus.count, bus.unsaid, bus.open_said = now_s, 0, False, False
         for name in self._problems - problems.keys():
             self._buses[name].back = True
         for name, bus in self._buses.items():

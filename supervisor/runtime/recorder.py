@@ -11,7 +11,18 @@ from pathlib import Path
 
 from supervisor.config import BoatConfig
 from supervisor.controller import EventKind, Outcome
-from supervisor.journal import BusLog, Carried, Entry, Journal, LayoutError, RunStart, carried, entry_of, fingerprint
+from supervisor.journal import (
+    BusLog,
+    Carried,
+    Entry,
+    Journal,
+    LayoutError,
+    RunStart,
+    carried,
+    deciding_files,
+    entry_of,
+    fingerprint,
+)  # fmt: skip
 from supervisor.journal.journal import connect
 from supervisor.journal.schema import FILE_NAME
 from supervisor.runtime.talk import Talker
@@ -35,7 +46,7 @@ class Recorder:
     ) -> None:  # fmt: skip
         self.start_s = start_s
         self.talker = Talker(say)
-        self.sha256 = fingerprint([file, *(file.parent / name for bus in config.buses.values() for name in bus.dbc)])
+        self.sha256 = fingerprint(deciding_files(config, file))
         self.journal = self._open_journal(folder, config, file, opener)
         self.began_since_full_s = self.since_full_s()
         self.bus_log = BusLog(

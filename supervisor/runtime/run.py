@@ -211,7 +211,8 @@ class BoatRun:
                 self._tell("clock", "ticks are on time again")
             else:
                 self._tell(
-                    "clock", f"more than {self.options.budget} ticks missed in {self.options.window_s:g} s: tripped"
+                    "clock",
+                    f"more than {self.options.budget} ticks missed in {self.options.window_s:g} s: a live boat trips",
                 )
         other = self.supervisor.other
         if bool(other) != self._other:
@@ -219,8 +220,9 @@ class BoatRun:
             if other:
                 self._tell(
                     "run",
-                    f"NOT ALONE: {other}. Another supervisor, a stand-in or a replay gives orders here: tripped until "
-                    "it is silent, and a reset after that",
+                    f"NOT ALONE: {other}. Another supervisor, a stand-in or a replay gives orders here (or this "
+                    "adapter gives back what it sends: switch that off). A live boat trips; until that is silent "
+                    "there is no enabling and no reset",
                 )
             else:
                 self._tell("run", "alone on the buses again")

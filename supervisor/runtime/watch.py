@@ -57,10 +57,9 @@ class BusWatch:
         self._dear = 0
         self._next_s = 0.0
         self.overruns = 0
-        self._over_s: dict[str, float] = {}
         self._doubles: dict[tuple[str, str], bool] = {}
         self._garbled: dict[str, tuple[float, int]] = {}
-        self._gaps_s: dict[tuple[str, str], float] = {}
+        self._told_s: dict[tuple[str, str], float] = {}
         self._silence: dict[str, _Silence] = {}
         for row in boat_map.inputs:
             if row.spec.guarded:
@@ -79,9 +78,10 @@ class BusWatch:
             if (quiet_s := adapter.mute_s()) > 0.0 and name not in port.problems():
                 adapter.blame(f"takes frames but has sent none for {quiet_s:.2f} s: opened anew")
         for name in sorted(over):
-            if now_s - self._over_s.get(name, -QUIET_S) >= QUIET_S:
-                self._tell(f"bus {name}", f"more than {UNREAD_LIMIT_S * 1000:.0f} ms of traffic lies unread: tripped")
-            self._over_s[name] = now_s
+            if self._due(name, "unread traffic", now_s, while_it_lasts=True):
+                self._tell(
+                    f"bus {name}", f"more than {UNREAD_LIMIT_S * 1000:.0f} ms of traffic lies unread: a live boat trips"
+                )
         self.overruns += len(over)
         if now_s >= self._next_s:
             self._next_s = now_s + _PERIOD_S
@@ -98,14 +98,21 @@ class BusWatch:
         self._dear = self._dear + 1 if dear else 0
         if self._dear < DEAR_TICKS:
             return True
-        if now_s - self._over_s.get("cost", -QUIET_S) >= QUIET_S:
+        if self._due("clock", "traffic", now_s, while_it_lasts=True):
             self._tell(
                 "clock",
                 f"{frames} frames in a tick: reading them takes {took_s * 1000:.0f} of {self._tick_s * 1000:.0f} ms: "
-                "tripped. Find what floods the bus, or give it a faster computer",
+                "a live boat trips. Find what floods the bus, or give it a faster computer",
             )
-        self._over_s["cost"] = now_s
         return False
+
+    def _due(self, subject: str, what: str, now_s: float, while_it_lasts: bool = False) -> bool:
+        """Whether something is to be told that was not told for QUIET_S; `while_it_lasts`: nor was it going on."""
+        before_s = self._told_s.get((subject, what), -QUIET_S)
+        due = now_s - before_s >= QUIET_S
+        if due or while_it_lasts:
+            self._told_s[subject, what] = now_s
+        return due
 
     def hears(self, now_s: float, table: InputTable, bus: str) -> bool:
         """Whether any guarded input of a bus is fresh; True for a bus that carries none."""
@@ -121,24 +128,22 @@ class BusWatch:
             since_s, before = self._garbled.setdefault(name, (now_s, count))
             if now_s - since_s < 1.0:
                 continue
-            if count - before >= GARBLED and now_s - self._over_s.get(f"{name} garbled", -QUIET_S) >= QUIET_S:
+            if count - before >= GARBLED and self._due(name, "garbled lines", now_s):
                 self._tell(
                     f"bus {name}",
                     f"{count - before} lines from the adapter in {now_s - since_s:.1f} s were no frames: it is set to "
                     f"another bit rate than the bus, or to another protocol ({setting.bitrate} bit/s is asked for), or "
                     "the serial line is bad",
                 )
-                self._over_s[f"{name} garbled"] = now_s
             self._garbled[name] = (now_s, count)
 
     def _tell_gaps(self, now_s: float, table: InputTable) -> None:
         for (bus, message), (gap_s, stale_s) in table.gaps().items():
-            if now_s - self._gaps_s.get((bus, message), -QUIET_S) >= QUIET_S:
+            if self._due(bus, message, now_s):
                 self._tell(
                     f"bus {bus}",
                     f"{message}: {gap_s:.3f} s between two frames; its inputs are lost after {stale_s:g} s without one",
                 )
-                self._gaps_s[bus, message] = now_s
 
     def _count_senders(self, doubles: dict[tuple[str, str], bool]) -> None:
         for (bus, message), two in doubles.items():

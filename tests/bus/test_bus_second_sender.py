@@ -129,7 +129,30 @@ def test_a_laptop_at_half_the_rate_is_found_too(step: int) -> None:
     assert lost_after_s(MARSH, Trial(step, 0.01, 2 * PERIOD_S, 0.0, step))[0] <= 2 * FOUND_S
 
 
-def believed_share(arrivals: Iterable[float], counters: Iterable[int]) -> bool:
+def test_of_a_slow_second_sender_one_frame_in_five_is_believed_for_one_period() -> None:
+    """It is not found: what docs/bus.md says of it."""
+    believed = frames = 0
+    for step in range(STEPS):
+        table = InputTable(MARSH)
+        real, laptop = Sender(MARSH, table), Sender(MARSH, table)
+        for _ in range(step):
+            laptop.bytes_of("LEVER_1", LEVER | {"Position": LAPTOP_PCT})
+        for number in range(600):
+            at_s = number * PERIOD_S
+            real.send("LEVER_1", LEVER | {"Position": REAL_PCT}, at_s)
+            assert table.snapshot(at_s)[1][0].lever_pct in (REAL_PCT, LAPTOP_PCT, 0.0)
+            if number >= 20 and number % 7 == 0:
+                laptop.send("LEVER_1", LEVER | {"Position": LAPTOP_PCT}, at_s + 0.01)
+                frames += 1
+                believed += table.snapshot(at_s + 0.01)[1][0].lever_pct == LAPTOP_PCT
+                real.send("LEVER_1", LEVER | {"Position": REAL_PCT}, at_s + 0.02)
+                real.send("LEVER_1", LEVER | {"Position": REAL_PCT}, at_s + 0.03)
+                assert table.snapshot(at_s + 0.03)[1][0].lever_pct == REAL_PCT
+            assert True not in table.second_senders(at_s).values()
+    assert believed / frames == pytest.approx(0.2, abs=0.05)
+
+
+def ever_two(arrivals: Iterable[float], counters: Iterable[int]) -> bool:
     """Whether one sender's frames are ever taken for two's."""
     table = InputTable(MARSH)
     sender = Sender(MARSH, table)
@@ -165,7 +188,7 @@ def test_one_sender_is_never_taken_for_two(
             arrivals.append(at_s)
             counters.append(counter)
         counter = (counter + 1) % STEPS
-    assert not believed_share(arrivals, counters)
+    assert not ever_two(arrivals, counters)
 
 
 @pytest.mark.parametrize("pair", [(1, 0), (0, 0)], ids=["places changed", "each twice"])
@@ -173,7 +196,7 @@ def test_a_gateway_that_doubles_or_swaps_frames_is_no_second_sender(pair: tuple[
     counters = [(2 * (number // 2) + pair[number % 2]) % STEPS for number in range(200)]
     if pair == (0, 0):
         counters = [number // 2 % STEPS for number in range(200)]
-    assert not believed_share([number * PERIOD_S / 2 for number in range(200)], counters)
+    assert not ever_two([number * PERIOD_S / 2 for number in range(200)], counters)
 
 
 def test_frames_that_come_twice_are_told_and_the_first_that_differs_counts_at_once() -> None:
@@ -193,7 +216,7 @@ def test_frames_that_come_twice_are_told_and_the_first_that_differs_counts_at_on
 
 
 def test_a_stuck_sender_is_stuck_and_not_two() -> None:
-    assert not believed_share([number * PERIOD_S for number in range(100)], [7] * 100)
+    assert not ever_two([number * PERIOD_S for number in range(100)], [7] * 100)
 
 
 def test_one_sender_left_is_believed_again_after_two_seconds() -> None:

@@ -6,6 +6,18 @@ import pytest
 from hub.process import Hub
 from processes import stand_in, supervisor, under_way
 
+from sim.replay.session import Session
+
+
+def identical(folder: Path) -> None:
+    """Its log, with the second box's frames in it, replays to what was decided live."""
+    session = Session("marsh_tern", str(folder))
+    session.run()
+    same = session.result().same
+    assert same is not None
+    assert same.first_tick is None, same.words()
+    assert same.compared == same.ticks > 200
+
 
 @pytest.mark.sr("SR-47")
 def test_a_forgotten_helm_box_trips_the_boat_and_is_named(hub: Hub, tmp_path: Path) -> None:
@@ -20,6 +32,8 @@ def test_a_forgotten_helm_box_trips_the_boat_and_is_named(hub: Hub, tmp_path: Pa
             supervised.wait_for("HELM_CONTACTS 0x014 comes from two senders that contradict each other", 3.0)
             supervised.wait_for("-> TRIPPED", 3.0)
         supervised.wait_for("comes from one sender again", 10.0)
+        assert supervised.end() == 0
+    identical(tmp_path / "run")
 
 
 @pytest.mark.sr("SR-03")
@@ -35,3 +49,5 @@ def test_a_second_supervisor_trips_both_and_the_drive_does_not_jump(hub: Hub, tm
         supervised.wait_for("alone on the buses again", 10.0)
         standing.say("port.lever_pct 0")
         under_way(supervised, standing)
+        assert supervised.end() == 0
+    identical(tmp_path / "run")

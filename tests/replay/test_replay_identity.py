@@ -4,8 +4,10 @@ import shutil
 from pathlib import Path
 
 import pytest
+from replay_recorded import record  # type: ignore[import-not-found]
 
 from sim.cli import main
+from sim.nodes.rig import SimRig
 from sim.replay.errors import ReplayError
 from sim.replay.result import Result
 from sim.replay.session import Options, Session
@@ -74,3 +76,20 @@ def test_a_list_of_ticks_from_before_the_codes_is_read(run: Path, tmp_path: Path
     result = replayed(folder)
     assert result.same is None
     assert result.run.digest == replayed(run).run.digest
+
+
+def test_a_run_whose_adapters_were_lost_before_its_end_is_no_cut_log(tmp_path: Path) -> None:
+    """No frame comes or goes for the last three seconds: the list of ticks knows why, and the trip is decided."""
+
+    def voyage(rig: SimRig) -> None:
+        rig.run(1.0)
+        rig.act("helm.enable", "press")
+        rig.run(3.0)
+        for bus in rig.buses:
+            rig.inject("adapter_unplugged", bus)
+        rig.run(3.0)
+
+    record(tmp_path, "marsh_tern", voyage)
+    result = replayed(tmp_path)
+    assert [trip.first_out for trip in result.run.trips if trip.subject == "boat"] == ["RUNTIME_FAULT"]
+    assert result.health.notes == []
