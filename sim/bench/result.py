@@ -1,5 +1,6 @@
 """What came of a procedure: one record a step, one check an expectation."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 if TYPE_CHECKING:
@@ -36,7 +37,8 @@ class StepResult(NamedTuple):
 
 class Result(NamedTuple):
     """A whole run. `interrupted` is True when it was stopped by hand; the rest is then "not run". `judged` holds the
-    verdict on each safety requirement that can be judged on signals, empty for a rig that cannot be judged."""
+    verdict on each safety requirement that can be judged on signals, empty for a rig that cannot be judged; `unjudged`
+    those that this rig gives no means to judge, and why."""
 
     title: str
     boat: str
@@ -46,6 +48,7 @@ class Result(NamedTuple):
     wall_s: float
     ticks: int
     judged: "tuple[Judgement, ...]" = ()
+    unjudged: Mapping[str, str] = {}
 
     @property
     def passed(self) -> bool:
@@ -94,5 +97,8 @@ class Result(NamedTuple):
         if self.judged:
             held = sum(one.held is True for one in self.judged)
             head += f", {held} safety requirements held, {len(self.violated)} violated"
+            silent = len(self.judged) - held - len(self.violated)
+            head += f", {silent} without occasion" if silent else ""
+            head += f", {len(self.unjudged)} cannot be judged here" if self.unjudged else ""
         rate = self.sim_s / self.wall_s if self.wall_s > 0 else 0.0
         return f"{head}; {self.sim_s:.1f} s simulated in {self.wall_s:.1f} s ({rate:.0f} x real time)"

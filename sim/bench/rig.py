@@ -7,7 +7,7 @@ if TYPE_CHECKING:
     import can
 
     from sim.nodes.own import OwnKind
-    from sim.requirements import Evaluator, Record
+    from sim.requirements import Judgement, Record
 
 Value = float | bool | str
 """What an operator action carries: a number, a contact, or one word of a choice."""
@@ -127,12 +127,26 @@ class Recorded(Protocol):
         it."""
 
 
+class Evaluates(Protocol):
+    """Judges a stream of records."""
+
+    @property
+    def unjudged(self) -> Mapping[str, str]:
+        """Requirements that could be judged on signals but are not on this rig, and why."""
+
+    def feed(self, record: "Record") -> None:
+        """Look at one tick."""
+
+    def finish(self) -> "Sequence[Judgement]":
+        """The verdicts so far."""
+
+
 @runtime_checkable
 class Judged(Protocol):
     """A rig whose every tick can be judged against the safety requirements."""
 
-    def evaluator(self) -> "Evaluator":
+    def evaluator(self) -> "Evaluates":
         """A fresh evaluator for this boat and its limits."""
 
-    def record(self) -> "Record | None":
-        """The tick just done, None before the first one."""
+    def records(self) -> "Sequence[Record]":
+        """The ticks of the supervisor that have been done since the last call."""

@@ -73,7 +73,8 @@ class _Run:
         title, boat = self.procedure.title, self.rig.boat
         sim_s, took_s = self.rig.now_s - began_s, time.perf_counter() - wall_s
         judged = self.judge.verdicts() if self.judge is not None else ()
-        whole = Result(title, boat, tuple(done), self.interrupted, sim_s, took_s, self.ticks, judged)
+        unjudged = dict(self.judge.unjudged) if self.judge is not None else {}
+        whole = Result(title, boat, tuple(done), self.interrupted, sim_s, took_s, self.ticks, judged, unjudged)
         self.sink.finished(whole)
         return whole
 

@@ -29,6 +29,7 @@ def verdict_json(result: Result, procedure: Procedure, evidence: Mapping[str, An
         "wall_s": round(result.wall_s, 3),
         "steps": steps,
         "judged": [_judged(one) for one in result.judged],
+        "unjudged": dict(result.unjudged),
         **evidence,
     }
     return json.dumps(whole, indent=1, allow_nan=False) + "\n"
@@ -111,7 +112,8 @@ def _requirements(result: Result, named: Collection[str]) -> list[str]:
         return []
     lines = [
         "",
-        "Every safety requirement that can be judged on signals was judged on every tick; *closest approach* is the "
+        f"{'Each safety requirement' if result.unjudged else 'Every safety requirement that can be judged on signals'} "
+        f"{'listed here ' if result.unjudged else ''}was judged on every tick; *closest approach* is the "
         "smallest margin that was left, below zero when violated. In **bold** those that the procedure is for.",
         "",
         "| requirement | verdict | closest approach | at | seen there |",
@@ -125,9 +127,11 @@ def _requirements(result: Result, named: Collection[str]) -> list[str]:
             continue
         word = "held" if one.held else f"**VIOLATED** for {one.duration_s:.2f} s"
         lines.append(f"| {name} | {word} | {one.closest:.4g} {one.unit} | {one.time_s:.2f} s | {_cell(one.words)} |")
-    unjudged = [name for name in named if name not in {one.id for one in result.judged}]
-    if unjudged:
-        lines += ["", f"Not judged on signals, shown by test: {', '.join(unjudged)}."]
+    lines += [""] if result.unjudged else []
+    lines += [f"- {called(name)}: **not judged**, {_cell(why)}" for name, why in result.unjudged.items()]
+    by_test = [name for name in named if name not in {*(one.id for one in result.judged), *result.unjudged}]
+    if by_test:
+        lines += ["", f"Not judged on signals, shown by test: {', '.join(by_test)}."]
     return lines
 
 

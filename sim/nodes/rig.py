@@ -238,11 +238,11 @@ class SimRig(Inside):
             from_power_up=self.outcome is None,
         )  # fmt: skip
 
-    def record(self) -> Record | None:
-        """The tick just done, as the supervisor saw it and decided; None before the first one."""
+    def records(self) -> list[Record]:
+        """The tick just done, as the supervisor saw it and decided; none before the first one."""
         if self.outcome is None:
-            return None
-        return of_tick(*self.supervisor.table.snapshot(self.now_s), self.outcome)
+            return []
+        return [of_tick(*self.supervisor.table.snapshot(self.now_s), self.outcome)]
 
     def explain(self, what: str) -> Sequence[str]:
         """What is missing for "enable", a boat mode, or as "port PROPEL"; empty when nothing is."""

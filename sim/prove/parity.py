@@ -13,7 +13,6 @@ a time, on ticks with one decision forged, and on broken rules: whatever breaks,
 nothing, or a judge that forgets a cause, is then the one that is silent.
 """
 
-import copy
 import random
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import islice, product
@@ -27,9 +26,9 @@ from sim.prove.forged import forge
 from sim.prove.rests_on import Claims, rests_on
 from sim.prove.step import Step, StepClaim
 from sim.requirements import BY_ID, JUDGES, Record
+from sim.requirements.each_tick import Notice, TickJudges
 from sim.requirements.judge import Judge
-from sim.requirements.record import LONGEST_GAP_S, Tally
-from sim.requirements.scene import Stage
+from sim.requirements.record import LONGEST_GAP_S
 from supervisor.config import BoatConfig
 from supervisor.modes import NO_ROW, BoatMode, CompiledRow, ShaftMode
 from supervisor.rules import Boat, Memory, tick
@@ -47,63 +46,18 @@ FORGED_EVERY = 3
 """In a forged voyage each so many-th tick is looked at forged as well."""
 
 
-class Notice(NamedTuple):
-    """What one evaluator noted at one tick: the smallest margin, and its words."""
-
-    margin: float
-    words: str
-
-    @property
-    def violates(self) -> bool:
-        """The requirement is violated."""
-        return not self.margin >= -Tally.TOLERANCE
-
-
-class _OfTick(Tally):
-    """A tally that also keeps what was noted in the tick at hand."""
-
-    def __init__(self, identifier: str, unit: str) -> None:
-        super().__init__(identifier, unit)
-        self.noted: Notice | None = None
-
-    def note(self, margin: float, time_s: float, dt_s: float, words: Callable[[], str]) -> None:
-        super().note(margin, time_s, dt_s, words)
-        if self.noted is None or not margin >= self.noted.margin:
-            self.noted = Notice(margin, words())
-
-
-class TickJudges:
-    """Every evaluator, asked of each tick by itself. The first record must be the first tick after power-up."""
+class StepJudges(TickJudges):
+    """Every evaluator, asked of each step of a voyage from power-up; of what a drive does on its own no claim on the
+    supervisor can speak."""
 
     def __init__(self, boat: Boat, names: Sequence[str], judges: Iterable[type[Judge]] = JUDGES) -> None:
-        self._boat = boat
-        self._stage = Stage(boat, tuple(names), from_power_up=True)
-        self._judges = [kind(boat) for kind in judges]
-        for judge in self._judges:
-            judge.tally = _OfTick(judge.identifier, judge.unit)
-            judge.orders_only = True  # what a drive does on its own no claim on the supervisor can speak of
+        super().__init__(boat, names, judges)
         self._time_s = 0.0
 
-    def copy(self) -> "TickJudges":
-        """Evaluators that go on from here by themselves."""
-        shared = {id(one): one for one in (self._boat, self._boat.limits, *self._boat.shafts)}
-        return copy.deepcopy(self, shared)
-
-    def look(self, step: Step) -> dict[str, Notice]:
-        """What each evaluator notes in this tick: by requirement, absent where it had no occasion."""
+    def at(self, step: Step) -> dict[str, Notice]:
+        """What each evaluator notes in this step."""
         self._time_s += step.dt_s
-        scene = self._stage.set(record_of(step, self._time_s))
-        found: dict[str, Notice] = {}
-        for judge in self._judges:
-            tally: Any = judge.tally
-            tally.noted = None
-            if scene is None or scene.was_mode is None:
-                judge.forget()
-            if scene is not None:
-                judge.judge(scene)
-            if tally.noted is not None:
-                found[judge.identifier] = tally.noted
-        return found
+        return self.look(record_of(step, self._time_s))
 
 
 def record_of(step: Step, time_s: float) -> Record:
@@ -222,7 +176,7 @@ class Voyage(NamedTuple):
     looked at once more with one thing decided otherwise."""
 
     sailed: Sequence[Step]
-    looking: TickJudges
+    looking: StepJudges
     onward: Iterator[Step]
     forging: random.Random | None = None
 
@@ -242,7 +196,7 @@ class Sea:
         self._wrongs = disturbances(config)
         rest = self._ways["ready"][0][1]
         self._scenes = [rest, rest, rest, *(scene for way in self._ways.values() for _, scene in way)]
-        self._approached: dict[str, tuple[list[Step], TickJudges]] = {}
+        self._approached: dict[str, tuple[list[Step], StepJudges]] = {}
 
     def voyages(self) -> Iterator[Voyage]:
         """Without end."""
@@ -264,13 +218,13 @@ class Sea:
         onward = sail(steps[-1].now.memory, self._ways[name][-1][1], self._luck.choice(self._wrongs), self._luck)
         return Voyage(steps, looking.copy(), onward)
 
-    def _at(self, name: str) -> tuple[list[Step], TickJudges]:
+    def _at(self, name: str) -> tuple[list[Step], StepJudges]:
         """The way into a situation from power-up, sailed once."""
         if name not in self._approached:
-            looking = TickJudges(self._boat, self._names, self._judges)
+            looking = StepJudges(self._boat, self._names, self._judges)
             steps = self._runs.approach(self._ways[name])
             for step in steps:
-                looking.look(step)
+                looking.at(step)
             self._approached[name] = steps, looking
         return self._approached[name]
 
@@ -299,7 +253,7 @@ class _Record:
             if voyage.forging is not None and len(sailed) % FORGED_EVERY == 0:
                 self._forged(voyage.looking.copy(), sailed, forge(step, voyage.forging).step)
             sailed.append(step)
-            seen = {one: notice for one, notice in voyage.looking.look(step).items() if notice.violates}
+            seen = {one: notice for one, notice in voyage.looking.at(step).items() if notice.violates}
             for identifier, notice in seen.items():
                 self.violations[identifier] = self.violations.get(identifier, 0) + 1
                 if identifier not in explained and self._forbidding.explains(identifier, sailed):
@@ -313,9 +267,9 @@ class _Record:
                 return
         self._unseen(waiting, {})
 
-    def _forged(self, looking: TickJudges, sailed: Sequence[Step], step: Step) -> None:
+    def _forged(self, looking: StepJudges, sailed: Sequence[Step], step: Step) -> None:
         """A forged tick, after which nothing comes: evaluators and claims see it now or never."""
-        seen = {one: notice for one, notice in looking.look(step).items() if notice.violates}
+        seen = {one: notice for one, notice in looking.at(step).items() if notice.violates}
         for identifier, notice in seen.items():
             self.violations[identifier] = self.violations.get(identifier, 0) + 1
             if not self._forbidding.explains(identifier, [*sailed, step]):

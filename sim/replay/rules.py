@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from sim.replay.commands import CommandDecoder, CommandRow
-from sim.replay.grain import grain_of_orders, grain_of_readings, too_coarse, within_grain
 from sim.replay.subject import Change, Heard, Subject
 from sim.requirements import JUDGES, Evaluator, Judgement, Record, own_identifier
+from sim.requirements.grain import Order, grain_of_orders, grain_of_readings, too_coarse, within_grain
 from supervisor.bus import BOAT
 from supervisor.bus.codec import pgn_of
 from supervisor.controller import freeze
@@ -97,7 +97,7 @@ class OwnRules:
         wanted = [*(judge.identifier for judge in JUDGES), *(own_identifier(entry.name) for entry in interlocks)]
         only = [identifier for identifier in wanted if identifier not in without]
         self._feeder = _Feeder(Evaluator(freeze(subject.config), self._names, only, interlocks), subject)
-        self._grain = grain_of_readings(subject)
+        self._grain = grain_of_readings(subject.boat_map)
 
     def span(self, first: int, stop: int, changes: Sequence[Sequence[Change]], commands: Sequence[Heard]) -> None:
         """Feed what changed."""
@@ -135,6 +135,11 @@ class _Pace:
             self.stands_until_s = now_s + 3.5 * max(self._gaps_s)
 
 
+def orders_of(rows: Sequence[CommandRow]) -> list[Order]:
+    """The orders of a mapping of commands, with the steps of their codes."""
+    return [Order(row.level, row.name, abs(row.signal.scale * row.factor)) for row in rows]
+
+
 class ForeignRules:
     """Observes the commands in the recording: the requirements on what was really ordered."""
 
@@ -149,11 +154,12 @@ class ForeignRules:
             any(row.level == level and row.name == "shaft.mode" for row in rows)
             for level in range(len(subject.boat_map.shaft_names))
         )
-        self._grain = grain_of_orders(subject, rows)
-        self.too_coarse = too_coarse(subject, self._grain)
+        boat = freeze(subject.config)
+        self._grain = grain_of_orders(subject.boat_map, boat, subject.ticks.tick_s, orders_of(rows))
+        self.too_coarse = too_coarse(boat, self._grain)
         wanted = [judge.identifier for judge in JUDGES] if self.modes_recorded else list(FOREIGN)
         only = [identifier for identifier in wanted if identifier not in (*self.too_coarse, *BY_ALARMS)]
-        self._feeder = _Feeder(Evaluator(freeze(subject.config), subject.boat_map.shaft_names, only), subject)
+        self._feeder = _Feeder(Evaluator(boat, subject.boat_map.shaft_names, only), subject)
         self.frames = 0
 
     def span(self, first: int, stop: int, changes: Sequence[Sequence[Change]], commands: Sequence[Heard]) -> None:

@@ -77,6 +77,16 @@ JUDGES: tuple[type[Judge], ...] = (
 """One class for each requirement that can be judged on signals, in the order of their identifiers."""
 
 
+def judges_of(
+    boat: Boat, names: Sequence[str], interlocks: Sequence[Interlock] = (), only: Iterable[str] | None = None
+) -> list[Judge]:
+    """Fresh evaluators of this boat: of the register, then of its own interlocks; `only` restricts them."""
+    wanted = None if only is None else set(only)
+    judges: list[Judge] = [kind(boat) for kind in JUDGES]
+    judges += [OwnJudge(boat, channel, interlocks, names) for channel in range(len(interlocks))]
+    return [judge for judge in judges if wanted is None or judge.identifier in wanted]
+
+
 class Evaluator:
     """Feed it every tick of one boat; ask for judgements at any time.
 
@@ -96,12 +106,11 @@ class Evaluator:
         from_power_up: bool = False,
     ) -> None:
         names = tuple(names) or tuple(f"shaft {i + 1}" for i in range(len(boat.shafts)))
-        wanted = None if only is None else set(only)
         self._stage = Stage(boat, names, from_power_up)
-        judges = [kind(boat) for kind in JUDGES if wanted is None or kind.identifier in wanted]
-        own = [OwnJudge(boat, channel, interlocks, names) for channel in range(len(interlocks))]
-        self._judges = [*judges, *(judge for judge in own if wanted is None or judge.identifier in wanted)]
+        self._judges = judges_of(boat, names, interlocks, only)
         self._broken = False
+        self.unjudged: dict[str, str] = {}
+        """Requirements that can be judged on signals and are not here, and why."""
 
     def feed(self, record: Record) -> None:
         """Look at one tick."""

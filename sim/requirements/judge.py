@@ -44,6 +44,8 @@ class Judge:
 
     identifier = ""
     unit = ""
+    at_once = False
+    """It is about a moment (a change of mode, an edge), not about a state that lasts."""
 
     def __init__(self, boat: Boat) -> None:
         self.boat = boat

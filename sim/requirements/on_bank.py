@@ -181,6 +181,7 @@ class ChargeEndLatched(Judge):
     """SR-17: charging that ended restarts only below the restart SOC (or for a requested full charge)."""
 
     identifier, unit = "SR-17", "%"
+    at_once = True
 
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)
@@ -309,6 +310,7 @@ class DerateReturns(Judge):
     """SR-19: thrust that ended at the lower limit returns only above the return SOC, or by get-home."""
 
     identifier, unit = "SR-19", "%"
+    at_once = True
 
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)

@@ -14,6 +14,7 @@ class NeutralBeforeReady(Judge):
     """SR-01: READY needs every lever that is not out of service in neutral for the dwell."""
 
     identifier, unit = "SR-01", "s"
+    at_once = True
 
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)
@@ -68,6 +69,7 @@ class LatchedTrip(Judge):
     NEUTRAL_WAIT, NEUTRAL_WAIT only from STANDBY by a press of enable."""
 
     identifier, unit = "SR-04", "changes"
+    at_once = True
     ALLOWED = frozenset(
         {
             (BoatMode.STANDBY, BoatMode.NEUTRAL_WAIT),
@@ -109,6 +111,7 @@ class IsolatedUntilReset(Judge):
     once the drive was seen to obey, and after the second within ten minutes only on a still shaft."""
 
     identifier, unit = "SR-06", "N m"
+    at_once = True
     OBEYED_S, AGAIN_S = 2.0, 600.0
 
     def __init__(self, boat: Boat) -> None:
@@ -176,6 +179,7 @@ class OneShaftAlone(Judge):
     """SR-31: a cause of one shaft stops that shaft only. A boat trip needs a cause of the boat."""
 
     identifier, unit = "SR-31", "shafts"
+    at_once = True
 
     def judge(self, scene: Scene) -> None:
         isolated = [s for s in scene.sides if s.was and s.was.mode != s.mode == ShaftMode.ISOLATED]
@@ -269,5 +273,4 @@ class IdleEnds(Judge):
         self.note(scene, allowed_s - idle_s, lambda: f"READY and idle for {idle_s:.0f} s")
 
 
-_SELECTORS = 0b111 << 22
-"""ShaftInput bits of the selectors: charge under way, charge at rest, harvest (retyped)."""
+_SELECTORS = SHAFT.CHARGE_UNDER_WAY | SHAFT.CHARGE_AT_REST | SHAFT.HARVEST

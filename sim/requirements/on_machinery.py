@@ -95,6 +95,7 @@ class ReversalDwell(Judge):
     """SR-25: in PROPEL the sign changes only after the order has been zero for the dwell."""
 
     identifier, unit = "SR-25", "s"
+    at_once = True
 
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)
@@ -183,6 +184,7 @@ class LinkPrecharged(Judge):
     """SR-33: READY needs each available drive's DC link within its tolerance of the bank voltage."""
 
     identifier, unit = "SR-33", "V"
+    at_once = True
 
     def judge_side(self, scene: Scene, side: Side) -> None:
         entered = scene.was_mode is not None and scene.was_mode != BoatMode.READY and scene.mode == BoatMode.READY
@@ -261,6 +263,7 @@ class LockPermit(Judge):
     or held for it."""
 
     identifier, unit = "SR-39", "s"
+    at_once = True
 
     def __init__(self, boat: Boat) -> None:
         super().__init__(boat)

@@ -141,6 +141,7 @@ class OwnJudge(Judge):
         self.identifier = own_identifier(entry.name)
         self.unit = _UNITS.get(entry.effect, "")
         super().__init__(boat)
+        self.at_once = entry.effect in ("inhibit_thrust", "inhibit_charge")
         self._channel = channel
         self._signals = [OwnSignal(number, one) for number, one in enumerate(interlocks)]
         self._shafts = [self._acts_on(entry, name) for name in names]

@@ -32,12 +32,14 @@ class Bad(TinyRig):
     def evaluator(self) -> Evaluator:
         return Evaluator(freeze(load_config("marsh_tern")), self.shafts)
 
-    def record(self) -> Record:
+    def records(self) -> list[Record]:
         torque_nm = 7.0 if 0.09 < self.now_s < 0.15 else 0.0
         rest = (ShaftMode.REST, ShaftMode.REST)
         orders = (ShaftCommand(torque_nm), ShaftCommand())
-        return Record(self.now_s, BoatMode.STANDBY, rest, BoatInputs(), (ShaftInputs(), ShaftInputs()), BoatCommand(),
-                      orders, 0, (0, 0))  # fmt: skip
+        return [
+            Record(self.now_s, BoatMode.STANDBY, rest, BoatInputs(), (ShaftInputs(), ShaftInputs()), BoatCommand(),
+                   orders, 0, (0, 0))
+        ]  # fmt: skip
 
 
 @pytest.fixture(scope="module")

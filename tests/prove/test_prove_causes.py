@@ -14,7 +14,7 @@ from sim.prove import forged
 from sim.prove.claims_numbers import NUMBER_CLAIMS
 from sim.prove.directed import Runs, Scene, Stage, Wrong, at_rest, situations
 from sim.prove.forming import forming_claims
-from sim.prove.parity import Forbidding, TickJudges
+from sim.prove.parity import Forbidding, StepJudges
 from sim.prove.rests_on import claims_with
 from sim.prove.step import Step
 from sim.prove.streams import BOAT_BY_FIELD, SHAFT_BY_FIELD, frozen
@@ -88,12 +88,12 @@ WAYS = situations(CONFIG) | more_situations()
 
 
 @cache
-def arrived(name: str) -> tuple[tuple[Step, ...], TickJudges]:
+def arrived(name: str) -> tuple[tuple[Step, ...], StepJudges]:
     """The way into a situation, and evaluators that saw it."""
-    looking = TickJudges(LIMITS, NAMES)
+    looking = StepJudges(LIMITS, NAMES)
     steps = RUNS.approach(WAYS[name])
     for step in steps:
-        looking.look(step)
+        looking.at(step)
     return tuple(steps), looking
 
 
@@ -226,11 +226,11 @@ def said(wrongs: Sequence[Wrong]) -> str:
     return " and ".join(parts)
 
 
-def violated(steps: Sequence[Step], looking: TickJudges, requirement: str) -> list[int]:
+def violated(steps: Sequence[Step], looking: StepJudges, requirement: str) -> list[int]:
     """The ticks at which the evaluator of a requirement sees a violation."""
     found = []
     for number, step in enumerate(steps):
-        notice = looking.look(step).get(requirement)
+        notice = looking.at(step).get(requirement)
         if notice is not None and notice.violates:
             found.append(number)
     return found
@@ -368,7 +368,7 @@ def test_what_does_not_end_is_seen(
     ways = situations(config)
     ways["working on"] = [*ways["ahead"], (1, ways["ahead"][-1][1].helm(on=BOAT.DISABLE))]
     stages = ways[situation]
-    runs, looking = Runs(config, limits), TickJudges(limits, NAMES)
+    runs, looking = Runs(config, limits), StepJudges(limits, NAMES)
     steps = runs.approach([*stages, (160, stages[-1][1])])
     seen = violated(steps, looking, requirement)
     assert bool(seen) is broken

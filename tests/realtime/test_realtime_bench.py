@@ -87,6 +87,37 @@ def test_our_supervisor_in_another_process(hub: Hub, tmp_path: Path, procedure: 
     assert " can0 031#" in log  # the supervisor's order
     signals = (tmp_path / "bench" / "signals.csv").read_text().splitlines()
     assert len(signals) > 20
+    # requirements: judged where the bus shows what they need, and named where it does not
+    held = {one["id"]: one["held"] for one in verdict["judged"]}
+    assert not [identifier for identifier, good in held.items() if good is False]
+    assert {"SR-01", "SR-02", "SR-05", "SR-07", "SR-08", "SR-18", "SR-24"} <= {
+        one for one, good in held.items() if good
+    }
+    assert "single moment" in verdict["unjudged"]["SR-04"]
+    assert verdict["unjudged"]["SR-39"] == "not on the bus: lock.engage"
+    assert not held.keys() & verdict["unjudged"].keys()
+    assert re.search(
+        r"\d+ safety requirements held, 0 violated, \d+ without occasion, \d+ cannot be judged here", lines
+    )
+
+
+def test_a_device_with_another_slew_than_the_boat_s_is_found_by_its_requirement(
+    hub: Hub, tmp_path: Path, procedure: Path
+) -> None:
+    text = (CONFIGS / "reed_warbler.toml").read_text()
+    text = re.sub(r'"(dbc|plants)/', rf'"{CONFIGS}/\1/', text)
+    assert "torque_slew_nm_per_s = 160" in text
+    quicker = tmp_path / "quicker.toml"
+    quicker.write_text(text.replace("torque_slew_nm_per_s = 160", "torque_slew_nm_per_s = 240"))
+    procedure.write_text(NEUTRAL.replace('name = "Thrust"', 'name = "Thrust"\nwait_s = 1.0'))
+    ours = supervisor(hub, tmp_path / "run", boat=str(quicker), broken=None)
+    with ours, bench(hub, procedure, tmp_path / "bench", "reed_warbler") as benched:
+        status = benched.process.wait(60)
+    lines = "\n".join(benched.lines)
+    assert status == 1, lines
+    verdict = json.loads((tmp_path / "bench" / "verdict.json").read_text())
+    assert [one["id"] for one in verdict["judged"] if one["held"] is False] == ["SR-24"]
+    assert "SR-24" in lines
 
 
 def test_somebody_elses_careless_controller_fails(hub: Hub, tmp_path: Path, procedure: Path) -> None:
@@ -106,6 +137,9 @@ def test_somebody_elses_careless_controller_fails(hub: Hub, tmp_path: Path, proc
     assert found["boat.mode == READY within 4 s"] == "not shown"
     assert found['trip boat saying "fault" within 0.2 s'] == "not shown"
     assert "FAIL: 2 of 10 expectations not met, 7 cannot be seen on the bus" in lines
+    # torque after a withdrawn permit is against a requirement whatever else it says, and is found by that as well
+    assert "SR-14" in [one["id"] for one in verdict["judged"] if one["held"] is False]
+    assert verdict["unjudged"]["SR-01"] == "not on the bus: boat.mode"
 
 
 def test_nobody_there(hub: Hub, tmp_path: Path, procedure: Path) -> None:

@@ -9,11 +9,12 @@ from replay_recorded import record  # type: ignore[import-not-found]
 
 from sim.nodes.rig import SimRig
 from sim.replay.bounds import charge_bounds, derate_bounds
-from sim.replay.grain import grain_of_orders, too_coarse, within_grain
 from sim.replay.result import Result
+from sim.replay.rules import orders_of
 from sim.replay.session import Options, Session
 from sim.replay.short import short_lines
 from sim.requirements import Judgement
+from sim.requirements.grain import grain_of_orders, too_coarse, within_grain
 from supervisor.config import load_config
 from supervisor.controller import freeze
 from supervisor.signals import Alarm, BoatCommand, BoatInput, BoatInputs
@@ -144,11 +145,12 @@ def test_a_violation_beyond_the_rounding_stays_one() -> None:
 def test_the_grain_of_our_own_orders(low_run: Path) -> None:
     """guarded.dbc orders torque in steps of 0.1 N m and current in steps of 0.1 A; a tick is 20 ms."""
     session = Session("marsh_tern", str(low_run))
-    grain = grain_of_orders(session.subject, session.commands)
+    boat, orders = freeze(session.config), orders_of(session.commands)
+    grain = grain_of_orders(session.subject.boat_map, boat, session.ticks.tick_s, orders)
     assert grain["SR-24"] == pytest.approx(0.1 / 0.02)
     assert grain["SR-20"] == pytest.approx(0.1 / 0.02)
     assert grain["SR-21"] == pytest.approx(0.1)
-    assert too_coarse(session.subject, grain) == ["SR-20"]  # 5 A/s is more than the soft start's own 4 A/s
+    assert too_coarse(boat, grain) == ["SR-20"]  # 5 A/s is more than the soft start's own 4 A/s
 
 
 def test_a_whatif_is_not_isolated_because_the_drive_obeyed_the_recorded_orders(low_run: Path) -> None:

@@ -11,9 +11,10 @@ import can
 from sim.nodes.hear import Hearing
 from sim.nodes.reasons import RigEvent
 from sim.nodes.snapshot import Decided
-from supervisor.bus import BOAT, BoatMap
+from sim.requirements import Record
+from supervisor.bus import BOAT, BOAT_OUTPUTS, SHAFT_OUTPUTS, BoatMap
 from supervisor.modes import BoatMode, ShaftMode
-from supervisor.signals import BoatCommand, ShaftCommand, ShaftPermit, alarm_texts
+from supervisor.signals import BoatCommand, BoatInputs, ShaftCommand, ShaftInputs, ShaftPermit, alarm_texts
 
 NOT_HEARD = "not heard"
 """In the place of a mode: its frames do not come."""
@@ -38,6 +39,11 @@ _PERMITS = {
 _STOPPED = ("TRIPPED", "ISOLATED")
 
 
+def _number(value: float) -> float:
+    """Zero where it is not said: what reads it is not judged."""
+    return 0.0 if math.isnan(value) else value
+
+
 class Reported:
     """Listens to every output that the boat file maps. Times in s, as passed in."""
 
@@ -45,15 +51,29 @@ class Reported:
         self._names = boat_map.shaft_names
         self._hearing = Hearing(boat_map.outputs, periods=3.0)
         self._before: Decided | None = None
+        self._orders = {
+            (row.bus, row.message.arbitration_id) for row in boat_map.outputs if row.spec.name == "drive.torque_nm"
+        }
+        self._come: set[tuple[str, int]] = set()
         self.unseen = frozenset(self._unseen())
         """Signals that this boat's supervisor does not send, and kinds of events that do not show in what it sends."""
-        periods = {row.spec.name: row.message.period_s for row in boat_map.outputs}
-        self.alarm_period_s = periods.get("boat.alarms", 0.0)
+        words = ("boat.alarms", "boat.more_alarms")
+        periods = [row.message.period_s for row in boat_map.outputs if row.spec.name in words]
+        self.alarm_period_s = max(periods, default=0.0)
         """An alarm shows in the next frame of the alarm word, not at once, s."""
 
     def take(self, bus: str, message: can.Message, time_s: float) -> None:
         """One frame."""
         self._hearing.take(bus, message, time_s)
+
+    def begins_tick(self, bus: str, message: can.Message) -> bool:
+        """Whether this frame is the first of a new tick of the supervisor, which orders torque once in each."""
+        place = (bus, message.arbitration_id)
+        if place not in self._orders:
+            return False
+        begins = place in self._come
+        self._come = {place} if begins else self._come | {place}
+        return begins
 
     def heard(self, time_s: float) -> bool:
         """Whether good orders for every shaft come."""
@@ -80,6 +100,43 @@ class Reported:
         ]
         modes = [self._mode(level, "shaft.mode", ShaftMode, time_s) for level in levels]
         return Decided(self._mode(BOAT, "boat.mode", BoatMode, time_s), modes, boat, shafts, [math.nan] * len(shafts))
+
+    @property
+    def outputs(self) -> frozenset[str]:
+        """What can be heard of it, by the names of the boat file: for a shaft's, on every shaft."""
+        wired, levels = self._hearing.wired, range(len(self._names))
+        boat = {name for name in BOAT_OUTPUTS if wired(BOAT, name)}
+        return frozenset(boat | {name for name in SHAFT_OUTPUTS if all(wired(level, name) for level in levels)})
+
+    def record(self, time_s: float, boat_in: BoatInputs, shaft_in: tuple[ShaftInputs, ...]) -> Record:
+        """What it says beside these inputs. A mode that the boat file does not map stands in as one that orders
+        nothing (what reads it is not judged); one that is mapped and not heard is not known."""
+        said = self.decided(time_s)
+        levels = range(len(self._names))
+        silent = [self._hearing.silent(level, "drive.torque_nm", time_s) for level in levels]
+        return Record(
+            time_s,
+            self._code(BOAT, "boat.mode", BoatMode, said.boat_mode, BoatMode.STANDBY),
+            tuple(
+                self._code(level, "shaft.mode", ShaftMode, said.shaft_modes[level], ShaftMode.REST) for level in levels
+            ),
+            boat_in,
+            shaft_in,
+            said.boat._replace(
+                charge_limit_a=_number(said.boat.charge_limit_a), derate_pct=_number(said.boat.derate_pct)
+            ),
+            tuple(
+                None if silent[level] else command._replace(current_a=_number(command.current_a))
+                for level, command in enumerate(said.shafts)
+            ),
+        )
+
+    def _code(
+        self, level: int, name: str, kind: type[BoatMode] | type[ShaftMode], said: str, stands_in: int
+    ) -> int | None:
+        if not self._hearing.wired(level, name):
+            return stands_in
+        return int(kind[said]) if said in kind.__members__ else None
 
     def events(self, now: Decided, time_s: float) -> list[RigEvent]:
         """What changed since the last call: modes, trips, alarms. Causes are not on the bus."""

@@ -19,11 +19,16 @@ from sim.nodes.live.stand_in import StandIn
 from sim.nodes.own import kinds_of
 from sim.nodes.reasons import RigEvent
 from sim.nodes.snapshot import Snapshot
+from sim.requirements import Record
+from sim.requirements.grain import Order, grain_of_orders, too_coarse
+from sim.requirements.over_a_bus import BusEvaluator, Way
 from supervisor.bus.port import BusSetting
 from supervisor.config import BoatConfig
+from supervisor.controller import freeze
 from supervisor.runtime import Loop, RealClock
 from supervisor.runtime.adapters import Adapters
 from supervisor.runtime.collector import SlackCollector
+from supervisor.signals import BoatInput
 
 HEARD_FOR_S = 1.0
 """Orders must have come for this long before a procedure begins."""
@@ -62,7 +67,15 @@ class LiveRig:
         self._collector = SlackCollector()
         self._collecting = False
         self.stand_in.on_frame = self._frame
+        for contact in (BoatInput.RECEIVE_OK, BoatInput.DEADLINE_OK):
+            self.stand_in.table.set_contact(contact, True)
         self._problems: dict[str, str] = {}
+        self._boat = freeze(config)
+        self._own = config.interlock
+        self._has_handset = config.boat.handset_id != 0
+        self._records: list[Record] = []
+        self._ticks = 0
+        self.evaluator()  # what it finds out is kept: the next is made in no time, while frames must go on coming
 
     def power_up(self, timeout_s: float) -> None:
         """Open the adapters and wait until the device under test is heard, without a break, for HEARD_FOR_S.
@@ -110,9 +123,21 @@ class LiveRig:
         if ours:  # an adapter does not hear its own frames
             self.stand_in.table.take(bus, message, time_s)
         else:
+            if self.reported.begins_tick(bus, message):
+                self._tick_of_device(time_s)
             self.reported.take(bus, message, time_s)
         if self.on_frame is not None:
             self.on_frame(time_s, message, bus)
+
+    def _tick_of_device(self, time_s: float) -> None:
+        """Everything that it sends in one of its ticks has come. In even steps: how late this process looks is no
+        growth of anything."""
+        tick_s = self._device_tick_s
+        self._ticks += 1
+        if abs(time_s - self._ticks * tick_s) > 3.0 * tick_s:
+            self._ticks = max(self._ticks, round(time_s / tick_s))
+        record = self.reported.record(time_s, *self.stand_in.table.snapshot(time_s))
+        self._records.append(record._replace(time_s=self._ticks * tick_s))
 
     # ---- the operator's hands
 
@@ -154,6 +179,24 @@ class LiveRig:
         """The truth of the simulated boat, what is on the bus (`seen_...`), and what the device says it decided."""
         says = self.reported.decided(self.now_s)
         return self._snapshot.take(self.stand_in.plant, says, self.stand_in.table, self.now_s)
+
+    def evaluator(self) -> BusEvaluator:
+        """A fresh evaluator for what is heard of the device from now on."""
+        outputs = set(self.reported.outputs)
+        if not self._has_handset:
+            outputs.add("handset.in_control")  # without one it is never in control, and nobody has to say so
+        boat_map, boat = self.stand_in.boat_map, self._boat
+        orders = [Order(row.level, row.spec.name, abs(row.signal.scale)) for row in boat_map.outputs]
+        grain = grain_of_orders(boat_map, boat, self._device_tick_s, orders)
+        slack_s, alarms_s = self.slack_s("signal"), self.reported.alarm_period_s
+        way = Way(outputs, slack_s, alarms_s, grain, too_coarse(boat, grain))
+        return BusEvaluator(self._boat, self.shafts, self._own, way)
+
+    def records(self) -> list[Record]:
+        """Ticks of the device that have ended since the last call, each with the inputs that were on the bus when it
+        was heard. Its own receive path and deadlines are taken for sound: whether they are, it does not say."""
+        found, self._records = self._records, []
+        return found
 
     def explain(self, what: str) -> Sequence[str]:
         """Nothing: a device under test does not say what is missing for `what`."""

@@ -6,13 +6,12 @@ says so.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
 
-from sim.replay.commands import CommandRow
-from sim.replay.subject import Subject
-from sim.requirements import Judgement
-from supervisor.bus import BOAT
-from supervisor.controller import freeze
+from sim.requirements.record import Judgement
+from supervisor.bus import BOAT, BoatMap
+from supervisor.rules import Boat
 
 _RAD_S_PER_RPM = math.tau / 60.0
 _COARSE_PART = 0.25
@@ -21,42 +20,47 @@ _RATES = {"SR-20": "drive.current_a", "SR-24": "drive.torque_nm"}
 """Requirements on how fast an order grows, and the order."""
 
 
-def grain_of_readings(subject: Subject) -> dict[str, float]:
+class Order(NamedTuple):
+    """An order as it is sent: shaft (BOAT for the boat's), name in the boat file, and the smallest step of its code."""
+
+    level: int
+    name: str
+    step: float
+
+
+def grain_of_readings(boat_map: BoatMap) -> dict[str, float]:
     """Grain by requirement, in its unit, of what was read: the hotel load (SR-15) is a difference of currents (A)."""
     step_a = 0.0
-    for row in subject.boat_map.inputs:
+    for row in boat_map.inputs:
         if (row.level == BOAT and row.spec.name == "bank.current_a") or row.spec.name == "drive.current_a":
             step_a += abs(row.signal.scale * row.factor)
     return {"SR-15": step_a}
 
 
-def grain_of_orders(subject: Subject, rows: Sequence[CommandRow]) -> dict[str, float]:
-    """The same for recorded orders, on top of what was read. Power and current are those of a step of torque at the
-    highest speed."""
-    grain = grain_of_readings(subject)
-    boat = freeze(subject.config)
-    for row in rows:
-        if row.level == BOAT or row.name not in _RATES.values():
+def grain_of_orders(boat_map: BoatMap, boat: Boat, tick_s: float, orders: Iterable[Order]) -> dict[str, float]:
+    """The same for orders that were heard, on top of what was read. Power and current are those of a step of torque at
+    the highest speed."""
+    grain = grain_of_readings(boat_map)
+    for order in orders:
+        if order.level == BOAT or order.name not in _RATES.values():
             continue
-        step = abs(row.signal.scale * row.factor)
-        lim = boat.shafts[row.level]
-        if row.name == "drive.torque_nm":
-            power_w = step * lim.max_speed_rpm * _RAD_S_PER_RPM
+        lim = boat.shafts[order.level]
+        if order.name == "drive.torque_nm":
+            power_w = order.step * lim.max_speed_rpm * _RAD_S_PER_RPM
             grain["SR-15"] += power_w * lim.efficiency / boat.limits.min_voltage_v
             grain["SR-18"] = max(grain.get("SR-18", 0.0), power_w)
-            grain["SR-21"] = max(grain.get("SR-21", 0.0), step)
+            grain["SR-21"] = max(grain.get("SR-21", 0.0), order.step)
         for identifier, name in _RATES.items():
-            if row.name == name:
-                grain[identifier] = max(grain.get(identifier, 0.0), step / subject.ticks.tick_s)
+            if order.name == name:
+                grain[identifier] = max(grain.get(identifier, 0.0), order.step / tick_s)
     return grain
 
 
-def too_coarse(subject: Subject, grain: Mapping[str, float]) -> list[str]:
+def too_coarse(boat: Boat, grain: Mapping[str, float]) -> list[str]:
     """Requirements on rates that such orders cannot tell anything about."""
-    shafts = freeze(subject.config).shafts
     least = {
-        "SR-20": min((lim.charge_rise_a_per_s for lim in shafts), default=math.inf),
-        "SR-24": min((lim.torque_slew_nm_per_s for lim in shafts), default=math.inf),
+        "SR-20": min((lim.charge_rise_a_per_s for lim in boat.shafts), default=math.inf),
+        "SR-24": min((lim.torque_slew_nm_per_s for lim in boat.shafts), default=math.inf),
     }
     return [identifier for identifier, rate in least.items() if grain.get(identifier, 0.0) > _COARSE_PART * rate]
 
