@@ -27,6 +27,11 @@ class Reading(NamedTuple):
     on_pct: float | None
     why: str
     """Why it was unknown at the end, "" if it was known."""
+    doubt: str = ""
+    """Why its readings may be none, "" if nothing speaks against them."""
+
+
+ALL_ONES = "every bit of this signed field is set, all along: the sender may mean that it does not know"
 
 
 def _field(spec: InputSpec) -> Callable[[Any], float]:
@@ -104,6 +109,11 @@ class Coverage:
         self._shafts = [_Watch(SHAFT_INPUTS, _field) for _ in boat_map.shaft_names]
         self._own = _Watch([row.spec for row in boat_map.inputs if row.level == OWN], _channel)
         self.ticks = 0
+        self._all_ones = {
+            (row.level, int(row.spec.bit)): row.signal.all_ones * row.factor + row.offset
+            for row in boat_map.inputs
+            if row.signal.all_ones is not None
+        }
 
     def take(self, boat: BoatInputs, shafts: tuple[ShaftInputs, ...]) -> None:
         """The inputs of one tick."""
@@ -129,6 +139,17 @@ class Coverage:
             watch.ticks += ticks
         self.ticks += ticks
 
+    def ever_known(self) -> tuple[int, list[int]]:
+        """Bits of the inputs that were known at some tick, of the boat and of each shaft, and of the parts that the
+        boat file declares not fitted."""
+        found = []
+        for level, watch in enumerate((self._boat, *self._shafts), start=BOAT):
+            watch.finish()
+            known = sum(bit for bit, ticks in watch.known_ticks.items() if ticks)
+            absent = sum(int(spec.bit) for at, spec in self._map.absent if at == level)
+            found.append(known | absent)
+        return found[0], found[1:]
+
     def readings(self, why: dict[tuple[int, int], str]) -> list[Reading]:
         """All inputs that are mapped, then those that are not. `why` says why an input was unknown at the end, by
         (level, bit)."""
@@ -140,11 +161,11 @@ class Coverage:
             for spec in watch.specs:
                 if spec.name.startswith("runtime."):
                     continue
-                found.append(self._reading(watch, spec, name, (level, int(spec.bit)) in mapped,
-                                           why.get((level, int(spec.bit)), "")))  # fmt: skip
+                key = (level, int(spec.bit))
+                found.append(self._reading(watch, spec, name, level, key in mapped, why.get(key, "")))
         return sorted(found, key=lambda reading: not reading.mapped)
 
-    def _reading(self, watch: _Watch, spec: InputSpec, prefix: str, mapped: bool, why: str) -> Reading:
+    def _reading(self, watch: _Watch, spec: InputSpec, prefix: str, level: int, mapped: bool, why: str) -> Reading:
         bit = int(spec.bit)
         known = watch.known_ticks[bit]
         least: float | None = None
@@ -163,4 +184,6 @@ class Coverage:
             if watch.last[place] is not None:
                 least, most, last = watch.least[place], watch.most[place], watch.last[place]
         share = 100.0 * known / self.ticks if self.ticks else 0.0
-        return Reading(f"{prefix}{spec.name}", spec.text, spec.unit, mapped, share, least, most, last, on_pct, why)
+        doubt = ALL_ONES if least is not None and least == most == self._all_ones.get((level, bit)) else ""
+        name = f"{prefix}{spec.name}"
+        return Reading(name, spec.text, spec.unit, mapped, share, least, most, last, on_pct, why, doubt)

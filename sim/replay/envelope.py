@@ -3,35 +3,26 @@
 import math
 from collections.abc import Sequence
 
-from sim.replay.signals import Signals
-from sim.replay.subject import Change, Heard
-
 SLICES_MAX = 720
 FIRST_SLICE_S = 0.02
 
 
 class Envelope:
-    """Observes one subject. `least[name][k]` and `most[name][k]` bound the signal in slice k, which begins at
-    k * `slice_s`; NaN where it was not known. Between changes a signal stands, and so do its bounds."""
+    """`least[name][k]` and `most[name][k]` bound the signal in slice k, which begins at k * `slice_s`; NaN where it was
+    not known. Between changes a signal stands, and so do its bounds."""
 
-    def __init__(self, which: int, signals: Signals, names: Sequence[str]) -> None:
-        self.names = tuple(name for name in names if name in signals.names)
+    def __init__(self, names: Sequence[str]) -> None:
+        self.names = tuple(names)
         self.slice_s = FIRST_SLICE_S
         self.least: dict[str, list[float]] = {name: [] for name in self.names}
         self.most: dict[str, list[float]] = {name: [] for name in self.names}
-        self._which = which
-        self._signals = signals
-        self._places = [signals.names.index(name) for name in self.names]
         self._now: list[float] | None = None
 
-    def span(self, first: int, stop: int, changes: Sequence[Sequence[Change]], commands: Sequence[Heard]) -> None:
-        """Take what changed."""
-        for change in changes[self._which]:
-            row = self._signals.row(change)
-            values = [float(row[place]) for place in self._places]
-            self._fill(change.time_s)
-            self._now = values
-            self._mark(values)
+    def put(self, time_s: float, values: list[float]) -> None:
+        """All values from this time on, in the order of `names`. Times never fall."""
+        self._fill(time_s)
+        self._now = values
+        self._mark(values)
 
     def finish(self, end_s: float) -> None:
         """Let the last values stand until the end."""

@@ -118,6 +118,8 @@ class Holding:
     def _missing(self, change: Change) -> Iterable[_Key]:
         """What is missing for READY; and for a mode that a shaft at rest is asked for."""
         outcome = change.outcome
+        if self._config.boat.listen_only:
+            return  # it has no buttons to press, and nobody waits for it to be READY
         if outcome.boat_mode != BoatMode.READY:
             told = told_in(self._config, change)
             ways = explain_boat(outcome.boat_mode, outcome.boat_word, BoatMode.READY, told)

@@ -70,7 +70,8 @@ def _as_dict(result: Result) -> dict[str, Any]:
         },
         "requirements": [
             {"orders_of": report.of, "records": report.records,
-             "verdicts": [judgement._asdict() for judgement in report.judgements]}
+             "verdicts": [judgement._asdict() for judgement in report.judgements],
+             "unjudged": dict(report.unjudged)}
             for report in result.rules
         ],
     }  # fmt: skip

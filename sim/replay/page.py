@@ -1,15 +1,17 @@
-"""The replay as one self-contained HTML page: no script, no font, no picture from elsewhere."""
+"""The replay as one self-contained HTML page: no script, no font, no picture from elsewhere; its policy forbids it."""
 
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
 from sim.replay.ledger import Ledger, Stretch
+from sim.replay.look import NO_SCRIPT, STYLE
 from sim.replay.result import Result, Run
 from sim.replay.rules import RuleReport
 from sim.replay.short import short_lines
 from sim.replay.sources import source_rows
 from sim.replay.whatif import value_text
-from sim.replay.words import clock_text, duration_text, event_text, held_text
+from sim.replay.words import clock_text, duration_text, event_text, held_text, unjudged_by_reason
 from sim.requirements import Judgement
 from sim.requirements.register import title_of
 from supervisor.controller.events import EventKind
@@ -32,6 +34,11 @@ details summary { cursor: pointer; font-weight: 600; margin: .6rem 0; }
 """
 
 
+_POLICY = (
+    "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
+    "script-src 'unsafe-inline'; img-src data: blob:\">"
+)
+"""Whatever a script in the page might try: nothing is fetched from anywhere."""
 _CAPTION = (
     '<p class="caption">Bands: the modes. A filled curve lies between the least and the most in each moment of the '
     "picture. Dashed upright lines: trips. Where decisions are compared, bars show when they differ. Signals that "
@@ -39,8 +46,9 @@ _CAPTION = (
 )
 
 
-def page_text(result: Result, overview: str, windows: Sequence[str]) -> str:
-    """The page. `overview` and `windows` are SVG elements; "" leaves the picture out."""
+def page_text(result: Result, overview: str, windows: Sequence[str], look: str = "") -> str:
+    """The page. `overview` and `windows` are SVG elements; "" leaves the picture out. With `look` (sim.replay.look)
+    they are only for print, and for a reader without scripts."""
     run = result.run
     parts = [
         f"<h1>Replay of {escape(result.name.rsplit('/', 1)[-1])}</h1>",
@@ -49,8 +57,9 @@ def page_text(result: Result, overview: str, windows: Sequence[str]) -> str:
         *_head(result),
         "<h2>In short</h2>",
         '<ul class="short">' + "".join(f"<li>{escape(line)}</li>" for line in short_lines(result)) + "</ul>",
-        *([f'<div class="wide">{overview}</div>', _CAPTION] if overview else []),
-        *_trips(result, windows),
+        look,
+        *([f'<div class="{"fixed" if look else "wide"}">{overview}{_CAPTION}</div>'] if overview else []),
+        *_trips(result, windows, fixed=bool(look)),
         *_held(run),
         *_modes(run, result.begin),
         *_events(run, result.begin),
@@ -63,10 +72,14 @@ def page_text(result: Result, overview: str, windows: Sequence[str]) -> str:
         "from those made when it was taken.</p>",
     ]
     body = "\n".join(parts)
+    if not look:
+        body = _MOMENT.sub(r"\1", body)  # there is nothing to lead to
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>Replay of {escape(result.name)}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
+        f"{_POLICY}\n"
+        f"<title>Replay of {escape(result.name)}</title>\n<style>{_STYLE}{STYLE if look else ''}</style>\n"
+        f"{NO_SCRIPT if look else ''}\n</head>\n<body>\n"
         f"{body}\n</body>\n</html>\n"
     )
 
@@ -80,6 +93,14 @@ def _table(head: Sequence[str], rows: Iterable[Sequence[str]], numeric: Sequence
         "<tr>" + "".join(f"<td{_class(k in numeric)}>{row[k]}</td>" for k in shown) + "</tr>" for row in rows
     )
     return f'<div class="wide"><table><thead><tr>{cells}</tr></thead><tbody>\n{body}\n</tbody></table></div>'
+
+
+def _moment(time_s: float) -> str:
+    """A time in a table, which leads to its moment in the part to look into."""
+    return f'<a class="moment" href="#look" data-moment="{time_s:.4f}">{time_s:.2f}</a>'
+
+
+_MOMENT = re.compile(r'<a class="moment"[^>]*>([^<]*)</a>')
 
 
 def _class(numeric: bool) -> str:
@@ -103,11 +124,11 @@ def _head(result: Result) -> list[str]:
     return out
 
 
-def _trips(result: Result, windows: Sequence[str]) -> list[str]:
+def _trips(result: Result, windows: Sequence[str], fixed: bool) -> list[str]:
     if not result.run.trips:
         return []
     rows = [
-        (f"{trip.time_s:.2f}", clock_text(result.begin, trip.time_s), escape(trip.subject),
+        (_moment(trip.time_s), clock_text(result.begin, trip.time_s), escape(trip.subject),
          f'<span class="bad">{escape(trip.first_out)}</span>', escape(trip.text))
         for trip in result.run.trips[:_ROWS_MAX]
     ]  # fmt: skip
@@ -116,7 +137,8 @@ def _trips(result: Result, windows: Sequence[str]) -> list[str]:
         is_open = " open" if k == 0 else ""
         trip = result.run.trips[k]
         title = f"Ten seconds around {escape(trip.subject)}, {trip.time_s:.2f} s"
-        out.append(f"<details{is_open}><summary>{title}</summary>"
+        kind = ' class="fixed"' if fixed else ""
+        out.append(f"<details{is_open}{kind}><summary>{title}</summary>"
                    f'<div class="wide">{window}</div></details>')  # fmt: skip
     return out
 
@@ -130,7 +152,7 @@ def _stretches(ledger: Ledger, ours: str, theirs: str) -> str:
 def _stretch_row(stretch: Stretch) -> tuple[str, ...]:
     what = stretch.what
     return (
-        f"{stretch.begin_s:.2f}", f"{stretch.length_s:.2f}", escape(what), escape(value_text(what, stretch.ours)),
+        _moment(stretch.begin_s), f"{stretch.length_s:.2f}", escape(what), escape(value_text(what, stretch.ours)),
         escape(value_text(what, stretch.theirs)), f"{stretch.by:.4g}", escape(stretch.why),
     )  # fmt: skip
 
@@ -172,13 +194,16 @@ def _rules(reports: Sequence[RuleReport]) -> list[str]:
             out.append(_table(head, rows, (3, 4, 5)))
         if silent:
             out.append(f'<p class="muted">No occasion to judge: {escape("; ".join(silent))}.</p>')
+        for why, names in unjudged_by_reason(report):
+            titles = "; ".join(f"{name} {title_of(name)}" for name in names)
+            out.append(f'<p class="muted"><b>Not judged</b>, {escape(why)}: {escape(titles)}.</p>')
     return out
 
 
 def _verdict_row(judgement: Judgement) -> tuple[str, ...]:
     verdict = '<span class="good">held</span>' if judgement.held else '<span class="bad">violated</span>'
     closest = "" if judgement.closest is None else f"{judgement.closest:.4g} {escape(judgement.unit)}"
-    when = "" if judgement.time_s is None else f"{judgement.time_s:.2f}"
+    when = "" if judgement.time_s is None else _moment(judgement.time_s)
     lasted = f"{judgement.duration_s:.2f}" if judgement.duration_s else ""
     return escape(judgement.id), _title(judgement), verdict, closest, when, lasted, escape(judgement.words)
 
@@ -195,10 +220,17 @@ def _inputs(run: Run) -> list[str]:
             continue
         numbers = ["" if value is None else f"{value:.6g}" for value in (reading.least, reading.most, reading.last)]
         rows.append(
-            (escape(reading.name), f"{reading.known_pct:.2f}", *numbers, escape(reading.unit), escape(reading.why))
+            (
+                escape(reading.name),
+                f"{reading.known_pct:.2f}",
+                *numbers,
+                escape(reading.unit),
+                escape(reading.why),
+                escape(reading.doubt),
+            )
         )
     missing = [reading.name for reading in run.readings if not reading.mapped]
-    head = ("input", "known, %", "least", "most", "last", "unit", "unknown at the end because")
+    head = ("input", "known, %", "least", "most", "last", "unit", "unknown at the end because", "doubtful because")
     out = ["<h2>Inputs</h2>", _table(head, rows, (1, 2, 3, 4))]
     if missing:
         out.append(f'<p class="muted">Not mapped in the boat file: {escape(", ".join(missing))}.</p>')
@@ -209,7 +241,7 @@ def _held(run: Run) -> list[str]:
     if not run.held:
         return []
     rows = [
-        (escape(held.subject), escape(held.what), escape(held_text(held)), f"{held.time_s:.2f}", f"{held.first_s:.2f}")
+        (escape(held.subject), escape(held.what), escape(held_text(held)), f"{held.time_s:.2f}", _moment(held.first_s))
         for held in run.held
     ]
     head = ("of", "held back", "why", "for, s in all", "first at, s")
@@ -221,7 +253,7 @@ def _held(run: Run) -> list[str]:
 def _modes(run: Run, begin: float | None) -> list[str]:
     spans = sorted(run.spans, key=lambda span: span.begin_s)
     rows = [
-        (f"{span.begin_s:.2f}", clock_text(begin, span.begin_s), escape(span.subject), escape(span.mode),
+        (_moment(span.begin_s), clock_text(begin, span.begin_s), escape(span.subject), escape(span.mode),
          f"{span.end_s - span.begin_s:.2f}", escape(span.cause))
         for span in spans[:_ROWS_MAX]
     ]  # fmt: skip
@@ -235,7 +267,7 @@ def _events(run: Run, begin: float | None) -> list[str]:
     rows = []
     for event in run.events[:_ROWS_MAX]:
         kind = f'<span class="bad">{event.kind.value}</span>' if event.kind is EventKind.TRIP else event.kind.value
-        rows.append((f"{event.time_s:.2f}", clock_text(begin, event.time_s), kind, escape(event_text(event))))
+        rows.append((_moment(event.time_s), clock_text(begin, event.time_s), kind, escape(event_text(event))))
     more = len(run.events) - len(rows) + run.events_lost
     out = [f"<details><summary>Events ({len(run.events) + run.events_lost})</summary>",
            _table(("log time, s", "recorder's clock", "kind", "event"), rows, (0,))]  # fmt: skip

@@ -34,7 +34,7 @@ _STYLE: dict[Any, Any] = {
     "ytick.color": INK, "svg.hashsalt": "thwart", "svg.fonttype": "none", "axes.spines.top": False,
     "axes.spines.right": False, "font.family": "DejaVu Sans",
 }  # fmt: skip
-_DIFFERENCE = "#b78103"
+DIFFERENCE = "#b78103"
 
 
 class Curve(NamedTuple):
@@ -53,17 +53,19 @@ class Panel(NamedTuple):
     curves: tuple[Curve, ...]
 
 
-def panels(signals: Signals) -> list[Panel]:
-    """What is drawn for this boat, where it is read at all."""
-    limit = (0, (4, 2))
+def panels(signals: Signals, recorded: Sequence[str] = ()) -> list[Panel]:
+    """What is drawn for this boat, where it is read at all; `recorded` are the orders that the recording holds."""
+    limit, theirs = (0, (4, 2)), (0, (1, 1.2))
     found = [
         Panel("SOC, %", (
             Curve("bank.soc_pct", "state of charge", MEASURED),
             *([Curve("boat.derate_pct", "propulsion allowed", LIMIT, limit)] if signals.shafts else []),
+            Curve("boat.recorded_derate_pct", "allowed, recorded", INK, theirs),
         )),
         Panel("bank current, A", (
             Curve("bank.current_a", "into the bank", MEASURED),
             Curve("boat.charge_limit_a", "charge limit", LIMIT, limit),
+            Curve("boat.recorded_charge_limit_a", "limit, recorded", INK, theirs),
         )),
         Panel("bank, V", (Curve("bank.voltage_v", "voltage", MEASURED),)),
         Panel("cell, V", (Curve("bank.cell_max_v", "highest", LIMIT), Curve("bank.cell_min_v", "lowest", MEASURED))),
@@ -74,6 +76,7 @@ def panels(signals: Signals) -> list[Panel]:
     for shaft in signals.shafts:
         found.append(Panel(f"{shaft}\ntorque, N m", (
             Curve(f"{shaft}.order_nm", "ordered", ORDERED), Curve(f"{shaft}.torque_nm", "measured", MEASURED),
+            Curve(f"{shaft}.recorded_order_nm", "ordered, recorded", INK, theirs),
         )))  # fmt: skip
         found.append(Panel(f"{shaft}\nspeed, rpm", (
             Curve(f"{shaft}.speed_rpm", "drive", SPEED), Curve(f"{shaft}.propeller_rpm", "propeller", MEASURED, limit),
@@ -82,7 +85,7 @@ def panels(signals: Signals) -> list[Panel]:
         found.append(Panel(f"{shaft}\nlever, %", (Curve(f"{shaft}.lever_pct", "lever", INK),)))
     kept = []
     for panel in found:
-        curves = tuple(curve for curve in panel.curves if curve.name in signals.names)
+        curves = tuple(curve for curve in panel.curves if curve.name in signals.names or curve.name in recorded)
         if any(not curve.name.startswith("boat.") for curve in curves):
             kept.append(Panel(panel.label, curves))
     return kept
@@ -136,6 +139,7 @@ def draw_window(
     at_s = window.trip.time_s
     low_s, high_s = max(0.0, at_s - AROUND_S), at_s + AROUND_S
     columns = {name: [row[place] for row in window.rows] for place, name in enumerate(signals.names)}
+    shown = [Panel(panel.label, tuple(one for one in panel.curves if one.name in columns)) for panel in shown]
     shown = [panel for panel in shown if any(_moves(columns[curve.name]) for curve in panel.curves)]
     figure, axes = _frame(len(shown), 0, len(names), "s")
     times = [*window.times_s, max(window.times_s[-1], min(high_s, window.times_s[-1]))]
@@ -220,7 +224,7 @@ def _difference_rows(axis: "Axes", differences: Sequence[Stretch], scale: float)
     names = sorted({stretch.what for stretch in differences})
     for stretch in differences:
         axis.broken_barh([(stretch.begin_s / scale, max(stretch.length_s, 0.02) / scale)],
-                         (names.index(stretch.what) - 0.4, 0.8), facecolor=_DIFFERENCE)  # fmt: skip
+                         (names.index(stretch.what) - 0.4, 0.8), facecolor=DIFFERENCE)  # fmt: skip
     axis.set_ylim(len(names) - 0.5, -0.5)
     labels = [name.replace(".drive.", " ").replace(".", " ") for name in names]
     axis.set_yticks(range(len(names)), labels, size=7.0)

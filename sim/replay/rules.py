@@ -1,19 +1,23 @@
 """The safety requirements, checked over a recording: on our own decisions, and on the commands of whoever was really in
 control, as far as they are in the recording."""
 
-import math
-from collections import deque
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from sim.replay.commands import CommandDecoder, CommandRow
+from sim.replay.drawn import Pace
 from sim.replay.subject import Change, Heard, Subject
 from sim.requirements import JUDGES, Evaluator, Judgement, Record, own_identifier
+from sim.requirements.evaluator import judges_of
 from sim.requirements.grain import Order, grain_of_orders, grain_of_readings, too_coarse, within_grain
+from sim.requirements.judge import Judge
+from sim.requirements.needs import missing, needs_of
+from sim.requirements.over_a_bus import COARSE
 from supervisor.bus import BOAT
 from supervisor.bus.codec import pgn_of
 from supervisor.controller import freeze
 from supervisor.modes import BoatMode, ShaftMode
+from supervisor.rules import Boat
 from supervisor.signals import BoatCommand, ShaftCommand, ShaftInput, ShaftInputs, ShaftPermit
 
 SPARSE_S = 0.4
@@ -34,12 +38,38 @@ FOLLOWED = ("SR-32",)
 """Requirements that need drives which follow our orders: not judged where the drives followed another's."""
 
 
+_NAMED = 4
+"""Inputs named of those that were missing."""
+
+
 class RuleReport(NamedTuple):
-    """Verdicts. `of` says whose orders were judged."""
+    """Verdicts. `of` says whose orders were judged; `unjudged` which requirements this recording cannot judge, and
+    why: they are not among the verdicts, however well they would look."""
 
     of: str
     records: int
     judgements: Sequence[Judgement]
+    unjudged: Mapping[str, str] = {}
+
+
+_ALARMS = "it is judged by an alarm in its tick, and alarms are recorded a few times a second"
+_MODES = "it needs the modes, which are not recorded"
+
+
+def _by_inputs(
+    judges: Iterable[Judge], boat: Boat, subject: Subject, verdicts: Sequence[Judgement], keep_violated: bool
+) -> dict[str, str]:
+    """Requirements whose inputs were never known: their verdicts would say nothing."""
+    known, shafts_known = subject.coverage.ever_known()
+    shafts = list(zip(subject.boat_map.shaft_names, shafts_known, strict=True))
+    violated = {one.id for one in verdicts if one.held is False} if keep_violated else set()
+    found = {}
+    for judge in judges:
+        names = missing(needs_of(judge, boat), known, shafts)
+        if names and judge.identifier not in violated:
+            more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+            found[judge.identifier] = f"never known here: {', '.join(names[:_NAMED])}{more}"
+    return found
 
 
 class _Feeder:
@@ -92,11 +122,15 @@ class OwnRules:
 
     def __init__(self, subject: Subject, which: int, without: Sequence[str] = ()) -> None:
         self._which = which
+        self._subject = subject
         self._names = subject.boat_map.shaft_names
         interlocks = subject.config.interlock
         wanted = [*(judge.identifier for judge in JUDGES), *(own_identifier(entry.name) for entry in interlocks)]
         only = [identifier for identifier in wanted if identifier not in without]
-        self._feeder = _Feeder(Evaluator(freeze(subject.config), self._names, only, interlocks), subject)
+        self._without = dict.fromkeys(without, "the drives in the recording followed another's orders")
+        self._boat = freeze(subject.config)
+        self._judges = judges_of(self._boat, self._names, (), only)
+        self._feeder = _Feeder(Evaluator(self._boat, self._names, only, interlocks), subject)
         self._grain = grain_of_readings(subject.boat_map)
 
     def span(self, first: int, stop: int, changes: Sequence[Sequence[Change]], commands: Sequence[Heard]) -> None:
@@ -112,27 +146,9 @@ class OwnRules:
         """The verdicts up to tick `stop`."""
         self._feeder.upto(stop - 1)
         verdicts = within_grain(self._feeder.evaluator.finish(), self._grain)
-        return RuleReport("this supervisor", self._feeder.records, verdicts)
-
-
-class _Pace:
-    """How often an order is repeated; one that has missed three turns, by the slowest of late, no longer stands."""
-
-    __slots__ = ("_gaps_s", "_last_s", "stands_until_s")
-
-    def __init__(self) -> None:
-        self._last_s = math.nan
-        self._gaps_s: deque[float] = deque(maxlen=8)
-        self.stands_until_s = math.inf
-        """Three turns after the last frame (s); never before two frames have told the pace."""
-
-    def heard(self, now_s: float) -> None:
-        """Repeated at this time."""
-        if now_s > self._last_s:
-            self._gaps_s.append(now_s - self._last_s)
-        self._last_s = now_s
-        if self._gaps_s:
-            self.stands_until_s = now_s + 3.5 * max(self._gaps_s)
+        unjudged = self._without | _by_inputs(self._judges, self._boat, self._subject, verdicts, keep_violated=True)
+        kept = [one for one in verdicts if one.id not in unjudged]
+        return RuleReport("this supervisor", self._feeder.records, kept, unjudged)
 
 
 def orders_of(rows: Sequence[CommandRow]) -> list[Order]:
@@ -148,7 +164,7 @@ class ForeignRules:
         self._subject = subject
         self._decoder = CommandDecoder(list(rows))
         self._values: dict[tuple[int, str], float] = {}
-        self._pace: dict[tuple[int, str], _Pace] = {}
+        self._pace: dict[tuple[int, str], Pace] = {}
         self._state: Change | None = None
         self.modes_recorded = any(row.name == "boat.mode" for row in rows) and all(
             any(row.level == level and row.name == "shaft.mode" for row in rows)
@@ -157,8 +173,22 @@ class ForeignRules:
         boat = freeze(subject.config)
         self._grain = grain_of_orders(subject.boat_map, boat, subject.ticks.tick_s, orders_of(rows))
         self.too_coarse = too_coarse(boat, self._grain)
-        wanted = [judge.identifier for judge in JUDGES] if self.modes_recorded else list(FOREIGN)
-        only = [identifier for identifier in wanted if identifier not in (*self.too_coarse, *BY_ALARMS)]
+        told = {row.name for row in rows} | ({"boat.mode", "shaft.mode"} if not self.modes_recorded else set())
+        self._boat, self._unjudged, only = boat, dict[str, str](), list[str]()
+        for judge in judges_of(boat, subject.boat_map.shaft_names):
+            identifier = judge.identifier
+            silent = sorted(needs_of(judge, boat).outputs - told)
+            if not self.modes_recorded and identifier not in FOREIGN:
+                self._unjudged[identifier] = _MODES
+            elif identifier in self.too_coarse:
+                self._unjudged[identifier] = COARSE
+            elif identifier in BY_ALARMS:
+                self._unjudged[identifier] = _ALARMS
+            elif silent:
+                self._unjudged[identifier] = f"not recorded: {', '.join(silent)}"
+            else:
+                only.append(identifier)
+        self._judges = judges_of(boat, subject.boat_map.shaft_names, (), only)
         self._feeder = _Feeder(Evaluator(boat, subject.boat_map.shaft_names, only), subject)
         self.frames = 0
 
@@ -174,7 +204,7 @@ class ForeignRules:
                 wire.bus, wire.arbitration_id, wire.is_extended, pgn_of(wire.arbitration_id), data
             ):
                 key = (row.level, row.name)
-                self._pace.setdefault(key, _Pace()).heard(now_s)
+                self._pace.setdefault(key, Pace()).heard(now_s)
                 if self._values.get(key) != value:
                     self._values[key] = value
                     new = True
@@ -267,9 +297,8 @@ class ForeignRules:
             return None
         self._fall_silent(stop - 1)
         self._feeder.upto(stop - 1)
-        coarse = ", ".join(self.too_coarse)
         how = "modes as recorded" if self.modes_recorded else "modes inferred from torque and rotation"
-        if coarse:
-            how += f"; {coarse} left out, for its orders are recorded in steps too coarse for rates from tick to tick"
         verdicts = within_grain(self._feeder.evaluator.finish(), self._grain)
-        return RuleReport(f"the recorded controller ({how})", self._feeder.records, verdicts)
+        unknown = _by_inputs(self._judges, self._boat, self._subject, verdicts, keep_violated=False)
+        kept = [one for one in verdicts if one.id not in unknown]
+        return RuleReport(f"the recorded controller ({how})", self._feeder.records, kept, self._unjudged | unknown)

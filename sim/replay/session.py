@@ -25,7 +25,7 @@ from sim.replay.story import Story
 from sim.replay.subject import Subject
 from sim.replay.ticks import Grid, Moment, Recorded, Ticks
 from sim.replay.whatif import WhatIf
-from sim.replay.wires import Ears, Role, Wire, Wiring, look_ahead, parse_channels, wire_unseen, wire_up
+from sim.replay.wires import Ears, Role, Wire, Wiring, look_ahead, parse_channels, refuse_swapped, wire_unseen, wire_up
 from supervisor.config import BoatConfig, ConfigError, load_config
 from supervisor.config.load import resolve_boat
 
@@ -100,6 +100,8 @@ class Session:
             changed = self._subject(changed_config, facts.since_full_s, self.subject)
             self.subjects.append(changed)
             self.whatif = WhatIf(self.subject, changed, 1, dict(options.settings), self.ticks)
+        self._given: Mapping[str, str] = {}
+        self._unseen: dict[Place, int] = {}
         seen = look_ahead(log, options.form, options.gap_s)
         self.wiring = self._wire(facts, seen)
         foreign = options.commands is not None or self._nobody_of_ours(seen)
@@ -158,13 +160,15 @@ class Session:
 
     def _wire(self, facts: RunFacts, seen: Mapping[Place, int]) -> Wiring:
         known = {channel: bus for channel, bus in facts.buses.items() if bus in self.ears.buses}
-        given = {**known, **parse_channels(self.options.channels, self.ears.buses)}
+        given = self._given = {**known, **parse_channels(self.options.channels, self.ears.buses)}
         wiring = wire_up(self.ears, given, seen)
         return wiring._replace(reasons=(*wiring.reasons, facts.note)) if facts.note else wiring
 
     def _select(self, channel: str, arbitration_id: int, is_extended: bool) -> Wire | None:
         if self.log == "-":
             self.wiring = wire_unseen(self.ears, self.wiring, channel)
+            self._unseen[Place(channel, arbitration_id, is_extended)] = 1
+            refuse_swapped(self.ears, self.wiring, self._given, self._unseen)
         bus = self.wiring.bus_of.get(channel)
         wire = None if bus is None else self.ears.wire(bus, arbitration_id, is_extended)
         if wire is not None:

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 
+from sim.replay.coverage import ALL_ONES
 from sim.replay.pgns import pgn_name
 from sim.replay.survey import Heard, Survey
 from sim.replay.words import clock_text, duration_text
@@ -41,8 +42,9 @@ def survey_lines(found: Survey) -> Iterator[str]:
             if not field.seen:
                 yield f"    {name:<20} not available"
                 continue
-            unit = decoded.codec.signals[name].unit
-            yield f"    {name:<20} {field.alive:<9} {field.least:g} to {field.most:g} {unit}".rstrip()
+            signal = decoded.codec.signals[name]
+            doubt = f"  DOUBTFUL: {ALL_ONES}" if field.least == field.most == signal.all_ones else ""
+            yield f"    {name:<20} {field.alive:<9} {field.least:g} to {field.most:g} {signal.unit}".rstrip() + doubt
 
 
 def _row(heard: Heard, end_s: float) -> str:

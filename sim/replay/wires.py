@@ -168,6 +168,26 @@ def wire_unseen(ears: Ears, wiring: Wiring, channel: str) -> Wiring:
     return Wiring({**wiring.bus_of, channel: bus}, (*wiring.reasons, f"{_name(channel)} is bus {bus}, {how}"))
 
 
+_SURE = 3
+"""So many identifiers of one bus, and three times as many as of the other, are no chance."""
+
+
+def refuse_swapped(ears: Ears, wiring: Wiring, given: Mapping[str, str], seen: Mapping[Place, int]) -> None:
+    """Standard input cannot be looked at beforehand, so that a channel is first taken by its number. Raises ReplayError
+    once what it carries belongs to another bus: what was decided on it so far is worth nothing."""
+    for channel in {place.channel for place in seen} - given.keys():
+        bus = wiring.bus_of.get(channel)
+        if bus is None or bus == channel:
+            continue
+        scores = _scores(ears, channel, seen)
+        other = max(scores, key=lambda name: scores[name])
+        if scores[other] >= _SURE and scores[other] > 3 * scores[bus]:
+            raise ReplayError(
+                f"standard input: {_name(channel)} was taken for bus {bus}, but {scores[other]} of its identifiers are "
+                f"known on bus {other} and {scores[bus]} on {bus}. Say which it is: --channel {channel}={other}"
+            )
+
+
 def _scores(ears: Ears, channel: str, seen: Mapping[Place, int]) -> dict[str, int]:
     scores = dict.fromkeys(ears.buses, 0)
     for place in seen:

@@ -107,7 +107,7 @@ def rule_lines(report: RuleReport) -> Iterator[str]:
     judged = [judgement for judgement in report.judgements if judgement.held is not None]
     broken = [judgement for judgement in judged if not judgement.held]
     yield (f"requirements, orders of {report.of}: {len(judged) - len(broken)} held, {len(broken)} violated, "
-           f"{len(report.judgements) - len(judged)} without occasion")  # fmt: skip
+           f"{len(report.judgements) - len(judged)} without occasion{_and_unjudged(report)}")  # fmt: skip
     for judgement in [*broken, *(one for one in judged if one.held)]:
         closest = "" if judgement.closest is None else f"closest {judgement.closest:.4g} {judgement.unit}"
         when = "" if judgement.time_s is None else f" at {judgement.time_s:.2f} s"
@@ -116,6 +116,20 @@ def rule_lines(report: RuleReport) -> Iterator[str]:
         verdict = "held" if judgement.held else "VIOLATED"
         title = title_of(judgement.id)
         yield f"  {judgement.id} {verdict}  {title}: {closest}{when}{lasted}{words}"
+    for why, names in unjudged_by_reason(report):
+        yield f"  NOT JUDGED  {', '.join(names)}: {why}"
+
+
+def unjudged_by_reason(report: RuleReport) -> list[tuple[str, list[str]]]:
+    """(reason, requirements) of what this recording cannot judge, in the order of the register."""
+    found: dict[str, list[str]] = {}
+    for identifier, why in report.unjudged.items():
+        found.setdefault(why, []).append(identifier)
+    return list(found.items())
+
+
+def _and_unjudged(report: RuleReport) -> str:
+    return f", {len(report.unjudged)} that this recording cannot judge" if report.unjudged else ""
 
 
 def playback_lines(report: Report) -> Iterator[str]:
@@ -159,6 +173,7 @@ def reading_lines(readings: Sequence[Reading]) -> Iterator[str]:
     for reading in mapped:
         numbers = " ".join(f"{_number(value):>10}" for value in (reading.least, reading.most, reading.last))
         note = f"  {reading.why}" if reading.known_pct == 0.0 and reading.why else ""
+        note += f"  DOUBTFUL: {reading.doubt}" if reading.doubt else ""
         yield f"  {reading.name:<{width}}  {reading.known_pct:6.2f}%  {numbers} {reading.unit}{note}".rstrip()
     missing = [reading.name for reading in readings if not reading.mapped]
     if missing:

@@ -60,6 +60,14 @@ class SignalCodec(NamedTuple):
             return number * self.scale + self.offset
         return code * self.scale + self.offset
 
+    @property
+    def all_ones(self) -> float | None:
+        """What a signed field filled with ones reads, in its unit; None where that is no reading. A sender that does
+        not know a value and does not know either that the field is signed sends just that."""
+        if not self.signed or self.is_float or self.bits < 8 or -1 in self.absent:
+            return None
+        return self.physical(-1)
+
     def to_raw(self, value: float) -> int:
         """The nearest raw code to `value` (finite), saturated to the DBC's range and to codes that are numbers."""
         if self.low is not None and value < self.low:

@@ -23,7 +23,7 @@ from sim.replay.ticks import Moment
 from supervisor.modes import BoatCondition
 
 WriteLog = Callable[..., str]
-VOID = {"meta", "br", "path", "use", "image", "rect", "circle", "line"}
+VOID = {"meta", "br", "img", "path", "use", "image", "rect", "circle", "line"}
 
 
 class Page(HTMLParser):
@@ -39,9 +39,13 @@ class Page(HTMLParser):
         if tag not in VOID:
             self.open.append(tag)
         for name, value in attrs:
-            if name in ("src", "href", "xlink:href", "action", "data") and value and not value.startswith("#"):
+            if (
+                name in ("src", "href", "xlink:href", "action", "data")
+                and value
+                and not value.startswith(("#", "data:"))
+            ):
                 self.fetched.append(value)
-        assert tag not in ("script", "link", "iframe", "object")
+        assert tag not in ("link", "iframe", "object")
 
     def handle_endtag(self, tag: str) -> None:
         if tag not in VOID:
