@@ -21,6 +21,7 @@ from supervisor.runtime.collector import SlackCollector
 from supervisor.runtime.histogram import Histogram
 from supervisor.runtime.loop import Clock, Loop, RealClock, Timing
 from supervisor.runtime.recorder import Recorder
+from supervisor.runtime.service import ServiceManager
 from supervisor.runtime.supervisor import Supervisor
 from supervisor.runtime.talk import ReportFile
 from supervisor.runtime.watch import BusWatch
@@ -126,6 +127,7 @@ class BoatRun:
         self._deadline_ok = True
         self._other = False
         self._log_failing = False
+        self.manager = ServiceManager()
         self.bus_state = BusState(self._tell, lambda name: self.watch.hears(self._now_s, self.supervisor.table, name))
 
     def run(self, stop: Callable[[], str]) -> int:
@@ -142,6 +144,7 @@ class BoatRun:
             self._take_priority()
             with self.collector:
                 say("STANDBY: listening, no torque")
+                self.manager.ready()
                 while not (why := stop()):
                     now_s = self.loop.once()
                     self.collector.collect(tick_s - (self.clock.now_s() - now_s))
@@ -151,6 +154,7 @@ class BoatRun:
             status, why = 1, f"error in the program: {type(exc).__name__}: {exc}"
             self._keep_trace()
         finally:
+            self.manager.stopping(why or "ended at once")
             self._last_words()
             self.port.close()
         self._tell("run", f"ended: {why}; zero commands sent, every enable off")
@@ -158,6 +162,7 @@ class BoatRun:
         report.close()
         self.recorder.close(why)
         self._lock.release()
+        self.manager.close()
         return status
 
     def tick(self, now_s: float) -> None:
@@ -171,6 +176,7 @@ class BoatRun:
         supervisor.receive_ok = self.watch.affordable(now_s, supervisor.received, self._took_s) and unread_ok
         self.recorder.outcome(outcome, supervisor.controller.memory.boat.dwells.since_full_s)
         self._notice(now_s)
+        self.manager.ticked(now_s, f"boat {outcome.boat_mode.name}")
         self._took_s = time.perf_counter() - begin_s
         self.cycle.add(self._took_s)
 

@@ -1,1 +1,1 @@
-"""A hub of simulated slcan (Lawicel protocol) adapters on CAN buses, as a process of its own, over pseudo-terminals."""
+"""A hub of simulated slcan adapters (ASCII serial protocol) on CAN buses, in a process of its own, over ptys."""

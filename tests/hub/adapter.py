@@ -1,4 +1,4 @@
-"""One simulated adapter: a pseudo-terminal that speaks the Lawicel protocol, and a CAN controller behind it.
+"""One simulated adapter: a pseudo-terminal that speaks slcan, and a CAN controller behind it.
 
 Like the real thing it keeps what it hides to itself: bus-off and receive overflow show only in the status flags, which
 python-can's driver never asks for.

@@ -1,4 +1,4 @@
-"""What travels: CAN frames, their length in bits with stuffing, their order in arbitration, their Lawicel lines.
+"""What travels: CAN frames, their length in bits with stuffing, their order in arbitration, their slcan lines.
 
 Lengths: ISO 11898-1 frame layout as given by Davis, Burns, Bril, Lukkien, "Controller Area Network (CAN) schedulability
 analysis: refuted, revisited and revised", Real-Time Systems 35 (2007), from memory: 47 + 8n bits (11-bit identifier)
@@ -134,7 +134,7 @@ _LINE = re.compile(
 
 
 def parse_line(line: bytes) -> Frame | None:
-    """A Lawicel transmit command without its end of line; None if it is none, or a wrong one."""
+    """An slcan transmit command without its end of line; None if it is none, or a wrong one."""
     match = _LINE.fullmatch(line)
     if match is None:
         return None

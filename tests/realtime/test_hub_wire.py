@@ -1,4 +1,4 @@
-"""The hub itself: bit lengths, arbitration order, the Lawicel protocol, and a bus no faster than a real one."""
+"""The hub itself: bit lengths, arbitration order, the slcan protocol, and a bus no faster than a real one."""
 
 import random
 import time

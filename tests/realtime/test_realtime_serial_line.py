@@ -57,7 +57,7 @@ def received(adapter: Adapter) -> list[can.Message]:
 
 
 def test_answers_between_frames_do_not_end_the_reading(terminal: Terminal, adapter: Adapter) -> None:
-    """Lawicel adapters answer each frame sent with z or Z: python-can's driver returns None there."""
+    """slcan adapters answer each frame sent with z or Z: python-can's driver returns None there."""
     os.write(terminal.master, b"t01220102\rz\rZ\rt01320304\r\rz\rT19FFFD808000102030405060" + b"7\r")
     got = received(adapter)
     assert [(one.arbitration_id, bytes(one.data)) for one in got] == [
