@@ -30,6 +30,10 @@ def add_parser(subparsers: Any) -> None:
         allow_abbrev=False,
     )
     parser.add_argument("config", metavar="CONFIG", help="a boat file, or the name of a shipped boat")
+    parser.add_argument(
+        "--quick", action="store_true",
+        help="leave out what is tried on the simulated boat: how soon it has thrust astern, and stop and lock",
+    )  # fmt: skip
     parser.set_defaults(run=run)
 
 
@@ -53,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
         else:
             say(line)
     errors = sum(finding.level == "error" for finding in findings)
-    if not errors and config.simulation is not None and config.shaft:
+    if not errors and config.simulation is not None and config.shaft and not args.quick:
         _astern(config, path)
         _stop_and_lock(config, path)
     shafts = ", ".join(shaft.name for shaft in config.shaft) or "none"

@@ -26,8 +26,8 @@ except ModuleNotFoundError:  # an optional package: numpy does the same, slower
     EXECUTOR = "numpy"
 
 LANE_BITS = 6
-LOW_BITS = 18
-"""Words of this many bits are decided lane by lane; above, block by block."""
+LOW_BITS = {"numba": 20, "numpy": 18}
+"""Words of this many bits are decided lane by lane; above, block by block. Tried for speed, from 10 to 22."""
 
 _PATTERNS = np.array(
     [
@@ -92,6 +92,7 @@ class _Sweeper:
         self._claims = claims
         self._bits = bits
         self._lanes = _numba_lanes if executor == "numba" else _numpy_lanes
+        self._low_bits = LOW_BITS[executor]
         self._words = self._blocks = self._fired = 0
         self._found: dict[int, int] = {}
         self._planes: dict[int, Any] = {}
@@ -101,21 +102,39 @@ class _Sweeper:
         return Sweep(self._words, self._blocks, self._fired, self._found)
 
     def _descend(self, depth: int, mask: int, value: int, rows: list[int], claims: list[int]) -> None:
-        rows = [r for r in rows if not (self._rows[r].value ^ value) & self._rows[r].mask & mask]
-        claims = [c for c in claims if not (self._claims[c].where.value ^ value) & self._claims[c].where.mask & mask]
+        cubes, forbidden = self._rows, self._claims
+        rows = [r for r in rows if not (cubes[r].value ^ value) & cubes[r].mask & mask]
         left = len(self._bits) - depth
-        decided = len(self._rows) if not rows else -1
-        if rows and self._rows[rows[0]].mask & ~mask == 0:
+        decided = len(cubes) if not rows else -1
+        if rows and cubes[rows[0]].mask & ~mask == 0:
             decided = rows[0]
+        if decided >= 0:
+            possible = 1 << decided
+        else:
+            possible = 1 << len(cubes)
+            for r in rows:
+                possible |= 1 << r
+        # a claim matters here if it forbids a row that a word of this block can take, and reaches into the block
+        claims = [
+            c
+            for c in claims
+            if forbidden[c].rows & possible
+            and not (forbidden[c].where.value ^ value) & forbidden[c].where.mask & mask
+            and c not in self._found
+        ]
         if decided >= 0:
             self._words += 1 << left
             self._blocks += 1 << left
-            self._fired |= 1 << decided
+            self._fired |= possible
             for c in claims:
-                if self._claims[c].rows >> decided & 1 and c not in self._found:
-                    self._found[c] = value | self._claims[c].where.value
+                self._found[c] = value | forbidden[c].where.value
             return
-        if left <= LOW_BITS:
+        if not claims and not possible & ~self._fired:
+            # nothing forbids any of the rows that these words can take, and each of them was taken elsewhere
+            self._words += 1 << left
+            self._blocks += 1 << left
+            return
+        if left <= self._low_bits:
             self._words += 1 << left
             self._low(depth, mask, value, rows, claims)
             return
@@ -123,11 +142,9 @@ class _Sweeper:
         self._descend(depth + 1, mask | bit, value, rows, claims)
         self._descend(depth + 1, mask | bit, value | bit, rows, claims)
 
-    def _low(self, depth: int, mask: int, value: int, rows: list[int], claims: list[int]) -> None:
+    def _low(self, depth: int, mask: int, value: int, rows: list[int], wanted: list[int]) -> None:
         low = self._bits[depth:]
         place = {number: index for index, number in enumerate(low)}
-        wanted = [c for c in claims if c not in self._found and any(self._claims[c].rows >> r & 1 for r in
-                                                                  [*rows, len(self._rows)])]  # fmt: skip
         row_terms = _terms([self._rows[r] for r in rows], mask, place)
         claim_terms = _terms([self._claims[c].where for c in wanted], mask, place)
         numbers = [*rows, len(self._rows)]
@@ -218,6 +235,26 @@ def _compiled(
     zero = np.uint64(0)
     one = np.uint64(1)
     n_rows = len(row_at) - 1
+    n_claims = len(claim_rows)
+    # of each cube: which lanes it reaches into, and what it holds of such a lane
+    row_mask, row_is = np.zeros(n_rows, dtype=np.int64), np.zeros(n_rows, dtype=np.int64)
+    row_plane = np.full(n_rows, full, dtype=np.uint64)
+    for r in range(n_rows):
+        for t in range(row_at[r], row_at[r + 1]):
+            if row_bit[t] < 6:
+                row_plane[r] &= patterns[row_bit[t]] if row_value[t] else ~patterns[row_bit[t]]
+            else:
+                row_mask[r] |= 1 << (row_bit[t] - 6)
+                row_is[r] |= row_value[t] << (row_bit[t] - 6)
+    claim_mask, claim_is = np.zeros(n_claims, dtype=np.int64), np.zeros(n_claims, dtype=np.int64)
+    claim_plane = np.full(n_claims, full, dtype=np.uint64)
+    for c in range(n_claims):
+        for t in range(claim_at[c], claim_at[c + 1]):
+            if claim_bit[t] < 6:
+                claim_plane[c] &= patterns[claim_bit[t]] if claim_value[t] else ~patterns[claim_bit[t]]
+            else:
+                claim_mask[c] |= 1 << (claim_bit[t] - 6)
+                claim_is[c] |= claim_value[t] << (claim_bit[t] - 6)
     taken = np.zeros(64, dtype=np.uint64)
     fired = zero
     lanes = 1
@@ -228,50 +265,27 @@ def _compiled(
         valid = (one << np.uint64(1 << n)) - one
     for lane in range(lanes):
         free = valid
+        some = zero
         for r in range(n_rows):
-            here = free
-            for t in range(row_at[r], row_at[r + 1]):
-                bit = row_bit[t]
-                if bit < 6:
-                    plane = patterns[bit]
-                elif (lane >> (bit - 6)) & 1:
-                    plane = full
-                else:
-                    plane = zero
-                if row_value[t] == 0:
-                    plane = ~plane
-                here &= plane
-                if here == zero:
-                    break
+            here = zero
+            if (lane & row_mask[r]) == row_is[r]:
+                here = free & row_plane[r]
             taken[r] = here
             if here != zero:
-                fired |= one << np.uint64(r)
-            free &= ~here
+                some |= one << np.uint64(r)
+                free &= ~here
         taken[n_rows] = free
         if free != zero:
-            fired |= one << np.uint64(n_rows)
-        for c in range(len(claim_rows)):
-            if hits[c] >= 0:
+            some |= one << np.uint64(n_rows)
+        fired |= some
+        for c in range(n_claims):
+            if hits[c] >= 0 or (lane & claim_mask[c]) != claim_is[c] or (claim_rows[c] & some) == zero:
                 continue
             here = zero
             for r in range(n_rows + 1):
                 if (claim_rows[c] >> np.uint64(r)) & one:
                     here |= taken[r]
-            if here == zero:
-                continue
-            for t in range(claim_at[c], claim_at[c + 1]):
-                bit = claim_bit[t]
-                if bit < 6:
-                    plane = patterns[bit]
-                elif (lane >> (bit - 6)) & 1:
-                    plane = full
-                else:
-                    plane = zero
-                if claim_value[t] == 0:
-                    plane = ~plane
-                here &= plane
-                if here == zero:
-                    break
+            here &= claim_plane[c]
             if here != zero:
                 for i in range(64):
                     if (here >> np.uint64(i)) & one:

@@ -61,7 +61,7 @@ def test_a_file_that_is_not_there_is_told_with_the_key_that_names_it(
 def test_a_simulated_boat_that_is_another_boat_warns_and_is_counted(
     tmp_path: Path, edit: tuple[str, str], words: str
 ) -> None:
-    done = thwart("check", str(plant(tmp_path, edit)))
+    done = thwart("check", "--quick", str(plant(tmp_path, edit)))
     assert done.returncode == 0, done.stderr
     assert words in done.stdout
     assert "0 errors, 1 other finding\n" in done.stdout
@@ -76,7 +76,7 @@ def test_a_simulated_boat_with_its_shafts_crossed_is_refused_as_the_bench_does(t
 
 
 def test_a_simulated_boat_with_other_names_only_warns_for_the_bench_goes_by_order(tmp_path: Path) -> None:
-    done = thwart("check", str(plant(tmp_path, ('name = "starboard"', 'name = "stb"'))))
+    done = thwart("check", "--quick", str(plant(tmp_path, ('name = "starboard"', 'name = "stb"'))))
     assert done.returncode == 0, done.stderr
     assert "has the shafts port, stb, the boat port, starboard" in done.stdout
     assert "0 errors, 1 other finding\n" in done.stdout
@@ -88,9 +88,16 @@ def test_every_shipped_boat_checks_without_a_finding() -> None:
         assert "0 errors, 0 other findings" in done.stdout, done.stdout
 
 
+def test_quick_tries_nothing_on_the_simulated_boat_and_finds_the_same() -> None:
+    whole, quick = thwart("check", "reed_warbler"), thwart("check", "--quick", "reed_warbler")
+    tried = [line for line in whole.stdout.splitlines() if line.startswith(("astern: ", "stop and lock: "))]
+    assert tried
+    assert quick.stdout.splitlines() == [line for line in whole.stdout.splitlines() if line not in tried]
+
+
 def test_a_drive_that_draws_nearly_what_counts_as_disobeying_is_said(tmp_path: Path) -> None:
     """205 W at 1296 rpm, as the simulated boat has it, against 5 A at 44.8 V, 224 W, without a declaration."""
-    done = thwart("check", str(edited(tmp_path, ("no_load_loss_w = 200.0", "no_load_loss_w = 0.0"))))
+    done = thwart("check", "--quick", str(edited(tmp_path, ("no_load_loss_w = 200.0", "no_load_loss_w = 0.0"))))
     assert done.returncode == 0, done.stderr
     assert "no torque ordered at 1296 rpm the simulated drive draws 4.6 A (205 W)" in done.stdout
     assert "5.0 A count as disobeying" in done.stdout
@@ -101,7 +108,7 @@ def test_an_interface_that_nobody_knows_and_two_protocols_on_one_bus_warn(tmp_pa
         tmp_path, ('interface = "virtual"', 'interface = "virtul"'),
         ('dbc = ["dbc/nmea2000.dbc"]', 'dbc = ["dbc/nmea2000.dbc", "dbc/rvc_bank.dbc"]'),
     )  # fmt: skip
-    done = thwart("check", str(file))
+    done = thwart("check", "--quick", str(file))
     assert done.returncode == 0, done.stderr
     assert "buses.private.interface: python-can here knows no interface 'virtul'" in done.stdout
     assert "buses.backbone.dbc: RV-C and NMEA 2000 use the same numbers" in done.stdout
