@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from sim.bench.written import write_page
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from supervisor.config import BoatConfig
 
 SAIL_S, KEPT_S = 8.0, 0.1

@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 from sim.bench.bind import BoundStep
+from sim.bench.expecting import EPS_S
 from sim.bench.rig import Event
 from sim.bench.sinks import NullSink
-from sim.bench.watch import EPS_S
 
 
 class Mark(NamedTuple):

@@ -12,10 +12,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 from sim.bench.written import write_page
-from sim.nodes.rig import SimRig
 from sim.plant import PlantParams
 from sim.plant.boat import KNOTS_PER_MS
 from sim.plant.steady import bisect, running_at_speed
+from sim.rig.simulated import SimRig
 from supervisor.config import BoatConfig, load_config
 from supervisor.config.schema import Shaft
 from supervisor.signals import ALARM_TEXT, Alarm

@@ -5,13 +5,13 @@ from collections.abc import Callable, Sequence
 from functools import partial
 
 from sim.bench.bind import BoundStep, bind, described
+from sim.bench.expecting import EPS_S, EventLook, ExplainLook, Looker, SignalLook, Signals, Watch, wanted
 from sim.bench.judge import Judge
 from sim.bench.procedure import Expectation, Procedure, Value
 from sim.bench.result import Check, Result, StepResult, Verdict
 from sim.bench.rig import Event, Judged, Rig
 from sim.bench.sinks import BenchEvent, Sink
 from sim.bench.units import unit_of
-from sim.bench.watch import EPS_S, EventLook, ExplainLook, Looker, SignalLook, Signals, Watch, wanted
 from sim.errors import BenchError
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from sim.bench.written import write_page
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 
 BOATS = ("marsh_tern", "reed_warbler")
 UNDER_WAY_S, SILENT_S, NEUTRAL_S, START_S = 4.0, 4.0, 12.0, 5.0

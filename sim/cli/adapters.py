@@ -4,8 +4,13 @@ import argparse
 import signal
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from importlib.util import find_spec
 from types import FrameType
 
+from sim.console import say
+from sim.errors import BenchError
+from supervisor.bus.port import BusSetting, bus_settings, no_hardware
+from supervisor.config import BoatConfig
 from supervisor.runtime.adapters import SETTLE_S
 
 
@@ -16,9 +21,25 @@ def add_bus_options(parser: argparse._ActionsContainer) -> None:
         help="adapter of one bus of the boat file, instead of the one named there; may be given for each bus",
     )  # fmt: skip
     parser.add_argument(
+        "--no-hardware", action="store_true",
+        help="no adapter: the buses are multicast groups inside this computer, for other Thwarts started the same way",
+    )  # fmt: skip
+    parser.add_argument(
         "--settle", type=seconds, default=SETTLE_S, metavar="SECONDS",
         help="wait after opening a serial adapter, many restart then (default: %(default)s)",
     )  # fmt: skip
+
+
+def settings_of(config: BoatConfig, args: argparse.Namespace) -> dict[str, BusSetting]:
+    """The adapters that the options ask for. Raises ConfigError and BenchError."""
+    if not args.no_hardware:
+        return bus_settings(config, args.bus)
+    if args.bus:
+        raise BenchError("--no-hardware takes the place of every adapter: leave --bus out, or --no-hardware")
+    if find_spec("msgpack") is None:
+        raise BenchError("--no-hardware needs the package msgpack, which comes with: pip install 'thwart[sim]'")
+    say(f"NO HARDWARE: {', '.join(config.buses)} are multicast groups inside this computer; nothing real is there")
+    return no_hardware(config)
 
 
 def seconds(text: str) -> float:

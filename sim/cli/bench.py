@@ -8,7 +8,7 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from sim.bench.rig import Rig
-from sim.cli.adapters import add_bus_options, seconds
+from sim.cli.adapters import add_bus_options, seconds, settings_of
 from sim.cli.running import add_run_options, run_and_write
 from sim.console import say
 from sim.errors import BenchError
@@ -108,17 +108,18 @@ def _run(args: argparse.Namespace, procedure: Path) -> int:
     """Run it, on the simulated boat or against a device elsewhere."""
     if args.live:
         return run_and_write(args.config, procedure, args, partial(_live, args), partial(_power_up, args.wait))
-    if args.bus or args.nodes != "all":
-        raise BenchError("--bus and --nodes are for a device under test elsewhere: add --live, or leave them out")
+    if args.bus or args.no_hardware or args.nodes != "all":
+        raise BenchError(
+            "--bus, --no-hardware and --nodes are for a device under test elsewhere: add --live, or leave them out"
+        )
     return run_and_write(args.config, procedure, args)
 
 
 def _live(args: argparse.Namespace, config: BoatConfig, file: Path) -> Rig:
-    from sim.nodes.live import LiveRig
-    from supervisor.bus.port import bus_settings
+    from sim.rig.live import LiveRig
     from supervisor.runtime.run import refuse_embedded_buses
 
-    settings = bus_settings(config, args.bus)
+    settings = settings_of(config, args)
     nodes = [name.strip() for name in args.nodes.split(",") if name.strip()]
     rig = LiveRig(config, file, nodes, settings, args.settle)
     try:
@@ -131,7 +132,7 @@ def _live(args: argparse.Namespace, config: BoatConfig, file: Path) -> Rig:
 
 
 def _power_up(wait_s: float, rig: Rig) -> None:
-    from sim.nodes.live import LiveRig
+    from sim.rig.live import LiveRig
 
     if isinstance(rig, LiveRig):
         say("simulated boat powered up; waiting for the device under test")

@@ -6,10 +6,9 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from sim.cli.adapters import add_bus_options, reason_to_stop
+from sim.cli.adapters import add_bus_options, reason_to_stop, settings_of
 from sim.console import complain, say
 from sim.errors import BenchError
-from supervisor.bus.port import bus_settings
 from supervisor.config import ConfigError, load_config
 from supervisor.config.load import resolve_boat
 from supervisor.journal import FolderInUseError
@@ -88,7 +87,7 @@ def run(args: argparse.Namespace) -> int:
     if config.boat.listen_only:
         remedy = "Record the bus with candump and ask `thwart replay`, or give a boat with shafts"
         raise ConfigError(str(path), "boat.listen_only", "is true: there is nothing to supervise", remedy)
-    settings = bus_settings(config, args.bus)
+    settings = settings_of(config, args)
     folder = writable(args.out or Path("runs") / config.boat.name)
     options = RunOptions(settle_s=args.settle, log_bytes=args.log_megabytes * 1_000_000, priority=args.priority)
     with reason_to_stop() as stop:

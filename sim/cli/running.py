@@ -39,7 +39,7 @@ MakeRig = Callable[[BoatConfig, Path], Rig]
 
 def simulated(config: BoatConfig, file: Path) -> Rig:
     """The boat with its supervisor, in simulated time."""
-    from sim.nodes.rig import SimRig
+    from sim.rig.simulated import SimRig
 
     return SimRig(config, file=file)
 

@@ -6,12 +6,11 @@ import sys
 import threading
 from typing import Any
 
-from sim.cli.adapters import add_bus_options, percent, reason_to_stop
+from sim.cli.adapters import add_bus_options, percent, reason_to_stop, settings_of
 from sim.console import say
 from sim.faults import CATALOGUE
-from sim.nodes.actions import Value
-from sim.nodes.live import StandIn
-from supervisor.bus.port import bus_settings
+from sim.rig.actions import Value
+from sim.rig.live import StandIn
 from supervisor.config import ConfigError, load_config
 from supervisor.config.load import resolve_boat
 from supervisor.runtime import Loop, RealClock
@@ -54,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
     """0 after a stop by hand or SIGTERM."""
     path = resolve_boat(args.config)
     config = load_config(path)
-    settings = bus_settings(config, args.bus)
+    settings = settings_of(config, args)
     clock = RealClock()
     nodes = [name.strip() for name in args.nodes.split(",") if name.strip()]
     stand_in = StandIn(config, path, nodes, settings, Adapters(args.settle), clock.now_s(), args.soc)

@@ -12,9 +12,9 @@ from sim.plant import (
     FLAG_UNDER_TEMPERATURE,
     POSITION_IN_TRANSIT,
     PlantInputs,
+    PlantShaft,
     PlantState,
-    ShaftCommand,
-    ShaftState,
+    ShaftOrders,
 )
 
 MONITOR_FLAGS = {
@@ -77,10 +77,10 @@ class _OnShaft(Fault):
         shafts[self.level] = changed
         return plant._replace(shafts=tuple(shafts))
 
-    def command(self, now_s: float, command: ShaftCommand) -> ShaftCommand:
+    def command(self, now_s: float, command: ShaftOrders) -> ShaftOrders:
         return command
 
-    def shaft(self, now_s: float, shaft: ShaftState) -> ShaftState:
+    def shaft(self, now_s: float, shaft: PlantShaft) -> PlantShaft:
         return shaft
 
 
@@ -95,7 +95,7 @@ class DriveFault(_OnShaft):
     def stop(self, bench: Bench, now_s: float) -> None:
         mend(self._fields)
 
-    def command(self, now_s: float, command: ShaftCommand) -> ShaftCommand:
+    def command(self, now_s: float, command: ShaftOrders) -> ShaftOrders:
         return command._replace(torque_order_nm=0.0, drive_enable=0)
 
 
@@ -103,17 +103,17 @@ class DriveDisobeys(_OnShaft):
     """The drive holds a torque of its own whatever it is ordered over the bus; only its hard-wired enable line still
     stops it."""
 
-    def command(self, now_s: float, command: ShaftCommand) -> ShaftCommand:
+    def command(self, now_s: float, command: ShaftOrders) -> ShaftOrders:
         return command._replace(torque_order_nm=self.number("torque_nm"), drive_enable=1, precharge=1)
 
 
 class PrechargeFailure(_OnShaft):
     """The precharge resistor is open: the link does not charge, and the relay behind it does not close."""
 
-    def command(self, now_s: float, command: ShaftCommand) -> ShaftCommand:
+    def command(self, now_s: float, command: ShaftOrders) -> ShaftOrders:
         return command._replace(precharge=0, drive_enable=0)
 
-    def shaft(self, now_s: float, shaft: ShaftState) -> ShaftState:
+    def shaft(self, now_s: float, shaft: PlantShaft) -> PlantShaft:
         if shaft.drive.relay_closed:
             return shaft._replace(drive=shaft.drive._replace(relay_closed=0, fault=DRIVE_OK))
         return shaft
@@ -122,7 +122,7 @@ class PrechargeFailure(_OnShaft):
 class EngineStall(_OnShaft):
     """The engine loses its fuel and stops by itself."""
 
-    def command(self, now_s: float, command: ShaftCommand) -> ShaftCommand:
+    def command(self, now_s: float, command: ShaftOrders) -> ShaftOrders:
         return command._replace(engine_stop=1, engine_start=0)
 
 
@@ -134,7 +134,7 @@ class ClutchStuckInTransit(_OnShaft):
         name = bench.boat_map.shaft_names[self.level]
         fields_of(bench, f"{name}.clutch.closed")  # a boat without a shaft clutch says so
 
-    def shaft(self, now_s: float, shaft: ShaftState) -> ShaftState:
+    def shaft(self, now_s: float, shaft: PlantShaft) -> PlantShaft:
         line = shaft.line
         return shaft._replace(line=line._replace(clutch_frac=0.5, clutch_position=POSITION_IN_TRANSIT))
 
@@ -142,19 +142,19 @@ class ClutchStuckInTransit(_OnShaft):
 class BeltBroken(_OnShaft):
     """The drive's belt or coupling is broken: the drive turns by itself, the propeller as the water will."""
 
-    def command(self, now_s: float, command: ShaftCommand) -> ShaftCommand:
+    def command(self, now_s: float, command: ShaftOrders) -> ShaftOrders:
         return command._replace(belt_nm=0.0)
 
 
 class BeltSlipping(_OnShaft):
     """The drive's belt passes no more than `torque_nm` (at the shaft) and slips above that."""
 
-    def command(self, now_s: float, command: ShaftCommand) -> ShaftCommand:
+    def command(self, now_s: float, command: ShaftOrders) -> ShaftOrders:
         return command._replace(belt_nm=self.number("torque_nm"))
 
 
 class PropellerJammed(_OnShaft):
     """A rope or log holds the propeller."""
 
-    def command(self, now_s: float, command: ShaftCommand) -> ShaftCommand:
+    def command(self, now_s: float, command: ShaftOrders) -> ShaftOrders:
         return command._replace(load_shock_nm=self.number("torque_nm"))

@@ -1,4 +1,4 @@
-"""Stand-in nodes: the boxes of a boat, speaking real frames of its own DBC files. `sim.nodes.rig` is a whole boat."""
+"""Stand-in nodes: the boxes of a boat, speaking real frames of its own DBC files. `sim.rig` has a whole boat."""
 
 from sim.nodes.build import build_nodes, new_panel
 from sim.nodes.coupling import plant_inputs

@@ -1,7 +1,7 @@
 """What nodes and crew together do to the plant: one PlantInputs for each step."""
 
 from sim.nodes.machinery import Nodes
-from sim.plant import PlantInputs, PlantState, ShaftCommand
+from sim.plant import PlantInputs, PlantState, ShaftOrders
 
 
 def plant_inputs(nodes: Nodes, plant: PlantState, now_s: float) -> PlantInputs:
@@ -21,7 +21,7 @@ def plant_inputs(nodes: Nodes, plant: PlantState, now_s: float) -> PlantInputs:
         circuit = plant.shafts[level].gearbox.engaged == 0 and panel.switches["diver_lockout"] == 0
         start = 1 if shaft.start_key and permitted and circuit else 0
         shafts.append(
-            ShaftCommand(
+            ShaftOrders(
                 order.torque_nm,
                 order.enable,
                 order.precharge,

@@ -46,9 +46,9 @@ from sim.plant.state import (
     LineState,
     MonitorState,
     PlantInputs,
+    PlantShaft,
     PlantState,
-    ShaftCommand,
-    ShaftState,
+    ShaftOrders,
 )
 
 __all__ = [
@@ -80,10 +80,10 @@ __all__ = [
     "PlantConfigError",
     "PlantInputs",
     "PlantParams",
+    "PlantShaft",
     "PlantState",
-    "ShaftCommand",
+    "ShaftOrders",
     "ShaftParams",
-    "ShaftState",
     "bank_step",
     "build_params",
     "idle_inputs",

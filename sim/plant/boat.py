@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from sim.plant.bank import bank_step, rested_bank
+from sim.plant.drive import rectified_v
+from sim.plant.engine import RAD_S_PER_RPM
 from sim.plant.hull import hull_step
 from sim.plant.monitor import monitor_step, rested_monitor
 from sim.plant.params import BankParams, PlantParams, ShaftParams
@@ -17,9 +19,9 @@ from sim.plant.state import (
     GearboxState,
     LineState,
     PlantInputs,
+    PlantShaft,
     PlantState,
-    ShaftCommand,
-    ShaftState,
+    ShaftOrders,
 )
 from sim.plant.supply import open_bus_voltage, sources_step
 
@@ -28,7 +30,7 @@ MAX_SHAFTS = 4
 
 Step = Callable[[PlantParams, PlantState, PlantInputs, float], PlantState]
 BankStep = Callable[[BankParams, BankState, float, int, int, float, float], BankState]
-ShaftStep = Callable[[ShaftParams, ShaftState, ShaftCommand, float, float, float, float, float], ShaftState]
+ShaftStep = Callable[[ShaftParams, PlantShaft, ShaftOrders, float, float, float, float, float], PlantShaft]
 
 
 def make_step(shafts: int, bank_model: BankStep = bank_step, shaft_model: ShaftStep = shaft_step) -> Step:
@@ -38,7 +40,7 @@ def make_step(shafts: int, bank_model: BankStep = bank_step, shaft_model: ShaftS
     :func:`sim.plant.shaftline.shaft_step`. Raises ValueError for another number of shafts.
     """
 
-    def advance(params: PlantParams, state: PlantState, inputs: PlantInputs, index: int, dt_s: float) -> ShaftState:
+    def advance(params: PlantParams, state: PlantState, inputs: PlantInputs, index: int, dt_s: float) -> PlantShaft:
         speed = state.boat_speed_ms
         if speed > 0.0:
             speed = speed * (1.0 - params.hull.wake_frac)
@@ -54,7 +56,7 @@ def make_step(shafts: int, bank_model: BankStep = bank_step, shaft_model: ShaftS
         )
 
     def finish(
-        params: PlantParams, state: PlantState, inputs: PlantInputs, moved: tuple[ShaftState, ...], dt_s: float
+        params: PlantParams, state: PlantState, inputs: PlantInputs, moved: tuple[PlantShaft, ...], dt_s: float
     ) -> PlantState:
         bank = state.bank
         monitor = monitor_step(params.monitor, state.monitor, bank, dt_s, inputs.monitor_fault)
@@ -86,12 +88,24 @@ def make_step(shafts: int, bank_model: BankStep = bank_step, shaft_model: ShaftS
         else:
             link_f = 0.0
             trip_v = 1.0e9
+            diodes_s = 0.0
+            diodes_a = 0.0
             for i in range(len(moved)):
+                drive = params.shafts[i].drive
                 if moved[i].drive.relay_closed == 1:
-                    link_f = link_f + params.shafts[i].drive.link_f
-                if params.shafts[i].drive.over_voltage_v < trip_v:
-                    trip_v = params.shafts[i].drive.over_voltage_v
-            bus_v = open_bus_voltage(params.supply, bus.bus_v, current, link_f, trip_v, dt_s)
+                    link_f = link_f + drive.link_f
+                    # what the diodes feed goes by the voltage at the end of the step, not by that of its start
+                    emf_v = rectified_v(drive, moved[i].line.drive_rpm * RAD_S_PER_RPM)
+                    if moved[i].drive.rectifying == 1 and emf_v > 0.0:
+                        diodes_s = diodes_s + 1.0 / drive.rectifier_ohm
+                        diodes_a = diodes_a + emf_v / drive.rectifier_ohm
+                        current = current - moved[i].drive.rectified_a
+                if drive.over_voltage_v < trip_v:
+                    trip_v = drive.over_voltage_v
+            diodes_v = 0.0
+            if diodes_s > 0.0:
+                diodes_v = diodes_a / diodes_s
+            bus_v = open_bus_voltage(params.supply, bus.bus_v, current, link_f, trip_v, diodes_s, diodes_v, dt_s)
         peak = bus.peak_v
         if bus_v > peak:
             peak = bus_v
@@ -164,11 +178,11 @@ def step(params: PlantParams, state: PlantState, inputs: PlantInputs, dt_s: floa
 
 def idle_inputs(params: PlantParams) -> PlantInputs:
     """Inputs that ask for nothing: contactor switch on, everything else off, still water at 15 degC, air at 20 degC."""
-    return PlantInputs(tuple(ShaftCommand() for _ in params.shafts))
+    return PlantInputs(tuple(ShaftOrders() for _ in params.shafts))
 
 
-def _still_shaft(temperature_c: float) -> ShaftState:
-    return ShaftState(
+def _still_shaft(temperature_c: float) -> PlantShaft:
+    return PlantShaft(
         EngineState(0.0, 0, 0, 0, 0.0, 0.0, 0.0, 0.0, 0.0, temperature_c),
         GearboxState(0, 0, 0, 0.0, 0.0),
         DriveState(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 0, 0, temperature_c, temperature_c, temperature_c),

@@ -55,6 +55,11 @@ def loss(p: DriveParams, torque_nm: float, omega_rad_s: float) -> float:
     )
 
 
+def rectified_v(p: DriveParams, omega_rad_s: float) -> float:
+    """Voltage that the diodes make of the back-EMF at shaft speed `omega_rad_s`, V; below 0.0 near standstill."""
+    return p.emf_v_s * abs(omega_rad_s) - DIODE_DROP_V
+
+
 def _derate(x: float, from_c: float, to_c: float) -> float:
     f = (to_c - x) / (to_c - from_c)
     if f < 0.0:
@@ -88,12 +93,12 @@ def drive_step(
         wanted = 1
     relay = d.relay_closed
     link = d.link_v
+    if relay == 1:
+        link = bus_v  # tied to the bus until now, and with it where a bus without a bank fell within the last step
     if wanted == 0 or bus_v < 0.5 * p.under_voltage_v:
         relay = 0
     into_link_a = 0.0
-    if relay == 1:
-        link = bus_v
-    else:
+    if relay == 0:
         # exact charge and discharge over the step: resistor to the bus, bleed resistor to ground
         g_bus = 0.0
         if precharge == 1 and bus_v > link:
@@ -159,15 +164,16 @@ def drive_step(
 
     # gates off and turning fast: the diodes conduct
     rectifying = 0
+    rectified_a = 0.0
     braking_w = 0.0
-    emf = p.emf_v_s * speed - DIODE_DROP_V
+    emf = rectified_v(p, omega_rad_s)
     if enabled == 0 and emf > link:
         rectifying = 1
         if relay == 1:
-            rect_a = (emf - link) / p.rectifier_ohm
-            dc_w = dc_w + rect_a * link
-            losses = losses + rect_a * (emf + DIODE_DROP_V - link)
-            braking_w = rect_a * (emf + DIODE_DROP_V)
+            rectified_a = (emf - link) / p.rectifier_ohm
+            dc_w = dc_w + rectified_a * link
+            losses = losses + rectified_a * (emf + DIODE_DROP_V - link)
+            braking_w = rectified_a * (emf + DIODE_DROP_V)
         else:
             # nothing but the capacitor to feed: it follows the back-EMF
             braking_w = 0.5 * p.link_f * (emf * emf - link * link) / dt_s
@@ -215,4 +221,5 @@ def drive_step(
         d.motor_c + dt_s * (motor_w - motor_out) / p.motor_heat_j_k,
         d.inverter_c + dt_s * (inverter_w - inverter_out) / p.inverter_heat_j_k,
         d.coolant_c + dt_s * (motor_out + inverter_out - sea_out) / p.coolant_heat_j_k,
+        rectified_a,
     )

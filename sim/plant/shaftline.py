@@ -12,7 +12,7 @@ from sim.plant.drive import drive_step
 from sim.plant.engine import RAD_S_PER_RPM, RPM_PER_RAD_S, engine_finish, engine_torque
 from sim.plant.params import GearboxParams, ShaftParams
 from sim.plant.propeller import propeller_load
-from sim.plant.state import GearboxState, LineState, ShaftCommand, ShaftState
+from sim.plant.state import GearboxState, LineState, PlantShaft, ShaftOrders
 
 SLIP_LINEAR_RAD_S = 0.02
 """Slip below which a friction clutch is linear: 0.2 rpm at full capacity."""
@@ -132,14 +132,14 @@ def _sign(x: float) -> float:
 
 def shaft_step(
     p: ShaftParams,
-    s: ShaftState,
-    c: ShaftCommand,
+    s: PlantShaft,
+    c: ShaftOrders,
     bus_v: float,
     advance_ms: float,
     ambient_c: float,
     water_c: float,
     dt_s: float,
-) -> ShaftState:
+) -> PlantShaft:
     """One step of one shaft at `advance_ms` (speed of advance of the propeller, m/s) on a bus at `bus_v`."""
     line = p.line
     gear = p.gearbox
@@ -244,7 +244,7 @@ def shaft_step(
         # what the belt or coupling feels: the drive's torque less what its own rotor takes
         coupling_nm = drive.torque_nm - rotor * (wm1 - wm) / dt_s
         wd1 = wm1
-    return ShaftState(
+    return PlantShaft(
         engine_finish(p.engine, s.engine, engine, we1, ambient_c, dt_s),
         GearboxState(engaged, in_transit, gear_order, shift_timer, gear_nm),
         drive,

@@ -152,6 +152,8 @@ class DriveState(NamedTuple):
     motor_c: float
     inverter_c: float
     coolant_c: float
+    rectified_a: float = 0.0
+    """The part of the current that diodes feed, which no gate stops, A."""
 
 
 class LineState(NamedTuple):
@@ -176,7 +178,7 @@ class LineState(NamedTuple):
     """Speed of the drive, quoted at the shaft: that of the machine side unless its belt slips or is broken."""
 
 
-class ShaftState(NamedTuple):
+class PlantShaft(NamedTuple):
     """One shaft."""
 
     engine: EngineState
@@ -195,10 +197,10 @@ class PlantState(NamedTuple):
     bank: BankState
     monitor: MonitorState
     bus: BusState
-    shafts: tuple[ShaftState, ...]
+    shafts: tuple[PlantShaft, ...]
 
 
-class ShaftCommand(NamedTuple):
+class ShaftOrders(NamedTuple):
     """Orders and loads of one shaft. The default does nothing: gates off, gear neutral, clutch closed, lock
     released.
     """
@@ -222,7 +224,7 @@ class ShaftCommand(NamedTuple):
 class PlantInputs(NamedTuple):
     """Everything from outside that acts on the plant during one step."""
 
-    shafts: tuple[ShaftCommand, ...]
+    shafts: tuple[ShaftOrders, ...]
     hotel_load_w: float = 0.0
     irradiance_w_m2: float = 0.0
     shore_charge_a: float = 0.0

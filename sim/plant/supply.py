@@ -73,14 +73,29 @@ def sources_step(
 
 
 def open_bus_voltage(
-    p: SupplyParams, bus_v: float, current_a: float, link_f: float, trip_v: float, dt_s: float
+    p: SupplyParams,
+    bus_v: float,
+    current_a: float,
+    link_f: float,
+    trip_v: float,
+    diodes_s: float,
+    diodes_v: float,
+    dt_s: float,
 ) -> float:
     """Bus voltage after a step with the contactor open, `current_a` left over (positive raises the voltage).
 
     `link_f` capacitance of the drive links on the bus; `trip_v` voltage at which the drives stop themselves: what they
-    feed in the 0.5 ms until their gates are off still comes on top.
+    feed in the 0.5 ms until their gates are off still comes on top. What diodes feed no gate stops: `diodes_s` is their
+    conductance together (S), `diodes_v` the rectified back-EMF behind it (V); their current is not in `current_a`. A
+    capacitor behind a resistor, solved exactly over the step.
     """
     c = p.bus_capacitance_f + link_f
+    if diodes_s > 0.0:
+        g = diodes_s + 1.0 / p.bleed_ohm
+        rest_v = (current_a + diodes_s * diodes_v) / g
+        if rest_v < 0.0:
+            rest_v = 0.0
+        return rest_v + (bus_v - rest_v) * math.exp(-dt_s * g / c)
     energy = bus_v * bus_v + 2.0 * bus_v * current_a * dt_s / c
     v = 0.0
     if energy > 0.0:

@@ -1,6 +1,6 @@
 """What each of the owner's own interlocks does while it is bad, by its name, in every mode: one claim an effect.
 
-Written from design section 5, "Own interlocks", and the keys of the boat file; that an interlock is held bad exactly
+Written from docs/interlocks.md and the keys of the boat file; that an interlock is held bad exactly
 when it should be is shown in `forming_own`.
 """
 

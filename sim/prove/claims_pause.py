@@ -34,7 +34,7 @@ BESIDES = (
     | SIDE.OWN_THRUST_STAYS.value | SIDE.OWN_THRUST.value
 )  # fmt: skip
 BARS = SIDE.OFF_ORDER.value | SIDE.CONTROL_LOST.value | SIDE.HANDSET_LOST.value
-"""What thrust needs besides contacts and lever, and what bars it: retyped from the design."""
+"""What thrust needs besides contacts and lever, and what bars it: retyped from docs/safety.md."""
 
 READ = tuple(f"shaft.{bit.name}" for bit in ShaftCondition if (BESIDES | BARS | SIDE.THRUST_ORDER.value) & bit.value)
 """These bits by name: what the forming of a pause rests on."""

@@ -17,7 +17,7 @@ _CAUSE_OF = {
 }  # fmt: skip
 _WORKING = (_M.PROPEL, _M.GENERATE, _M.HARVEST)
 
-# what thrust needs, requirement by requirement: retyped from the design, not from the table
+# what thrust needs, requirement by requirement: retyped from docs/safety.md, not from the table
 _THRUST_NEEDS = (
     ("SR-02", _C.BOAT_READY, "the boat READY"),
     ("SR-06", _C.IN_SERVICE, "the shaft in service"),

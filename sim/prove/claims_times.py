@@ -159,11 +159,11 @@ def zero_counts(step: Step, i: int) -> bool:
 def gear_lie_counts(step: Step, i: int) -> bool:
     was, now = step.was.shafts[i], step.now.memory.shafts[i]
     return near(
-        now.dwells.gear_contradicts_s, counted(was.dwells.gear_contradicts_s, gear_lies(step, i), length_s(step))
+        now.dwells.gear_contradicts_s, counted(was.dwells.gear_contradicts_s, gear_contradicts(step, i), length_s(step))
     )
 
 
-def gear_lies(step: Step, i: int) -> bool:
+def gear_contradicts(step: Step, i: int) -> bool:
     """The gearbox's fresh frames contradict its contacts."""
     shaft = step.shaft_in[i]
     if step.boat.shafts[i].react.mapped & shaft.known & SHAFT.GEAR_REPORT == 0:

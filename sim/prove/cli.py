@@ -83,8 +83,8 @@ def run(args: argparse.Namespace) -> int:
     from sim.prove.prover import EACH_S, prove_boat, step_claims
     from sim.prove.report import parity_lines, report_lines, verdict
     from sim.prove.rests_on import claims_with
+    from sim.prove.solver.claims import Plan, workers
     from sim.prove.solver.kept import Kept
-    from sim.prove.solver.run import Plan, workers
     from sim.prove.streams import frozen
 
     began = time.perf_counter()

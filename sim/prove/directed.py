@@ -38,14 +38,14 @@ HOLDS = (1, 4, 12, 40, 160)
 """Ticks for which a disturbance stands."""
 
 
-class Scene(NamedTuple):
+class SoundInputs(NamedTuple):
     """Sound inputs of boat and shafts at one time."""
 
     boat: Sounding
     sides: tuple[Sounding, ...]
     own: OwnInputs = OwnInputs()
 
-    def all_sides(self, *, on: int = 0, off: int = 0, **numbers: float) -> "Scene":
+    def all_sides(self, *, on: int = 0, off: int = 0, **numbers: float) -> "SoundInputs":
         """Every shaft with these contacts and numbers changed."""
         return self._replace(
             sides=tuple(
@@ -53,19 +53,19 @@ class Scene(NamedTuple):
             )
         )
 
-    def one_side(self, index: int, *, on: int = 0, off: int = 0) -> "Scene":
+    def one_side(self, index: int, *, on: int = 0, off: int = 0) -> "SoundInputs":
         """One shaft with these contacts changed."""
         side = self.sides[index]
         changed = side._replace(on=(side.on | on) & ~off)
         return self._replace(sides=(*self.sides[:index], changed, *self.sides[index + 1 :]))
 
-    def helm(self, *, on: int = 0, off: int = 0, **numbers: float) -> "Scene":
+    def helm(self, *, on: int = 0, off: int = 0, **numbers: float) -> "SoundInputs":
         """The boat's own inputs changed."""
         boat = self.boat
         return self._replace(boat=boat._replace(on=(boat.on | on) & ~off, numbers={**boat.numbers, **numbers}))
 
 
-def at_rest(config: BoatConfig) -> Scene:
+def at_rest(config: BoatConfig) -> SoundInputs:
     """Everything sound, nothing asked, nothing turning."""
     volts = (config.bank.min_voltage_v + config.bank.max_voltage_v) / 2.0
     bank = {
@@ -76,7 +76,7 @@ def at_rest(config: BoatConfig) -> Scene:
     shaft = dict.fromkeys(SHAFT_BY_FIELD, 0.0) | {"link_v": volts, "motor_c": 20.0, "inverter_c": 20.0,
                                                   "coolant_c": 20.0}  # fmt: skip
     side = Sounding(ALL_SHAFT, SOUND_SHAFT_ON, shaft)
-    return Scene(
+    return SoundInputs(
         Sounding(ALL_BOAT, SOUND_BOAT_ON | BOAT.HANDSET_OURS, bank), (side,) * len(config.shaft), own_good(config)
     )
 
@@ -114,11 +114,11 @@ def own_bounds(entry: Interlock) -> list[float]:
     return [good_value(entry), *(one + by for one in (at, other) for by in (-0.01, 0.0, 0.01))]
 
 
-Stage = tuple[int, Scene]
+Standing = tuple[int, SoundInputs]
 """So many ticks of these inputs."""
 
 
-def situations(config: BoatConfig) -> dict[str, list[Stage]]:
+def situations(config: BoatConfig) -> dict[str, list[Standing]]:
     """The ways from power-up into each situation of this boat, a stage after the other."""
     rest = at_rest(config)
     ready = [(60, rest), (1, rest.helm(on=BOAT.ENABLE)), (12, rest)]
@@ -180,7 +180,7 @@ def situations(config: BoatConfig) -> dict[str, list[Stage]]:
     return found
 
 
-def _unknown(scene: Scene, bit: int) -> Scene:
+def _unknown(scene: SoundInputs, bit: int) -> SoundInputs:
     return scene._replace(sides=tuple(side._replace(known=side.known & ~bit) for side in scene.sides))
 
 
@@ -195,7 +195,7 @@ class Wrong(NamedTuple):
     lost: bool = False
     own: Interlock | None = None
 
-    def apply(self, scene: Scene) -> Scene:
+    def apply(self, scene: SoundInputs) -> SoundInputs:
         """The scene with this wrong."""
         if self.own is not None:
             return scene._replace(own=self.apply_own(scene.own))
@@ -251,7 +251,7 @@ class Runs:
     def __init__(self, config: BoatConfig, boat: Boat) -> None:
         self._config, self._boat = config, boat
 
-    def approach(self, stages: Sequence[Stage]) -> list[Step]:
+    def approach(self, stages: Sequence[Standing]) -> list[Step]:
         """From power-up through all stages."""
         memory, found = initial_memory(self._boat), []
         for ticks, scene in stages:
@@ -261,7 +261,7 @@ class Runs:
                 found.append(step)
         return found
 
-    def step(self, memory: Memory, scene: Scene, dt_s: float = 0.0) -> Step:
+    def step(self, memory: Memory, scene: SoundInputs, dt_s: float = 0.0) -> Step:
         """One tick of these inputs; a number of torque or current that is not zero already is disturbed, and stays."""
         shaft_in = tuple(self._answered(memory, index, side).shaft() for index, side in enumerate(scene.sides))
         boat_in = self._metered(scene.boat, shaft_in).boat()._replace(own=scene.own)
@@ -286,7 +286,7 @@ class Runs:
             numbers["current_a"] = watts * part / self._config.bank.max_voltage_v
         return side._replace(numbers=numbers)
 
-    def onward(self, memory: Memory, scene: Scene, wrong: Wrong, luck: random.Random) -> Iterator[Step]:
+    def onward(self, memory: Memory, scene: SoundInputs, wrong: Wrong, luck: random.Random) -> Iterator[Step]:
         """The disturbance for a while, the crew's answer, then all sound again."""
         hold, button = luck.choice(HOLDS), luck.choice(BUTTONS)
         levers = luck.random() < 0.3
@@ -302,7 +302,7 @@ class Runs:
             memory = step.now.memory
             yield step
 
-    def deaf(self, memory: Memory, scene: Scene, wrong: Wrong, luck: random.Random) -> Iterator[Step]:
+    def deaf(self, memory: Memory, scene: SoundInputs, wrong: Wrong, luck: random.Random) -> Iterator[Step]:
         """The disturbance for a while, and rules that do not hear it: each tick decided as if all were sound."""
         hold = luck.choice(HOLDS)
         button, pressed_at = luck.choice(BUTTONS), luck.randrange(hold + 3)
@@ -314,7 +314,7 @@ class Runs:
             memory = step.now.memory
             yield self._heard(step, wrong.apply(now)) if number < hold else step
 
-    def unheard(self, memory: Memory, scene: Scene, wrongs: Sequence[Wrong], ticks: int) -> Iterator[Step]:
+    def unheard(self, memory: Memory, scene: SoundInputs, wrongs: Sequence[Wrong], ticks: int) -> Iterator[Step]:
         """So many ticks decided as if all were sound, beside inputs on which all of `wrongs` are."""
         heard = scene
         for wrong in wrongs:
@@ -324,14 +324,14 @@ class Runs:
             memory = step.now.memory
             yield self._heard(step, heard)
 
-    def _heard(self, step: Step, scene: Scene) -> Step:
+    def _heard(self, step: Step, scene: SoundInputs) -> Step:
         """The step as decided, beside the inputs as they were."""
         sides = tuple(self._answered(step.was, index, side).shaft() for index, side in enumerate(scene.sides))
         boat_in = self._metered(scene.boat, sides).boat()._replace(own=scene.own)
         return step._replace(boat_in=boat_in, shaft_in=sides)
 
     def wander(
-        self, memory: Memory, scenes: Sequence[Scene], wrongs: Sequence[Wrong], luck: random.Random
+        self, memory: Memory, scenes: Sequence[SoundInputs], wrongs: Sequence[Wrong], luck: random.Random
     ) -> Iterator[Step]:
         """Without end: scenes that change as a crew would change them, disturbances that come and go, buttons."""
         scene, standing, pressed = scenes[0], [], 0

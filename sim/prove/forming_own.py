@@ -1,6 +1,6 @@
 """How the owner's own interlocks are held good or bad: exactly as the boat file says, one step of an induction each.
 
-Restated from the boat file's keys (`[[interlock]]`) and design section 5, "Own interlocks": bad from its threshold or
+Restated from the boat file's keys (`[[interlock]]`) and docs/interlocks.md: bad from its threshold or
 state on, held by its hysteresis, after its debounce; good again at once; unknown is bad, but where the file says good;
 before it was ever seen good it is bad.
 """

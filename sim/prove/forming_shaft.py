@@ -1,7 +1,8 @@
 """How each bit of a shaft's word is formed: set exactly when, both ways, on every input, latch and timer.
 
-Written from the design's sentences. Dwells and latches are read as the tick leaves them; that they run and are set as
-they should is the business of the claims they rest on (`claims_times`), one step of an induction each.
+Written from the sentences of docs/safety.md and docs/matrix/conditions.md. Dwells and latches are
+read as the tick leaves them; that they run and are set as they should is the business of the claims they rest on
+(`claims_times`), one step of an induction each.
 """
 
 from collections.abc import Callable

@@ -21,7 +21,7 @@ from typing import Any, NamedTuple
 from sim.prove.claims import Claim
 from sim.prove.consistency import IMPOSSIBLE_SHAFT
 from sim.prove.cubes import find_word
-from sim.prove.directed import Runs, Scene, Wrong, disturbances, situations
+from sim.prove.directed import Runs, SoundInputs, Wrong, disturbances, situations
 from sim.prove.forged import forge
 from sim.prove.rests_on import Claims, rests_on
 from sim.prove.step import Step, StepClaim
@@ -212,7 +212,7 @@ class Sea:
         onward = self._runs.wander(steps[-1].now.memory, self._scenes, self._wrongs, self._luck)
         return Voyage(steps, looking.copy(), islice(onward, WANDERING_TICKS))
 
-    def _directed(self, sail: Callable[[Memory, Scene, Wrong, random.Random], Iterator[Step]]) -> Voyage:
+    def _directed(self, sail: Callable[[Memory, SoundInputs, Wrong, random.Random], Iterator[Step]]) -> Voyage:
         name = self._luck.choice(list(self._ways))
         steps, looking = self._at(name)
         onward = sail(steps[-1].now.memory, self._ways[name][-1][1], self._luck.choice(self._wrongs), self._luck)

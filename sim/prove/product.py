@@ -4,9 +4,9 @@ One tick: the boat takes a row on any word; each shaft is then told the boat's n
 off, takes a row on any word that agrees with that, and its latches follow by the rules' own `after_mode`. Orders,
 machinery bits and dwell bits are free at each tick.
 
-Beside the supervisor's own state runs a *monitor* of each shaft that remembers what the design's sentences speak of:
+Beside the supervisor's own state runs a *monitor* of each shaft that remembers what the requirements speak of:
 `barred` is set by whatever ends thrust other than the lever itself, and cleared only by fresh neutral. It is written
-from the design, not from the latch rule.
+from those sentences, not from the latch rule.
 
 Shafts touch each other only through the boat: no row of a shaft, and not `after_mode`, reads anything of another shaft,
 and the boat reads of its shafts only the summary bits of its word. With those bits free, boat and one shaft contain
@@ -23,8 +23,8 @@ import numpy as np
 
 from sim.prove.cubes import Cube, cube, find_word, meet
 from sim.prove.flat import shaft_state
-from sim.prove.letters import Alphabet, Letter, Told
 from sim.prove.result import Count, Shown
+from sim.prove.word_classes import Told, WordClass, WordClasses
 from sim.prove.words import describe_word
 from supervisor.config.limits import ShaftLimits
 from supervisor.modes import NO_ROW, BoatCondition, BoatMode, Row, ShaftMode
@@ -63,10 +63,10 @@ class BoatStep(NamedTuple):
 
 
 class ShaftStep(NamedTuple):
-    """What a shaft may do in a tick, and a letter for it. `broken` names the requirement that the step breaks."""
+    """What a shaft may do in a tick, and the class of its word. `broken` names the requirement that the step breaks."""
 
     to: ShaftPoint
-    letter: Letter
+    word_class: WordClass
     fresh: bool
     broken: str
 
@@ -102,7 +102,7 @@ class Product:
             int(mode): [(n, cube(int(r.must), int(r.must_not))) for n, r in enumerate(boat_rows) if r.source == mode]
             for mode in BoatMode
         }
-        self.alphabet = Alphabet(shaft_rows, possible_only=possible_only)
+        self.classes = WordClasses(shaft_rows, possible_only=possible_only)
         self._boat_steps: dict[tuple[BoatPoint, bool], tuple[BoatStep, ...]] = {}
         self._shaft_steps: dict[tuple[ShaftPoint, Told], tuple[ShaftStep, ...]] = {}
 
@@ -143,41 +143,46 @@ class Product:
     def _make_shaft_steps(self, point: ShaftPoint, told: Told) -> list[ShaftStep]:
         found = []
         seen = set()
-        letters = self.alphabet.letters(point.mode, told, point.rearmed, point.to_propel)
-        for letter in letters:
+        word_classes = self.classes.word_classes(point.mode, told, point.rearmed, point.to_propel)
+        for word_class in word_classes:
             for fresh in (False, True):
-                step = self._step(point, told, letter, fresh)
-                key = (step.to, step.broken, letter.row)
+                step = self._step(point, told, word_class, fresh)
+                key = (step.to, step.broken, word_class.row)
                 if key not in seen:
                     seen.add(key)
                     found.append(step)
         return found
 
-    def _step(self, point: ShaftPoint, told: Told, letter: Letter, fresh: bool) -> ShaftStep:
+    def _step(self, point: ShaftPoint, told: Told, word_class: WordClass, fresh: bool) -> ShaftStep:
         latches = (_REARMED if point.rearmed else 0) | (_TO_PROPEL if point.to_propel else 0)
         neutral_s = self._neutral_s if fresh else -1.0
         before = shaft_state(mode=point.mode, latches=latches, neutral_s=neutral_s)
         mode, disarms, to_propel = point.mode, False, False
-        if letter.row != NO_ROW:
-            row = self._shaft_rows[letter.row]
+        if word_class.row != NO_ROW:
+            row = self._shaft_rows[word_class.row]
             mode, disarms, to_propel = int(row.dest), row.disarms, row.unload_to_propel
         after = self._latches(
-            self._lim, before, letter.word, mode, disarms, to_propel, self._neutral_s, int(told.boat_mode)
+            self._lim, before, word_class.word, mode, disarms, to_propel, self._neutral_s, int(told.boat_mode)
         )
         ended = (
             told.boat_mode != BoatMode.READY
             or int(ShaftMode.ISOLATED) in (point.mode, mode)
-            or letter.control_lost
-            or letter.handset_lost
-            or (letter.asks and not letter.permitted and not letter.paused)
-            or (letter.asks and told.off_order)
-            or (point.mode == ShaftMode.PROPEL and mode != ShaftMode.PROPEL and letter.asks and not letter.paused)
+            or word_class.control_lost
+            or word_class.handset_lost
+            or (word_class.asks and not word_class.permitted and not word_class.paused)
+            or (word_class.asks and told.off_order)
+            or (
+                point.mode == ShaftMode.PROPEL
+                and mode != ShaftMode.PROPEL
+                and word_class.asks
+                and not word_class.paused
+            )
         )
         to = ShaftPoint(
             after.mode, bool(after.latches & _REARMED), bool(after.latches & _TO_PROPEL),
-            True if ended else point.barred and not (fresh and not letter.asks),
+            True if ended else point.barred and not (fresh and not word_class.asks),
         )  # fmt: skip
-        return ShaftStep(to, letter, fresh, _broken(point, to, told))
+        return ShaftStep(to, word_class, fresh, _broken(point, to, told))
 
 
 def _phase(point: BoatPoint, mode: int, reset: bool, enable: bool) -> int:
@@ -216,7 +221,7 @@ class Explored(NamedTuple):
     edges: dict[State, set[State]]
     boat_rows: set[int]
     shaft_rows: set[int]
-    letters: int
+    word_classes: int
     breaches: dict[str, tuple[State, BoatStep, ShaftStep]]
 
 
@@ -225,7 +230,7 @@ def explore(machine: Product) -> Explored:
     start: State = (BOAT_START, SHAFT_START)
     found = Explored({start: None}, {}, set(), set(), 0, {})
     frontier = [start]
-    letters = 0
+    word_classes = 0
     while frontier:
         coming = []
         for state in frontier:
@@ -238,8 +243,8 @@ def explore(machine: Product) -> Explored:
                     boat.phase < 2 or not boat_step.word & int(_B.LEVERS_NEUTRAL)
                 )
                 for step in machine.shaft_steps(shaft, boat_step.told):
-                    letters += 1
-                    found.shaft_rows.add(step.letter.row)
+                    word_classes += 1
+                    found.shaft_rows.add(step.word_class.row)
                     target = (boat_step.to, step.to)
                     targets.add(target)
                     if step.broken:
@@ -250,7 +255,7 @@ def explore(machine: Product) -> Explored:
                         found.parents[target] = (state, boat_step, step)
                         coming.append(target)
         frontier = coming
-    return found._replace(letters=letters)
+    return found._replace(word_classes=word_classes)
 
 
 def path_words(machine: Product, found: Explored, breach: tuple[State, BoatStep, ShaftStep]) -> str:
@@ -267,7 +272,7 @@ def path_words(machine: Product, found: Explored, breach: tuple[State, BoatStep,
         fresh = "; fresh neutral has been held" if step.fresh else ""
         lines.append(
             f"{number}. {boat} ({describe_word(boat_step.word, BoatMode)}); {shaft} "
-            f"({describe_word(step.letter.word, ShaftMode)}{fresh})"
+            f"({describe_word(step.word_class.word, ShaftMode)}{fresh})"
         )  # fmt: skip
     return "\n".join(lines)
 
@@ -280,8 +285,8 @@ def prove_product(machine: Product) -> tuple[list[Shown], Count, Explored]:
     for requirement, name, text in HISTORY:
         breach = found.breaches.get(name)
         words = "" if breach is None else path_words(machine, found, breach)
-        shown.append(Shown(requirement, name, "product", text, found.letters, "", words))
-    count = Count("boat x one shaft", len(found.parents), found.letters, time.perf_counter() - began)
+        shown.append(Shown(requirement, name, "product", text, found.word_classes, "", words))
+    count = Count("boat x one shaft", len(found.parents), found.word_classes, time.perf_counter() - began)
     return shown, count, found
 
 

@@ -13,8 +13,8 @@ from sim.prove.product import Product, prove_product
 from sim.prove.reach import prove_reach
 from sim.prove.rests_on import claims_with, lacking, rests_on
 from sim.prove.result import Count, Proof, Shown
+from sim.prove.solver.claims import Plan, workers
 from sim.prove.solver.kept import Kept
-from sim.prove.solver.run import Plan, workers
 from sim.prove.step import StepClaim
 from sim.prove.steps import prove_steps
 from sim.prove.sweep import EXECUTOR

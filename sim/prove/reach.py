@@ -104,7 +104,7 @@ def prove_reach(
                     f"word "
                     "takes it; an earlier row takes every one. It stays as a second line."
                 )
-    return shown, [whole, Count("reach", len(found.parents), found.letters, time.perf_counter() - began)], notes
+    return shown, [whole, Count("reach", len(found.parents), found.word_classes, time.perf_counter() - began)], notes
 
 
 def _stuck(found: Explored) -> State | None:

@@ -7,9 +7,9 @@ from typing import NamedTuple
 from sim.prove.counterexample import shortened, step_words
 from sim.prove.invariants import INVARIANTS, Invariant, as_claims
 from sim.prove.result import ERROR, REFUTED, SILENT, WORST, Count, Shown
+from sim.prove.solver.claims import RAISES, Plan, Task, decide_all, tasks_of
 from sim.prove.solver.formula import Formula, at_power_up
 from sim.prove.solver.kept import Kept
-from sim.prove.solver.run import RAISES, Plan, Task, decide_all, tasks_of
 from sim.prove.solver.values import WalkError
 from sim.prove.solver.verdict import Verdict
 from sim.prove.step import Step, StepClaim, breaks

@@ -1,6 +1,6 @@
 """The terms that the claims on numbers are written in: facts of one step, with bounds from the boat file.
 
-An independent restatement of design section 5: nothing here calls `supervisor.rules`, and every bound is read from
+An independent restatement of docs/safety.md: nothing here calls `supervisor.rules`, and every bound is read from
 `Step.config`, so that a limit that was frozen wrongly is seen as well. Unknown is never neutral, never released, never
 permitted. All of it is in the subset that the walker reads.
 """

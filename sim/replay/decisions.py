@@ -8,7 +8,7 @@ import hashlib
 from collections.abc import Sequence
 from typing import TextIO
 
-from sim.replay.subject import Change, Heard
+from sim.replay.replayed import Change, Heard
 from supervisor.controller import Outcome
 from supervisor.controller.decided import decided_text, event_line
 

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 
 from sim.replay.commands import CommandDecoder, CommandRow
 from sim.replay.envelope import Envelope
+from sim.replay.replayed import Change, Heard
 from sim.replay.signals import Signals
-from sim.replay.subject import Change, Heard
 from sim.replay.ticks import Ticks
 from sim.replay.traces import Trace
 from supervisor.bus import BOAT

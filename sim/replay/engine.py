@@ -6,8 +6,8 @@ from typing import Protocol
 from sim.replay.health import TICK_S, Health
 from sim.replay.logclock import GAP
 from sim.replay.moved import Moved
+from sim.replay.replayed import Change, Heard, ReplayedSupervisor
 from sim.replay.source import Source
-from sim.replay.subject import Change, Heard, Subject
 from sim.replay.ticks import Ticks
 from sim.replay.wires import Role, Wire
 
@@ -30,7 +30,7 @@ class Engine:
     is passed over in one step."""
 
     def __init__(
-        self, subjects: Sequence[Subject], ticks: Ticks, pause_s: float, observers: Sequence[Observer] = ()
+        self, subjects: Sequence[ReplayedSupervisor], ticks: Ticks, pause_s: float, observers: Sequence[Observer] = ()
     ) -> None:
         self.subjects = subjects
         self.ticks = ticks

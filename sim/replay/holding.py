@@ -6,7 +6,7 @@ from operator import attrgetter, itemgetter
 from typing import NamedTuple
 
 from sim.replay.bounds import charge_bounds, derate_bounds
-from sim.replay.subject import Change, Heard, Subject
+from sim.replay.replayed import Change, Heard, ReplayedSupervisor
 from sim.replay.told import told_in
 from supervisor.bus import BOAT
 from supervisor.controller import explain_boat, explain_shaft, freeze
@@ -64,7 +64,7 @@ _Key = tuple[str, str, str]
 class Holding:
     """Observes one subject."""
 
-    def __init__(self, subject: Subject, which: int) -> None:
+    def __init__(self, subject: ReplayedSupervisor, which: int) -> None:
         self._which = which
         self._config = subject.config
         self._lim = freeze(subject.config).limits

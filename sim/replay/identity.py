@@ -4,7 +4,7 @@ decided beside it."""
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from sim.replay.subject import Change, Heard
+from sim.replay.replayed import Change, Heard
 from sim.replay.ticks import Recorded
 from supervisor.controller.decided import Codes
 

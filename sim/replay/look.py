@@ -12,7 +12,7 @@ from importlib.util import find_spec
 from typing import Any
 
 from sim.palette import BOAT_MODE_COLOURS, GRID, INK, ORDERED, SHAFT_MODE_COLOURS, UNKNOWN_COLOUR
-from sim.replay.ledger import Stretch
+from sim.replay.disagreements import Stretch
 from sim.replay.plots import DIFFERENCE, Curve, Panel
 from sim.replay.result import Run
 from sim.replay.traces import Trace

@@ -6,7 +6,7 @@ import math
 from pathlib import Path
 from typing import Any
 
-from sim.replay.ledger import Ledger
+from sim.replay.disagreements import Disagreements
 from sim.replay.result import Result
 from sim.replay.sources import source_rows
 
@@ -62,11 +62,11 @@ def _as_dict(result: Result) -> dict[str, Any]:
         "buses": run.bus_report,
         "shadow": None if result.shadow is None else {
             "frames": result.shadow.frames, "bad_frames": result.shadow.bad, "compared": list(result.shadow.rows),
-            **_ledger(result.shadow.ledger),
+            **_disagreements(result.shadow.disagreements),
         },
         "what_if": None if result.difference is None else {
             "settings": result.difference.settings, "first_difference_s": result.difference.first_s,
-            "ticks_that_differ": result.difference.ticks, **_ledger(result.difference.ledger),
+            "ticks_that_differ": result.difference.ticks, **_disagreements(result.difference.disagreements),
         },
         "requirements": [
             {"orders_of": report.of, "records": report.records,
@@ -77,14 +77,14 @@ def _as_dict(result: Result) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _ledger(ledger: Ledger) -> dict[str, Any]:
+def _disagreements(disagreements: Disagreements) -> dict[str, Any]:
     return {
-        "comparisons": ledger.compared,
-        "beyond_tolerance": ledger.different,
-        "brief": ledger.brief,
-        "more": ledger.more,
-        "time_s": dict(ledger.total_s),
-        "stretches": [stretch._asdict() for stretch in ledger.stretches],
+        "comparisons": disagreements.compared,
+        "beyond_tolerance": disagreements.different,
+        "brief": disagreements.brief,
+        "more": disagreements.more,
+        "time_s": dict(disagreements.total_s),
+        "stretches": [stretch._asdict() for stretch in disagreements.stretches],
     }
 
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from sim.replay.disagreements import Stretch
 from sim.replay.drawn import Drawn, RecordedOrders
 from sim.replay.errors import ReplayError
-from sim.replay.ledger import Stretch
 from sim.replay.look import available, look_html
 from sim.replay.machine import result_json, write_events
 from sim.replay.page import page_text
@@ -101,5 +101,5 @@ def _image(file: Path) -> str:
 def _differences(result: Result) -> list[Stretch]:
     """What the picture marks: the what-if if there is one, else the shadow comparison."""
     if result.difference is not None:
-        return list(result.difference.ledger.stretches)
-    return [] if result.shadow is None else list(result.shadow.ledger.stretches)
+        return list(result.difference.disagreements.stretches)
+    return [] if result.shadow is None else list(result.shadow.disagreements.stretches)

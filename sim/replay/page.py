@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from sim.replay.ledger import Ledger, Stretch
+from sim.replay.disagreements import Disagreements, Stretch
 from sim.replay.look import NO_SCRIPT, STYLE
 from sim.replay.result import Result, Run
 from sim.replay.rules import RuleReport
@@ -143,8 +143,8 @@ def _trips(result: Result, windows: Sequence[str], fixed: bool) -> list[str]:
     return out
 
 
-def _stretches(ledger: Ledger, ours: str, theirs: str) -> str:
-    longest = sorted(ledger.stretches, key=lambda stretch: -stretch.length_s)[:_ROWS_MAX]
+def _stretches(disagreements: Disagreements, ours: str, theirs: str) -> str:
+    longest = sorted(disagreements.stretches, key=lambda stretch: -stretch.length_s)[:_ROWS_MAX]
     rows = [_stretch_row(stretch) for stretch in sorted(longest, key=lambda stretch: stretch.begin_s)]
     return _table(("from, s", "for, s", "what", ours, theirs, "differs by", "explained by"), rows, (0, 1, 3, 4, 5))
 
@@ -161,13 +161,15 @@ def _shadow(result: Result) -> list[str]:
     shadow = result.shadow
     if shadow is None:
         return []
-    ledger = shadow.ledger
-    stretches = len(ledger.stretches) + ledger.more
-    head = (f"<p>{shadow.frames} command frames in the recording, {ledger.compared} comparisons, {ledger.different} "
-            f"beyond tolerance, in {stretches} stretches, {ledger.brief} brief ones.</p>")  # fmt: skip
+    disagreements = shadow.disagreements
+    stretches = len(disagreements.stretches) + disagreements.more
+    head = (
+        f"<p>{shadow.frames} command frames in the recording, {disagreements.compared} comparisons, "
+        f"{disagreements.different} beyond tolerance, in {stretches} stretches, {disagreements.brief} brief ones.</p>"
+    )
     out = ["<h2>Against the controller that was in charge</h2>", head]
-    if ledger.stretches:
-        out.append(_stretches(ledger, "ours", "recorded"))
+    if disagreements.stretches:
+        out.append(_stretches(disagreements, "ours", "recorded"))
     return out
 
 
@@ -179,7 +181,7 @@ def _whatif(result: Result) -> list[str]:
     if difference.first_s is None:
         return ["<h2>What if</h2>", f"<p>With {escape(settings)} every decision is the same.</p>"]
     first = f"With {escape(settings)} the decisions first differ at {difference.first_s:.2f} s."
-    return ["<h2>What if</h2>", f"<p>{first}</p>", _stretches(difference.ledger, "as it is", "as changed")]
+    return ["<h2>What if</h2>", f"<p>{first}</p>", _stretches(difference.disagreements, "as it is", "as changed")]
 
 
 def _rules(reports: Sequence[RuleReport]) -> list[str]:

@@ -18,10 +18,10 @@ from sim.palette import (
     SPEED,
     UNKNOWN_COLOUR,
 )
+from sim.replay.disagreements import Stretch
 from sim.replay.envelope import Envelope
-from sim.replay.ledger import Stretch
+from sim.replay.history import ModeSpan, Trip
 from sim.replay.signals import Signals
-from sim.replay.story import ModeSpan, Trip
 from sim.replay.windows import AROUND_S, Window
 
 if TYPE_CHECKING:

@@ -5,12 +5,12 @@ from typing import NamedTuple
 
 from sim.replay.coverage import Reading
 from sim.replay.health import Health
+from sim.replay.history import ModeSpan, Trip
 from sim.replay.holding import Held
 from sim.replay.identity import SameAsRun
 from sim.replay.rules import RuleReport
 from sim.replay.shadow import ShadowReport
 from sim.replay.source import Place
-from sim.replay.story import ModeSpan, Trip
 from sim.replay.whatif import Difference
 from sim.replay.wires import Wire
 from supervisor.controller import Event

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from sim.replay.commands import CommandDecoder, CommandRow
 from sim.replay.drawn import Pace
-from sim.replay.subject import Change, Heard, Subject
+from sim.replay.replayed import Change, Heard, ReplayedSupervisor
 from sim.requirements import JUDGES, Evaluator, Judgement, Record, own_identifier
 from sim.requirements.evaluator import judges_of
 from sim.requirements.grain import Order, grain_of_orders, grain_of_readings, too_coarse, within_grain
@@ -57,7 +57,7 @@ _MODES = "it needs the modes, which are not recorded"
 
 
 def _by_inputs(
-    judges: Iterable[Judge], boat: Boat, subject: Subject, verdicts: Sequence[Judgement], keep_violated: bool
+    judges: Iterable[Judge], boat: Boat, subject: ReplayedSupervisor, verdicts: Sequence[Judgement], keep_violated: bool
 ) -> dict[str, str]:
     """Requirements whose inputs were never known: their verdicts would say nothing."""
     known, shafts_known = subject.coverage.ever_known()
@@ -75,7 +75,7 @@ def _by_inputs(
 class _Feeder:
     """Feeds an evaluator every tick that matters: each change, the tick before it, and sparsely in between."""
 
-    def __init__(self, evaluator: Evaluator, subject: Subject) -> None:
+    def __init__(self, evaluator: Evaluator, subject: ReplayedSupervisor) -> None:
         self.evaluator = evaluator
         self.records = 0
         self._subject = subject
@@ -120,7 +120,7 @@ class _Feeder:
 class OwnRules:
     """Observes one subject: every requirement on what it would have ordered, but for those `without`."""
 
-    def __init__(self, subject: Subject, which: int, without: Sequence[str] = ()) -> None:
+    def __init__(self, subject: ReplayedSupervisor, which: int, without: Sequence[str] = ()) -> None:
         self._which = which
         self._subject = subject
         self._names = subject.boat_map.shaft_names
@@ -159,7 +159,7 @@ def orders_of(rows: Sequence[CommandRow]) -> list[Order]:
 class ForeignRules:
     """Observes the commands in the recording: the requirements on what was really ordered."""
 
-    def __init__(self, subject: Subject, which: int, rows: Sequence[CommandRow]) -> None:
+    def __init__(self, subject: ReplayedSupervisor, which: int, rows: Sequence[CommandRow]) -> None:
         self._which = which
         self._subject = subject
         self._decoder = CommandDecoder(list(rows))

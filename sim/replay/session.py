@@ -12,20 +12,30 @@ from sim.replay.decisions import Decisions
 from sim.replay.engine import Engine, Observer
 from sim.replay.errors import ReplayError
 from sim.replay.foreign import ForeignSource
+from sim.replay.history import History
 from sim.replay.holding import Holding
 from sim.replay.identity import Identity
 from sim.replay.opening import open_recording
+from sim.replay.replayed import ReplayedSupervisor
 from sim.replay.result import Result, Run
 from sim.replay.rules import FOLLOWED, ForeignRules, OwnRules, RuleReport
 from sim.replay.runfolder import RunFacts, run_facts
 from sim.replay.sameboat import compare_boats
 from sim.replay.shadow import Shadow, ShadowReport
 from sim.replay.source import Place, Source
-from sim.replay.story import Story
-from sim.replay.subject import Subject
 from sim.replay.ticks import Grid, Moment, Recorded, Ticks
 from sim.replay.whatif import WhatIf
-from sim.replay.wires import Ears, Role, Wire, Wiring, look_ahead, parse_channels, refuse_swapped, wire_unseen, wire_up
+from sim.replay.wires import (
+    Listening,
+    Role,
+    Wire,
+    Wiring,
+    look_ahead,
+    parse_channels,
+    refuse_swapped,
+    wire_unseen,
+    wire_up,
+)
 from supervisor.config import BoatConfig, ConfigError, load_config
 from supervisor.config.load import resolve_boat
 
@@ -86,8 +96,8 @@ class Session:
         self.commands: list[CommandRow] = (
             own_commands(boat_map) if options.commands is None else foreign_commands(options.commands, boat_map)
         )
-        self.ears = Ears(boat_map, self.commands)
-        self.story = Story(0, boat_map.shaft_names, self._doubt_at)
+        self.listening = Listening(boat_map, self.commands)
+        self.history = History(0, boat_map.shaft_names, self._doubt_at)
         self.decisions = Decisions(0)
         self.holding = Holding(self.subject, 0)
         self.shadow = Shadow(self.subject, 0, self.commands)
@@ -140,8 +150,10 @@ class Session:
             shown = " ".join(f"--set {key}={value}" for key, value in settings.items())
             raise ConfigError(shown, exc.key, exc.problem, exc.remedy) from exc
 
-    def _subject(self, config: BoatConfig, since_full_s: float, leader: Subject | None = None) -> Subject:
-        return Subject(
+    def _subject(
+        self, config: BoatConfig, since_full_s: float, leader: ReplayedSupervisor | None = None
+    ) -> ReplayedSupervisor:
+        return ReplayedSupervisor(
             config, str(self.file), self.ticks, rest=self.options.rest, assume=self.options.assume,
             since_full_s=since_full_s, leader=leader,
         )  # fmt: skip
@@ -153,24 +165,24 @@ class Session:
             return False
         for place in seen:
             bus = self.wiring.bus_of.get(place.channel)
-            wire = None if bus is None else self.ears.wire(bus, place.arbitration_id, place.is_extended)
+            wire = None if bus is None else self.listening.wire(bus, place.arbitration_id, place.is_extended)
             if wire is not None and wire.role is not Role.HEARD:
                 return False
         return True
 
     def _wire(self, facts: RunFacts, seen: Mapping[Place, int]) -> Wiring:
-        known = {channel: bus for channel, bus in facts.buses.items() if bus in self.ears.buses}
-        given = self._given = {**known, **parse_channels(self.options.channels, self.ears.buses)}
-        wiring = wire_up(self.ears, given, seen)
+        known = {channel: bus for channel, bus in facts.buses.items() if bus in self.listening.buses}
+        given = self._given = {**known, **parse_channels(self.options.channels, self.listening.buses)}
+        wiring = wire_up(self.listening, given, seen)
         return wiring._replace(reasons=(*wiring.reasons, facts.note)) if facts.note else wiring
 
     def _select(self, channel: str, arbitration_id: int, is_extended: bool) -> Wire | None:
         if self.log == "-":
-            self.wiring = wire_unseen(self.ears, self.wiring, channel)
+            self.wiring = wire_unseen(self.listening, self.wiring, channel)
             self._unseen[Place(channel, arbitration_id, is_extended)] = 1
-            refuse_swapped(self.ears, self.wiring, self._given, self._unseen)
+            refuse_swapped(self.listening, self.wiring, self._given, self._unseen)
         bus = self.wiring.bus_of.get(channel)
-        wire = None if bus is None else self.ears.wire(bus, arbitration_id, is_extended)
+        wire = None if bus is None else self.listening.wire(bus, arbitration_id, is_extended)
         if wire is not None:
             self.wires[Place(channel, arbitration_id, is_extended)] = wire
         return wire
@@ -179,7 +191,7 @@ class Session:
         """Read the recording to its end, or until `stop()`. Raises ReplayError when nothing of it can be used."""
         longest_s = max((row.stale_s for row in self.subject.boat_map.inputs), default=0.0)
         pause_s = max(self.options.gap_s, longest_s + 1.0)
-        watching: list[Observer] = [self.story, self.decisions, self.holding, *observers]
+        watching: list[Observer] = [self.history, self.decisions, self.holding, *observers]
         if self.commands:
             watching.append(self.shadow)
         watching += [one for one in (self.identity, self.whatif, self.own_rules, self.foreign_rules) if one is not None]
@@ -189,7 +201,7 @@ class Session:
                 self.engine.run(self.source, stop)
         finally:
             self.source.close()
-        self.story.finish(self.ticks.at(max(self.engine.tick - 1, 0)))
+        self.history.finish(self.ticks.at(max(self.engine.tick - 1, 0)))
         if self.source.health.frames == 0:
             raise ReplayError(nothing_in(self.log, self.source))
 
@@ -224,19 +236,19 @@ class Session:
         )
 
     def _run(self, last: int, report: Mapping[str, object]) -> Run:
-        story, subject = self.story, self.subject
+        history, subject = self.history, self.subject
         return Run(
             boat=self.config.boat.name,
             title=self.config.boat.title,
             tick_s=self.ticks.tick_s,
-            names=story.names,
+            names=history.names,
             readings=subject.coverage.readings(subject.why_unknown(last)),
-            events=story.events,
-            events_lost=story.events_lost,
-            trips=story.trips,
-            spans=story.spans,
-            mode_s=story.mode_s,
-            mode_changes=story.mode_changes,
+            events=history.events,
+            events_lost=history.events_lost,
+            trips=history.trips,
+            spans=history.spans,
+            mode_s=history.mode_s,
+            mode_changes=history.mode_changes,
             held=self.holding.found(self.ticks.at(last)),
             digest=self.decisions.digest,
             bus_report=report,

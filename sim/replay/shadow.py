@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from sim.replay.commands import CommandDecoder, CommandRow
-from sim.replay.ledger import Ledger
-from sim.replay.subject import Change, Heard, Subject
+from sim.replay.disagreements import Disagreements
+from sim.replay.replayed import Change, Heard, ReplayedSupervisor
 from sim.replay.why import why
 from supervisor.bus import PERMIT_OUTPUTS
 from supervisor.bus.codec import pgn_of
@@ -38,7 +38,7 @@ class ShadowReport(NamedTuple):
     frames: int
     bad: int
     rows: tuple[str, ...]
-    ledger: Ledger
+    disagreements: Disagreements
 
 
 def ordered(outcome: Outcome, level: int, name: str) -> float:
@@ -68,8 +68,10 @@ def ordered(outcome: Outcome, level: int, name: str) -> float:
 class Shadow:
     """Observes one subject against the command frames of the recording."""
 
-    def __init__(self, subject: Subject, which: int, rows: Sequence[CommandRow], grace_s: float = GRACE_S) -> None:
-        self.ledger = Ledger(grace_s)
+    def __init__(
+        self, subject: ReplayedSupervisor, which: int, rows: Sequence[CommandRow], grace_s: float = GRACE_S
+    ) -> None:
+        self.disagreements = Disagreements(grace_s)
         self.frames = 0
         self._subject = subject
         self._which = which
@@ -111,10 +113,10 @@ class Shadow:
         if row.factor == 1.0 and row.offset == 0.0 and not row.invert:
             ours = signal.physical(signal.to_raw(ours))  # as it would have gone over the bus
         config = self._subject.config
-        self.ledger.compare(row.label, now_s, ours, theirs, self._tolerance[row.label],
+        self.disagreements.compare(row.label, now_s, ours, theirs, self._tolerance[row.label],
                             lambda: why(config, change, row.level, row.name, ours, theirs))  # fmt: skip
 
     def report(self, end_s: float) -> ShadowReport:
         """What was found."""
-        self.ledger.finish(end_s)
-        return ShadowReport(self.frames, self._decoder.bad, tuple(row.label for row in self._rows), self.ledger)
+        self.disagreements.finish(end_s)
+        return ShadowReport(self.frames, self._decoder.bad, tuple(row.label for row in self._rows), self.disagreements)

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 
+from sim.replay.disagreements import Disagreements
 from sim.replay.holding import Held
-from sim.replay.ledger import Ledger
 from sim.replay.result import Result
 from sim.replay.rules import RuleReport
 from sim.replay.words import duration_text, held_text, mode_text
@@ -35,10 +35,10 @@ def short_lines(result: Result) -> Iterator[str]:
     for held in _weightiest(run.held):
         yield f"{held.subject}: {held.what} for {duration_text(held.time_s)}: {held_text(held)}."
     if result.shadow is not None:
-        yield _ledger(result.shadow.ledger, "Against the controller that was in charge")
+        yield _disagreements(result.shadow.disagreements, "Against the controller that was in charge")
     if result.difference is not None:
         settings = ", ".join(f"{key} = {value}" for key, value in result.difference.settings.items())
-        yield _ledger(result.difference.ledger, f"What if {settings}")
+        yield _disagreements(result.difference.disagreements, f"What if {settings}")
     for report in result.rules:
         yield _verdicts(report)
     for name in run.names:
@@ -53,13 +53,16 @@ def _weightiest(held: Sequence[Held]) -> list[Held]:
     return list(found.values())[:_HELD]
 
 
-def _ledger(ledger: Ledger, head: str) -> str:
-    if not ledger.stretches:
-        brief = f", {ledger.brief} brief ones" if ledger.brief else ""
+def _disagreements(disagreements: Disagreements, head: str) -> str:
+    if not disagreements.stretches:
+        brief = f", {disagreements.brief} brief ones" if disagreements.brief else ""
         return f"{head}: no difference{brief}."
-    longest = max(ledger.total_s, key=lambda what: ledger.total_s[what])
-    return (f"{head}: {len(ledger.stretches) + ledger.more} differences from {ledger.stretches[0].begin_s:.2f} s on, "
-            f"most of all in {longest}, for {duration_text(ledger.total_s[longest])} in all.")  # fmt: skip
+    longest = max(disagreements.total_s, key=lambda what: disagreements.total_s[what])
+    number, first = len(disagreements.stretches) + disagreements.more, disagreements.stretches[0]
+    return (
+        f"{head}: {number} differences from {first.begin_s:.2f} s on, most of all in {longest}, for "
+        f"{duration_text(disagreements.total_s[longest])} in all."
+    )
 
 
 def _verdicts(report: RuleReport) -> str:

@@ -2,7 +2,7 @@
 
 import math
 
-from sim.replay.subject import Change
+from sim.replay.replayed import Change
 from supervisor.bus import BoatMap
 from supervisor.bus.register import BOAT, OWN
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, ShaftInputs

@@ -9,8 +9,8 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any, Protocol
 
+from sim.replay.replayed import Change, Heard
 from sim.replay.signals import Signals, Value
-from sim.replay.subject import Change, Heard
 
 PERIOD_S = 0.1
 """Rows are written when something changed, but no more often than this; a change of mode is always written."""

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from enum import IntFlag
 
-from sim.replay.subject import Change
+from sim.replay.replayed import Change
 from supervisor.config import BoatConfig
 from supervisor.controller import OWN_BITS, Causes
 from supervisor.modes import BOAT_WORDS, PERMIT_WORDS, SHAFT_WORDS, BoatCondition, PermitCondition, ShaftCondition

@@ -9,10 +9,10 @@ from collections.abc import Iterable, Sequence
 from functools import partial
 from typing import Any, NamedTuple
 
+from sim.replay.disagreements import Disagreements
 from sim.replay.errors import ReplayError
-from sim.replay.ledger import Ledger
+from sim.replay.replayed import Change, Heard, ReplayedSupervisor
 from sim.replay.shadow import ordered
-from sim.replay.subject import Change, Heard, Subject
 from sim.replay.ticks import Ticks
 from sim.replay.why import why
 from supervisor.bus import BOAT
@@ -45,14 +45,16 @@ class Difference(NamedTuple):
     settings: dict[str, Any]
     first_s: float | None
     ticks: int
-    ledger: Ledger
+    disagreements: Disagreements
 
 
 class WhatIf:
     """Observes two subjects, number 0 as it is and number `which` under changed settings."""
 
-    def __init__(self, base: Subject, changed: Subject, which: int, settings: dict[str, Any], ticks: Ticks) -> None:
-        self.ledger = Ledger(grace_s=0.0)
+    def __init__(
+        self, base: ReplayedSupervisor, changed: ReplayedSupervisor, which: int, settings: dict[str, Any], ticks: Ticks
+    ) -> None:
+        self.disagreements = Disagreements(grace_s=0.0)
         self.first_s: float | None = None
         self.different_ticks = 0
         self.settings = settings
@@ -89,14 +91,14 @@ class WhatIf:
             self.different_ticks += tick - self._since
         self._since = tick
         self._differ = base.outcome[1:5] != changed.outcome[1:5]
-        if not self._differ and not self.ledger.open:
+        if not self._differ and not self.disagreements.open:
             return
         now_s = self._ticks.at(tick)
         if self._differ and self.first_s is None:
             self.first_s = now_s
         for level, name, label in self._rows:
             was, now = ordered(base.outcome, level, name), ordered(changed.outcome, level, name)
-            self.ledger.compare(label, now_s, was, now, 1e-9, partial(self._why, level, name, was, now))
+            self.disagreements.compare(label, now_s, was, now, 1e-9, partial(self._why, level, name, was, now))
 
     def _why(self, level: int, name: str, was: float, now: float) -> str:
         """The reason is on the side that allows less."""
@@ -113,8 +115,8 @@ class WhatIf:
             self.different_ticks += stop - self._since
             self._since = stop
         end_s = self._ticks.at(max(stop - 1, 0))
-        self.ledger.finish(end_s)
-        return Difference(self.settings, self.first_s, self.different_ticks, self.ledger)
+        self.disagreements.finish(end_s)
+        return Difference(self.settings, self.first_s, self.different_ticks, self.disagreements)
 
 
 def value_text(what: str, value: float) -> str:

@@ -2,7 +2,7 @@
 that binds, in the words of the trade."""
 
 from sim.replay.bounds import charge_bounds, derate_bounds
-from sim.replay.subject import Change
+from sim.replay.replayed import Change
 from sim.replay.told import told_in
 from supervisor.bus import BOAT, PERMIT_OUTPUTS
 from supervisor.config import BoatConfig

@@ -4,9 +4,9 @@ from collections import deque
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from sim.replay.history import Trip
+from sim.replay.replayed import Change, Heard
 from sim.replay.signals import Signals, Value
-from sim.replay.story import Trip
-from sim.replay.subject import Change, Heard
 from supervisor.controller import Event
 from supervisor.controller.events import EventKind
 

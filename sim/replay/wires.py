@@ -45,7 +45,7 @@ class Wiring(NamedTuple):
     reasons: tuple[str, ...]
 
 
-class Ears:
+class Listening:
     """The identifiers that are heard, and those that are orders, on each bus of a boat."""
 
     def __init__(self, boat_map: BoatMap, commands: Sequence[CommandRow]) -> None:
@@ -122,25 +122,25 @@ def look_ahead(path: str, form: str | None, gap_s: float) -> dict[Place, int]:
         source.close()
 
 
-def wire_up(ears: Ears, given: Mapping[str, str], seen: Mapping[Place, int]) -> Wiring:
+def wire_up(listening: Listening, given: Mapping[str, str], seen: Mapping[Place, int]) -> Wiring:
     """Assign channels to buses: as given; else by the same name; else by what is heard; else by number."""
     channels = sorted({place.channel for place in seen}, key=_order)
     bus_of = dict(given)
     reasons = [f"{_name(channel)} is bus {bus}, as given or as the run folder says" for channel, bus in given.items()]
     for channel in channels:
-        if channel not in bus_of and channel in ears.buses:
+        if channel not in bus_of and channel in listening.buses:
             bus_of[channel] = channel
             reasons.append(f"{_name(channel)} is bus {channel}, by its name")
     for channel in channels:
         if channel in bus_of:
             continue
-        scores = _scores(ears, channel, seen)
+        scores = _scores(listening, channel, seen)
         best = max(scores.values(), default=0)
         leaders = [bus for bus, score in scores.items() if score == best]
         if best > 0 and len(leaders) == 1:
             bus_of[channel] = leaders[0]
             reasons.append(f"{_name(channel)} is bus {leaders[0]}, by the {best} identifiers known there")
-    free = [bus for bus in ears.buses if bus not in bus_of.values()]
+    free = [bus for bus in listening.buses if bus not in bus_of.values()]
     for channel in channels:
         if channel not in bus_of and free:
             bus_of[channel] = free.pop(0)
@@ -150,18 +150,18 @@ def wire_up(ears: Ears, given: Mapping[str, str], seen: Mapping[Place, int]) -> 
     return Wiring(bus_of, tuple(reasons))
 
 
-def wire_unseen(ears: Ears, wiring: Wiring, channel: str) -> Wiring:
+def wire_unseen(listening: Listening, wiring: Wiring, channel: str) -> Wiring:
     """The same with a channel of a recording that cannot be looked at beforehand: the bus of the same name, or can0 the
     first bus, can1 the second."""
     if channel in wiring.bus_of:
         return wiring
     number = _number(channel)
-    if channel in ears.buses:
+    if channel in listening.buses:
         bus, how = channel, "by its name"
-    elif len(ears.buses) == 1:
-        bus, how = ears.buses[0], "the only one"
-    elif number is not None and number < len(ears.buses):
-        bus, how = ears.buses[number], "by its number"
+    elif len(listening.buses) == 1:
+        bus, how = listening.buses[0], "the only one"
+    elif number is not None and number < len(listening.buses):
+        bus, how = listening.buses[number], "by its number"
     else:
         stranger = f"{_name(channel)} is no bus of this boat; give it with --channel CHANNEL=BUS"
         return wiring if stranger in wiring.reasons else wiring._replace(reasons=(*wiring.reasons, stranger))
@@ -172,14 +172,14 @@ _SURE = 3
 """So many identifiers of one bus, and three times as many as of the other, are no chance."""
 
 
-def refuse_swapped(ears: Ears, wiring: Wiring, given: Mapping[str, str], seen: Mapping[Place, int]) -> None:
+def refuse_swapped(listening: Listening, wiring: Wiring, given: Mapping[str, str], seen: Mapping[Place, int]) -> None:
     """Standard input cannot be looked at beforehand, so that a channel is first taken by its number. Raises ReplayError
     once what it carries belongs to another bus: what was decided on it so far is worth nothing."""
     for channel in {place.channel for place in seen} - given.keys():
         bus = wiring.bus_of.get(channel)
         if bus is None or bus == channel:
             continue
-        scores = _scores(ears, channel, seen)
+        scores = _scores(listening, channel, seen)
         other = max(scores, key=lambda name: scores[name])
         if scores[other] >= _SURE and scores[other] > 3 * scores[bus]:
             raise ReplayError(
@@ -188,12 +188,12 @@ def refuse_swapped(ears: Ears, wiring: Wiring, given: Mapping[str, str], seen: M
             )
 
 
-def _scores(ears: Ears, channel: str, seen: Mapping[Place, int]) -> dict[str, int]:
-    scores = dict.fromkeys(ears.buses, 0)
+def _scores(listening: Listening, channel: str, seen: Mapping[Place, int]) -> dict[str, int]:
+    scores = dict.fromkeys(listening.buses, 0)
     for place in seen:
         if place.channel == channel:
-            for bus in ears.buses:
-                if ears.wire(bus, place.arbitration_id, place.is_extended) is not None:
+            for bus in listening.buses:
+                if listening.wire(bus, place.arbitration_id, place.is_extended) is not None:
                     scores[bus] += 1
     return scores
 

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 
 from sim.replay.coverage import Reading
+from sim.replay.disagreements import Disagreements
 from sim.replay.holding import Held
-from sim.replay.ledger import Ledger
 from sim.replay.playback import Report
 from sim.replay.result import Result, Run
 from sim.replay.rules import RuleReport
@@ -58,11 +58,14 @@ def summary_lines(result: Result) -> Iterator[str]:
         yield ""
         yield from held_lines(run)
     if result.shadow is not None:
-        ledger = result.shadow.ledger
+        disagreements = result.shadow.disagreements
         yield ""
-        yield (f"against the controller that was in charge: {result.shadow.frames} command frames, {ledger.compared} "
-               f"comparisons, {ledger.different} beyond tolerance, {ledger.brief} brief differences")  # fmt: skip
-        yield from ledger_lines(ledger, "ours", "recorded")
+        yield (
+            f"against the controller that was in charge: {result.shadow.frames} command frames, "
+            f"{disagreements.compared} comparisons, {disagreements.different} beyond tolerance, "
+            f"{disagreements.brief} brief differences"
+        )
+        yield from disagreement_lines(disagreements, "ours", "recorded")
     if result.difference is not None:
         yield ""
         yield from whatif_lines(result)
@@ -75,14 +78,14 @@ def summary_lines(result: Result) -> Iterator[str]:
     yield f"decisions sha256 {run.digest}"
 
 
-def ledger_lines(ledger: Ledger, ours: str, theirs: str) -> Iterator[str]:
+def disagreement_lines(disagreements: Disagreements, ours: str, theirs: str) -> Iterator[str]:
     """Disagreements, the longest in the order of time."""
-    longest = sorted(ledger.stretches, key=lambda stretch: -stretch.length_s)[:STRETCHES_SHOWN]
+    longest = sorted(disagreements.stretches, key=lambda stretch: -stretch.length_s)[:STRETCHES_SHOWN]
     for stretch in sorted(longest, key=lambda stretch: stretch.begin_s):
         values = f"{ours} {value_text(stretch.what, stretch.ours)}, {theirs} {value_text(stretch.what, stretch.theirs)}"
         explained = f": {stretch.why}" if stretch.why else ""
         yield f"  {stretch.begin_s:>10.2f} s  for {stretch.length_s:.2f} s  {stretch.what}: {values}{explained}"
-    more = len(ledger.stretches) - len(longest) + ledger.more
+    more = len(disagreements.stretches) - len(longest) + disagreements.more
     if more > 0:
         yield f"  ... and {more} shorter ones"
 
@@ -98,7 +101,7 @@ def whatif_lines(result: Result) -> Iterator[str]:
         return
     share = 100.0 * difference.ticks / max(result.ticks, 1)
     yield f"what if {settings}: decisions differ from {difference.first_s:.2f} s on, in {share:.1f} % of the ticks"
-    yield from ledger_lines(difference.ledger, "as it is", "as changed")
+    yield from disagreement_lines(difference.disagreements, "as it is", "as changed")
     yield "  (the recording does not answer to changed decisions: these are orders on the inputs as they were)"
 
 

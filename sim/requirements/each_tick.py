@@ -7,7 +7,7 @@ from typing import NamedTuple, Self
 from sim.requirements.evaluator import JUDGES
 from sim.requirements.judge import Judge
 from sim.requirements.record import Record, Tally
-from sim.requirements.scene import Stage
+from sim.requirements.tick import TickReader
 from supervisor.rules import Boat
 
 
@@ -46,7 +46,7 @@ class TickJudges:
         from_power_up: bool = True, orders_only: bool = True,
     ) -> None:  # fmt: skip
         self._boat = boat
-        self._stage = Stage(boat, tuple(names), from_power_up)
+        self._reader = TickReader(boat, tuple(names), from_power_up)
         self.judges = [one if isinstance(one, Judge) else one(boat) for one in judges]
         self._tallies: list[_OfTick] = []
         for judge in self.judges:
@@ -62,14 +62,14 @@ class TickJudges:
 
     def look(self, record: Record) -> dict[str, Notice]:
         """What each evaluator notes in this tick: by requirement, absent where it had no occasion."""
-        scene = self._stage.set(record)
+        tick = self._reader.set(record)
         found: dict[str, Notice] = {}
         for judge, tally in zip(self.judges, self._tallies, strict=True):
             tally.noted = None
-            if scene is None or scene.was_mode is None:
+            if tick is None or tick.was_mode is None:
                 judge.forget()
-            if scene is not None:
-                judge.judge(scene)
+            if tick is not None:
+                judge.judge(tick)
             if tally.noted is not None:
                 margin, words = tally.noted
                 found[judge.identifier] = Notice(margin, words())

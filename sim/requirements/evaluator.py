@@ -60,7 +60,7 @@ from sim.requirements.on_own import OwnJudge
 from sim.requirements.on_pause import BounceIsPause, ShoreCableIn
 from sim.requirements.on_sources import LoadLeavesThrust, SourcesWithin
 from sim.requirements.record import Judgement, Record
-from sim.requirements.scene import Stage
+from sim.requirements.tick import TickReader
 from supervisor.config.schema import Interlock
 from supervisor.rules import Boat
 
@@ -106,7 +106,7 @@ class Evaluator:
         from_power_up: bool = False,
     ) -> None:
         names = tuple(names) or tuple(f"shaft {i + 1}" for i in range(len(boat.shafts)))
-        self._stage = Stage(boat, names, from_power_up)
+        self._reader = TickReader(boat, names, from_power_up)
         self._judges = judges_of(boat, names, interlocks, only)
         self._broken = False
         self.unjudged: dict[str, str] = {}
@@ -114,14 +114,14 @@ class Evaluator:
 
     def feed(self, record: Record) -> None:
         """Look at one tick."""
-        scene = self._stage.set(record)
-        if scene is None or scene.was_mode is None:
+        tick = self._reader.set(record)
+        if tick is None or tick.was_mode is None:
             for judge in self._judges:
                 judge.forget()
-        if scene is None:
+        if tick is None:
             return
         for judge in self._judges:
-            judge.judge(scene)
+            judge.judge(tick)
             if not self._broken:
                 closest = judge.tally.closest
                 self._broken = closest is not None and not closest >= -judge.tally.TOLERANCE

@@ -1,7 +1,7 @@
-"""What the inputs of one tick say, read from the design's own sentences.
+"""What the inputs of one tick say, read from the requirements' own sentences (docs/safety.md).
 
 An independent restatement: nothing here calls `supervisor.rules`, so that a mistake there is not made here as well.
-Every fact is "proven" in the design's sense: unknown is never neutral, never released, never permitted.
+Every fact is "proven": unknown is never neutral, never released, never permitted.
 """
 
 from types import SimpleNamespace
@@ -96,7 +96,7 @@ def falling(value: float, start: float, end: float) -> float:
 
 
 def charge_limit_a(lim: BoatLimits, bank: BoatInputs) -> float:
-    """Design 5, "Taper": the limit on bank current (A). Full charge lifts the SOC limit, the cell taper still acts.
+    """SR-15, SR-16: the limit on bank current (A). Full charge lifts the SOC limit, the cell taper still acts.
 
     Unknown is zero. A requested full charge may have been completed, so this is an upper bound.
     """

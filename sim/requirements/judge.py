@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from sim.requirements.record import Judgement, Tally
-from sim.requirements.scene import Scene, Side
+from sim.requirements.tick import BoatTick, ShaftTick
 from supervisor.rules import Boat
 
 
@@ -22,25 +22,25 @@ class Lasting:
         """A gap in the records."""
         self._since_s.clear()
 
-    def look(self, scene: Scene, side: Side, holds: bool) -> float:
+    def look(self, tick: BoatTick, shaft: ShaftTick, holds: bool) -> float:
         """The time (s) that it has been seen to hold, 0.0 in the first tick; -1.0 while it does not."""
-        if side.was is None:
-            self._since_s.pop(side.number, None)
+        if shaft.was is None:
+            self._since_s.pop(shaft.number, None)
         if not holds:
-            self._since_s.pop(side.number, None)
+            self._since_s.pop(shaft.number, None)
             return -1.0
-        if side.number not in self._since_s:
-            self._since_s[side.number] = scene.time_s
-            self._sure[side.number] = side.was is not None or scene.power_up
-        return scene.time_s - self._since_s[side.number]
+        if shaft.number not in self._since_s:
+            self._since_s[shaft.number] = tick.time_s
+            self._sure[shaft.number] = shaft.was is not None or tick.power_up
+        return tick.time_s - self._since_s[shaft.number]
 
-    def sure(self, side: Side) -> bool:
+    def sure(self, shaft: ShaftTick) -> bool:
         """Its beginning was seen, or it does not hold now: the time is exact."""
-        return side.number not in self._since_s or self._sure[side.number]
+        return shaft.number not in self._since_s or self._sure[shaft.number]
 
 
 class Judge:
-    """One requirement on a stream of scenes. A subclass names `identifier` and `unit`, and notes margins."""
+    """One requirement on a stream of ticks. A subclass names `identifier` and `unit`, and notes margins."""
 
     identifier = ""
     unit = ""
@@ -53,30 +53,30 @@ class Judge:
         """Judge only what was ordered, not what the machinery made of it."""
         self.tally = Tally(self.identifier, self.unit)
 
-    def judge(self, scene: Scene) -> None:
+    def judge(self, tick: BoatTick) -> None:
         """Look at one tick."""
-        for side in scene.sides:
-            self.judge_side(scene, side)
+        for shaft in tick.shafts:
+            self.judge_shaft(tick, shaft)
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
         """Look at one shaft at one tick."""
 
     def forget(self) -> None:
         """A gap in the records: drop what was remembered, keep the verdict."""
 
-    def note(self, scene: Scene, margin: float, words: Callable[[], str]) -> None:
+    def note(self, tick: BoatTick, margin: float, words: Callable[[], str]) -> None:
         """One observation at this tick; see `Tally.note`."""
-        self.tally.note(margin, scene.time_s, max(scene.dt_s, 0.0), words)
+        self.tally.note(margin, tick.time_s, max(tick.dt_s, 0.0), words)
 
-    def note_measured(self, scene: Scene, margin: float, words: Callable[[], str]) -> None:
+    def note_measured(self, tick: BoatTick, margin: float, words: Callable[[], str]) -> None:
         """An observation of what the machinery did, whatever was ordered."""
         if not self.orders_only:
-            self.note(scene, margin, words)
+            self.note(tick, margin, words)
 
-    def note_zero(self, scene: Scene, side: Side, why: str, torque_nm: float | None = None) -> None:
+    def note_zero(self, tick: BoatTick, shaft: ShaftTick, why: str, torque_nm: float | None = None) -> None:
         """No torque may be ordered now: the margin is minus what is ordered (N m)."""
-        ordered = side.torque_nm if torque_nm is None else torque_nm
-        self.note(scene, 0.0 - abs(ordered), lambda: f"{side.name}: {ordered:.1f} N m ordered while {why}")
+        ordered = shaft.torque_nm if torque_nm is None else torque_nm
+        self.note(tick, 0.0 - abs(ordered), lambda: f"{shaft.name}: {ordered:.1f} N m ordered while {why}")
 
     def judgement(self) -> Judgement:
         """The verdict so far."""

@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 from sim.requirements import facts as facts_module
 from sim.requirements.facts import BoatFacts, ShaftFacts
 from sim.requirements.judge import Judge
-from sim.requirements.scene import Side
+from sim.requirements.tick import ShaftTick
 from supervisor.bus import PERMIT_OUTPUTS
 from supervisor.rules import Boat
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, STOPPED_ALARMS, Alarm, BoatInput, ShaftInput, ShaftPermit
@@ -138,7 +138,7 @@ def _named(tree: ast.AST, module: ModuleType) -> Iterator[Any]:
             one = vars(module).get(node.id)
             home = getattr(one, "__module__", "") or ""
             judged = home.startswith(_ROOM) and home != facts_module.__name__
-            if judged and isinstance(one, FunctionType | type) and one is not Judge and one not in (Side,):
+            if judged and isinstance(one, FunctionType | type) and one is not Judge and one not in (ShaftTick,):
                 yield one
 
 
@@ -178,7 +178,7 @@ def _attribute(node: ast.Attribute) -> Iterator[Read]:
     elif base == "SHAFT":
         yield "shaft", name
     elif base == "react" and name != "mapped":
-        yield f"{'shaft' if _root(node) in ('side', 's') else 'boat'} reaction", name
+        yield f"{'shaft' if _root(node) in ('shaft', 's') else 'boat'} reaction", name
     elif base == "ShaftPermit":
         yield "output", _PERMITS[name]
     elif base == "Alarm":
@@ -193,27 +193,27 @@ def _attribute(node: ast.Attribute) -> Iterator[Read]:
         yield "output", _SHAFT_COMMAND[name]
     elif base == "facts":
         yield from _facts().get(name, ())
-    elif base == "scene" and name in ("mode", "was_mode"):
+    elif base == "tick" and name in ("mode", "was_mode"):
         yield "output", "boat.mode"
-    elif base != "scene" and name in ("mode", "unloads"):
+    elif base != "tick" and name in ("mode", "unloads"):
         yield "output", "shaft.mode"
     elif name == "handset":
         yield "output", "handset.in_control"
-    elif name in ("note_zero", "torque_nm") or name in _SIDE:
-        yield from _side_property(name)
+    elif name in ("note_zero", "torque_nm") or name in _SHAFT_TICK:
+        yield from _shaft_property(name)
 
 
-_SIDE = {name for name, value in vars(Side).items() if isinstance(value, property)}
+_SHAFT_TICK = {name for name, value in vars(ShaftTick).items() if isinstance(value, property)}
 
 
 @cache
-def _side_property(name: str) -> frozenset[Read]:
+def _shaft_property(name: str) -> frozenset[Read]:
     if name in ("note_zero", "torque_nm"):
         return frozenset({("output", "drive.torque_nm")})
-    side = _tree(Side)
+    shaft = _tree(ShaftTick)
     return frozenset(
         read
-        for node in ast.walk(side)
+        for node in ast.walk(shaft)
         if isinstance(node, ast.FunctionDef) and node.name == name
         for read in _direct(node)
     )

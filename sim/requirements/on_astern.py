@@ -1,4 +1,4 @@
-"""Evaluators: braking, and stops. From design.md section 5, "Braking is not charging", "Stopping is a hazard too"."""
+"""Evaluators: braking, and stops. Restated from their sentences in docs/safety.md."""
 
 from collections import deque
 
@@ -6,7 +6,7 @@ from sim.requirements.facts import BOAT, RAD_S_PER_RPM, SHAFT, falling, has, no,
 from sim.requirements.judge import Judge
 from sim.requirements.on_bank import charging_a, volts_of
 from sim.requirements.on_pause import contact_away
-from sim.requirements.scene import Scene, Side
+from sim.requirements.tick import BoatTick, ShaftTick
 from supervisor.config.limits import BoatLimits
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
@@ -21,9 +21,9 @@ FULL_PCT = 60.0
 """From this lever position on half of rated torque is less than what is asked."""
 
 
-def braking_side(side: Side) -> bool:
+def braking_shaft(shaft: ShaftTick) -> bool:
     """This shaft's thrust opposes its rotation."""
-    return side.opposing and side.propels
+    return shaft.opposing and shaft.propels
 
 
 def doubtful(lim: BoatLimits, bank: BoatInputs) -> bool:
@@ -65,35 +65,35 @@ class BrakingBudget(Judge):
         self._others.clear()
         self._spent_s, self._barred = 0.0, False
 
-    def judge(self, scene: Scene) -> None:
-        if not scene.whole:
+    def judge(self, tick: BoatTick) -> None:
+        if not tick.whole:
             return
-        lim, bank = scene.lim, scene.bank
-        if has(bank, BOAT.CURRENT) and all(has(side.inputs, SHAFT.CURRENT) for side in scene.sides):
-            drives_a = sum(side.inputs.current_a for side in scene.sides)
-            self._others.append((scene.time_s, max(0.0, bank.current_a - drives_a), drives_a))
+        lim, bank = tick.lim, tick.bank
+        if has(bank, BOAT.CURRENT) and all(has(shaft.inputs, SHAFT.CURRENT) for shaft in tick.shafts):
+            drives_a = sum(shaft.inputs.current_a for shaft in tick.shafts)
+            self._others.append((tick.time_s, max(0.0, bank.current_a - drives_a), drives_a))
         else:
             self._others.clear()
-        while self._others and self._others[0][0] < scene.time_s - self.MEMORY_S:
+        while self._others and self._others[0][0] < tick.time_s - self.MEMORY_S:
             self._others.popleft()
-        self._count(scene)
-        braking = [side for side in scene.sides if braking_side(side)]
+        self._count(tick)
+        braking = [shaft for shaft in tick.shafts if braking_shaft(shaft)]
         if not braking:
             return
-        bound_a = most_a(lim, bank, scene.facts.may_charge)
+        bound_a = most_a(lim, bank, tick.facts.may_charge)
         if self._barred and doubtful(lim, bank):
             bound_a = 0.0
         others_a = min((fed for _, fed, _ in self._others), default=0.0)
         moved = [drives_a for _, _, drives_a in self._others]
-        heard_s = scene.time_s - self._others[0][0] if self._others else 0.0
-        if moved and (max(moved) - min(moved) > self.STEADY_A or heard_s < self.MEMORY_S - 2 * scene.tick_s):
+        heard_s = tick.time_s - self._others[0][0] if self._others else 0.0
+        if moved and (max(moved) - min(moved) > self.STEADY_A or heard_s < self.MEMORY_S - 2 * tick.tick_s):
             others_a = 0.0  # bank and drives may speak of different moments, or have not been heard for long
         slack_a = self.READING_A if bound_a > 0.0 else 0.0
-        if scene.blind and scene.age_s < self.MEMORY_S:
+        if tick.blind and tick.age_s < self.MEMORY_S:
             others_a = 0.0
-        ordered_a = sum(charging_a(scene, side) for side in scene.sides)
+        ordered_a = sum(charging_a(tick, shaft) for shaft in tick.shafts)
         self.note(
-            scene,
+            tick,
             max(0.0, bound_a - others_a + slack_a) * (1 + 1e-9) - ordered_a,
             lambda: (
                 f"{ordered_a:.1f} A ordered into the bank while braking, {bound_a:.1f} A allowed, others feed "
@@ -101,20 +101,20 @@ class BrakingBudget(Judge):
             ),
         )
 
-    def _count(self, scene: Scene) -> None:
+    def _count(self, tick: BoatTick) -> None:
         """The time braked into doubtful cells, by what was ordered a tick ago."""
-        before = [side.was for side in scene.sides if side.was is not None]
-        spends = any(braking_side(side) for side in before) and doubtful(scene.lim, scene.bank)
+        before = [shaft.was for shaft in tick.shafts if shaft.was is not None]
+        spends = any(braking_shaft(shaft) for shaft in before) and doubtful(tick.lim, tick.bank)
         if self._barred:
-            self._spent_s -= REGAINED * scene.dt_s
-            if self._spent_s < scene.lim.brake_cold_s:
+            self._spent_s -= REGAINED * tick.dt_s
+            if self._spent_s < tick.lim.brake_cold_s:
                 self._spent_s, self._barred = 0.0, False
         elif spends:
-            self._spent_s += scene.dt_s
-            if self._spent_s > scene.lim.brake_cold_s + scene.tick_s:
-                self._spent_s, self._barred = 2.0 * scene.lim.brake_cold_s, True
+            self._spent_s += tick.dt_s
+            if self._spent_s > tick.lim.brake_cold_s + tick.tick_s:
+                self._spent_s, self._barred = 2.0 * tick.lim.brake_cold_s, True
         else:
-            self._spent_s = max(0.0, self._spent_s - REGAINED * scene.dt_s)
+            self._spent_s = max(0.0, self._spent_s - REGAINED * tick.dt_s)
 
 
 class AsternInTime(Judge):
@@ -134,40 +134,40 @@ class AsternInTime(Judge):
     def forget(self) -> None:
         self._asked_s.clear()
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if not self._asks(scene, side) or scene.command.alarms & Alarm.ASTERN_SHORT.value:
-            self._asked_s.pop(side.number, None)
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if not self._asks(tick, shaft) or tick.command.alarms & Alarm.ASTERN_SHORT.value:
+            self._asked_s.pop(shaft.number, None)
             return
-        since_s = self._asked_s.setdefault(side.number, scene.time_s)
-        lim = side.lim
-        reached = abs(side.torque_nm) >= 0.5 * lim.rated_torque_nm * (1 - 1e-9) and side.opposing
-        took_s = scene.time_s - since_s
+        since_s = self._asked_s.setdefault(shaft.number, tick.time_s)
+        lim = shaft.lim
+        reached = abs(shaft.torque_nm) >= 0.5 * lim.rated_torque_nm * (1 - 1e-9) and shaft.opposing
+        took_s = tick.time_s - since_s
         slew_s = 1.5 * lim.rated_torque_nm / lim.torque_slew_nm_per_s + lim.reversal_dwell_s + 0.1
         allowed_s = max(ASTERN_S, slew_s)
         if reached:
             self.note(
-                scene, allowed_s - min(took_s, allowed_s), lambda: f"{side.name}: half torque after {took_s:.2f} s"
+                tick, allowed_s - min(took_s, allowed_s), lambda: f"{shaft.name}: half torque after {took_s:.2f} s"
             )
-        elif took_s > allowed_s + scene.tick_s:
+        elif took_s > allowed_s + tick.tick_s:
             self.note(
-                scene, allowed_s - took_s,
-                lambda: f"{side.name}: {side.torque_nm:.1f} N m {took_s:.2f} s after astern was asked, and no alarm",
+                tick, allowed_s - took_s,
+                lambda: f"{shaft.name}: {shaft.torque_nm:.1f} N m {took_s:.2f} s after astern was asked, and no alarm",
             )  # fmt: skip
 
-    def _asks(self, scene: Scene, side: Side) -> bool:
+    def _asks(self, tick: BoatTick, shaft: ShaftTick) -> bool:
         """Full torque against rotation is asked, and nothing but the bank could hold it back."""
-        if scene.mode != BoatMode.READY or side.mode != ShaftMode.PROPEL or side.handset or self._own_astern:
+        if tick.mode != BoatMode.READY or shaft.mode != ShaftMode.PROPEL or shaft.handset or self._own_astern:
             return False
-        if not side.facts.lever_asks or abs(side.inputs.lever_pct) < FULL_PCT or side.facts.temp_factor < 1.0:
+        if not shaft.facts.lever_asks or abs(shaft.inputs.lever_pct) < FULL_PCT or shaft.facts.temp_factor < 1.0:
             return False
-        if not has(side.inputs, side.lim.react.derate) or scene.command.derate_pct <= 0.0:
+        if not has(shaft.inputs, shaft.lim.react.derate) or tick.command.derate_pct <= 0.0:
             return False
-        if not scene.facts.may_discharge or not has(side.inputs, SHAFT.MACHINE_SPEED):
+        if not tick.facts.may_discharge or not has(shaft.inputs, SHAFT.MACHINE_SPEED):
             return False
-        rpm = side.facts.rpm
-        turns = abs(rpm) > side.lim.still_rpm and rpm * side.inputs.lever_pct < 0.0
-        needed_w = 0.5 * side.lim.rated_torque_nm * abs(rpm) * RAD_S_PER_RPM * side.lim.efficiency
-        return turns and needed_w <= side.lim.generate_power_w and needed_w <= side.lim.max_current_a * volts_of(scene)
+        rpm = shaft.facts.rpm
+        turns = abs(rpm) > shaft.lim.still_rpm and rpm * shaft.inputs.lever_pct < 0.0
+        needed_w = 0.5 * shaft.lim.rated_torque_nm * abs(rpm) * RAD_S_PER_RPM * shaft.lim.efficiency
+        return turns and needed_w <= shaft.lim.generate_power_w and needed_w <= shaft.lim.max_current_a * volts_of(tick)
 
 
 class StopAnnounced(Judge):
@@ -182,37 +182,37 @@ class StopAnnounced(Judge):
     def forget(self) -> None:
         self._owed.clear()
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.was is None or scene.was_bank is None:
-            self._owed.discard(side.number)
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.was is None or tick.was_bank is None:
+            self._owed.discard(shaft.number)
             return
-        pressed = no(scene.was_bank, BOAT.ACKNOWLEDGE) and yes(scene.bank, BOAT.ACKNOWLEDGE)
+        pressed = no(tick.was_bank, BOAT.ACKNOWLEDGE) and yes(tick.bank, BOAT.ACKNOWLEDGE)
         if pressed:
-            self._owed.discard(side.number)
-        if self._stops(scene, side, side.was):
-            self._owed.add(side.number)
-        if side.number in self._owed:
-            told = bool(scene.command.alarms & STOPPED_ALARMS[side.number].value)
+            self._owed.discard(shaft.number)
+        if self._stops(tick, shaft, shaft.was):
+            self._owed.add(shaft.number)
+        if shaft.number in self._owed:
+            told = bool(tick.command.alarms & STOPPED_ALARMS[shaft.number].value)
             self.note(
-                scene, 0.0 if told else -1.0,
-                lambda: f"{side.name}: stopped, {side.mode.name}, alarm {'on' if told else 'missing'}",
+                tick, 0.0 if told else -1.0,
+                lambda: f"{shaft.name}: stopped, {shaft.mode.name}, alarm {'on' if told else 'missing'}",
             )  # fmt: skip
 
-    def _stops(self, scene: Scene, side: Side, was: Side) -> bool:
+    def _stops(self, tick: BoatTick, shaft: ShaftTick, was: ShaftTick) -> bool:
         """It worked a tick ago, does not now, and is still asked for, as far as the inputs alone can tell."""
-        if side.mode == was.mode or scene.mode != BoatMode.READY or scene.was_mode != BoatMode.READY:
+        if shaft.mode == was.mode or tick.mode != BoatMode.READY or tick.was_mode != BoatMode.READY:
             return False
-        if not no(scene.bank, BOAT.DISABLE):
+        if not no(tick.bank, BOAT.DISABLE):
             return False
         if was.mode == ShaftMode.PROPEL:
-            asked = not was.handset and side.facts.lever_asks and was.facts.lever_asks
-            return asked and not contact_away(side)  # what a contact interrupts is judged by SR-62
-        inputs, before = side.inputs, was.inputs
+            asked = not was.handset and shaft.facts.lever_asks and was.facts.lever_asks
+            return asked and not contact_away(shaft)  # what a contact interrupts is judged by SR-62
+        inputs, before = shaft.inputs, was.inputs
         if was.mode == ShaftMode.HARVEST:
-            selected = yes(inputs, SHAFT.HARVEST) and yes(before, SHAFT.HARVEST) and side.facts.lever_neutral
-            return selected and not side.handset and not scene.facts.may_charge
+            selected = yes(inputs, SHAFT.HARVEST) and yes(before, SHAFT.HARVEST) and shaft.facts.lever_neutral
+            return selected and not shaft.handset and not tick.facts.may_charge
         if was.mode != ShaftMode.GENERATE:
             return False
         selected = yes(inputs, SHAFT.CHARGE_UNDER_WAY) and yes(before, SHAFT.CHARGE_UNDER_WAY)
         selected = selected and no(inputs, SHAFT.CHARGE_AT_REST)
-        return selected and not scene.facts.may_charge
+        return selected and not tick.facts.may_charge

@@ -1,10 +1,10 @@
-"""Evaluators: what the bank allows. Restated from design.md section 5, "Taper", "Derate", "Permits", "Soft start"."""
+"""Evaluators: what the bank allows. Restated from their sentences in docs/safety.md."""
 
 from collections import deque
 
 from sim.requirements.facts import BOAT, RAD_S_PER_RPM, SHAFT, has, yes
 from sim.requirements.judge import Judge
-from sim.requirements.scene import FIRST_FRAMES_S, Scene, Side
+from sim.requirements.tick import FIRST_FRAMES_S, BoatTick, ShaftTick
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
 from supervisor.signals import Alarm
@@ -15,18 +15,18 @@ PERMIT_ZERO_S = 0.2
 RAMP_TICK_S = 0.1
 
 
-def charging_a(scene: Scene, side: Side) -> float:
+def charging_a(tick: BoatTick, shaft: ShaftTick) -> float:
     """The DC current (A) that the order charges with at best efficiency and the bank's present voltage."""
-    if not side.opposing:
+    if not shaft.opposing:
         return 0.0
-    return abs(side.torque_nm * side.facts.rpm) * RAD_S_PER_RPM * side.lim.efficiency / volts_of(scene)
+    return abs(shaft.torque_nm * shaft.facts.rpm) * RAD_S_PER_RPM * shaft.lim.efficiency / volts_of(tick)
 
 
-def volts_of(scene: Scene) -> float:
+def volts_of(tick: BoatTick) -> float:
     """The bank's voltage (V), its lowest working voltage at least and while it is not known."""
-    if has(scene.bank, BOAT.VOLTAGE):
-        return max(scene.lim.min_voltage_v, scene.bank.voltage_v)
-    return scene.lim.min_voltage_v
+    if has(tick.bank, BOAT.VOLTAGE):
+        return max(tick.lim.min_voltage_v, tick.bank.voltage_v)
+    return tick.lim.min_voltage_v
 
 
 class _Permit(Judge):
@@ -48,44 +48,44 @@ class _Permit(Judge):
         self._since_s = None
         self._flow_s.clear()
 
-    def permitted(self, scene: Scene) -> bool:
+    def permitted(self, tick: BoatTick) -> bool:
         """The monitor's permit at this tick."""
         raise NotImplementedError
 
-    def draws(self, side: Side) -> bool:
+    def draws(self, shaft: ShaftTick) -> bool:
         """The order draws on this permit."""
         raise NotImplementedError
 
-    def judge(self, scene: Scene) -> None:
-        for side in scene.sides:
-            if self._flows(side):
-                self._flow_s.setdefault(side.number, scene.time_s)
+    def judge(self, tick: BoatTick) -> None:
+        for shaft in tick.shafts:
+            if self._flows(shaft):
+                self._flow_s.setdefault(shaft.number, tick.time_s)
             else:
-                self._flow_s.pop(side.number, None)
-        if self.permitted(scene):
+                self._flow_s.pop(shaft.number, None)
+        if self.permitted(tick):
             self._since_s = None
             return
         if self._since_s is None:
-            self._since_s = scene.time_s
-        for side in scene.sides:
-            if self.draws(side):
+            self._since_s = tick.time_s
+        for shaft in tick.shafts:
+            if self.draws(shaft):
                 self.note(
-                    scene,
+                    tick,
                     -1.0,
-                    lambda s=side: f"{s.name}: {s.torque_nm:.1f} N m ordered {self.words}",  # type: ignore[misc]
+                    lambda s=shaft: f"{s.name}: {s.torque_nm:.1f} N m ordered {self.words}",  # type: ignore[misc]
                 )
                 continue
-            if side.number in self._flow_s:
-                took_s = scene.time_s - max(self._since_s, self._flow_s[side.number])
+            if shaft.number in self._flow_s:
+                took_s = tick.time_s - max(self._since_s, self._flow_s[shaft.number])
                 self.note_measured(
-                    scene, PERMIT_ZERO_S + scene.tick_s - took_s,
-                    lambda s=side, t=took_s: f"{s.name}: {s.inputs.current_a:.1f} A flow {t:.2f} s {self.words}",  # type: ignore[misc]
+                    tick, PERMIT_ZERO_S + tick.tick_s - took_s,
+                    lambda s=shaft, t=took_s: f"{s.name}: {s.inputs.current_a:.1f} A flow {t:.2f} s {self.words}",  # type: ignore[misc]
                 )  # fmt: skip
             else:
-                self.note(scene, PERMIT_ZERO_S, lambda s=side: f"{s.name}: no current {self.words}")  # type: ignore[misc]
+                self.note(tick, PERMIT_ZERO_S, lambda s=shaft: f"{s.name}: no current {self.words}")  # type: ignore[misc]
 
-    def _flows(self, side: Side) -> bool:
-        return has(side.inputs, SHAFT.CURRENT) and self.sign * side.inputs.current_a > side.lim.disobey_current_a
+    def _flows(self, shaft: ShaftTick) -> bool:
+        return has(shaft.inputs, SHAFT.CURRENT) and self.sign * shaft.inputs.current_a > shaft.lim.disobey_current_a
 
 
 class ChargePermit(_Permit):
@@ -93,11 +93,11 @@ class ChargePermit(_Permit):
 
     identifier, sign, words = "SR-13", 1.0, "after the charge permit was withdrawn"
 
-    def permitted(self, scene: Scene) -> bool:
-        return scene.facts.may_charge
+    def permitted(self, tick: BoatTick) -> bool:
+        return tick.facts.may_charge
 
-    def draws(self, side: Side) -> bool:
-        return side.opposing
+    def draws(self, shaft: ShaftTick) -> bool:
+        return shaft.opposing
 
 
 class DischargePermit(_Permit):
@@ -105,11 +105,11 @@ class DischargePermit(_Permit):
 
     identifier, sign, words = "SR-14", -1.0, "after the discharge permit was withdrawn"
 
-    def permitted(self, scene: Scene) -> bool:
-        return scene.facts.may_discharge
+    def permitted(self, tick: BoatTick) -> bool:
+        return tick.facts.may_discharge
 
-    def draws(self, side: Side) -> bool:
-        return side.driving
+    def draws(self, shaft: ShaftTick) -> bool:
+        return shaft.driving
 
 
 class ChargeBudget(Judge):
@@ -130,30 +130,30 @@ class ChargeBudget(Judge):
     def forget(self) -> None:
         self._seen.clear()
 
-    def judge(self, scene: Scene) -> None:
-        if not scene.whole:
+    def judge(self, tick: BoatTick) -> None:
+        if not tick.whole:
             return
-        if has(scene.bank, BOAT.CURRENT) and all(has(side.inputs, SHAFT.CURRENT) for side in scene.sides):
-            now_a = sum(side.inputs.current_a for side in scene.sides) - scene.bank.current_a
+        if has(tick.bank, BOAT.CURRENT) and all(has(shaft.inputs, SHAFT.CURRENT) for shaft in tick.shafts):
+            now_a = sum(shaft.inputs.current_a for shaft in tick.shafts) - tick.bank.current_a
             while self._seen and self._seen[-1][1] <= now_a:
                 self._seen.pop()  # an older, smaller load is never the largest again
-            self._seen.append((scene.time_s, now_a))
+            self._seen.append((tick.time_s, now_a))
         else:
             self._seen.clear()
-        while self._seen and self._seen[0][0] < scene.time_s - self.HOTEL_MEMORY_S:
+        while self._seen and self._seen[0][0] < tick.time_s - self.HOTEL_MEMORY_S:
             self._seen.popleft()
-        ordered_a = sum(charging_a(scene, side) for side in scene.sides if side.source)
+        ordered_a = sum(charging_a(tick, shaft) for shaft in tick.shafts if shaft.source)
         if ordered_a <= 0.0:
             return
         hotel_a = self._seen[0][1] if self._seen else 0.0
-        most_a = scene.facts.charge_limit_a + hotel_a + self.READING_A if scene.facts.charge_limit_a > 0.0 else 0.0
-        if most_a > 0.0 and scene.blind and scene.age_s < self.HOTEL_MEMORY_S:
+        most_a = tick.facts.charge_limit_a + hotel_a + self.READING_A if tick.facts.charge_limit_a > 0.0 else 0.0
+        if most_a > 0.0 and tick.blind and tick.age_s < self.HOTEL_MEMORY_S:
             return  # the hotel load of the last seconds is not known
         self.note(
-            scene,
+            tick,
             max(0.0, most_a) * (1 + 1e-9) - ordered_a,
             lambda: (
-                f"sources ordered to {ordered_a:.1f} A, limit {scene.facts.charge_limit_a:.1f} A, "
+                f"sources ordered to {ordered_a:.1f} A, limit {tick.facts.charge_limit_a:.1f} A, "
                 f"hotel load {hotel_a:.1f} A"
             ),
         )
@@ -164,17 +164,17 @@ class ColdOrHotBank(Judge):
 
     identifier, unit = "SR-16", "degC"
 
-    def judge(self, scene: Scene) -> None:
-        if not any(side.opposing and side.source for side in scene.sides):
+    def judge(self, tick: BoatTick) -> None:
+        if not any(shaft.opposing and shaft.source for shaft in tick.shafts):
             return
-        bank, lim = scene.bank, scene.lim
+        bank, lim = tick.bank, tick.lim
         if not has(bank, BOAT.CELL_COLD | BOAT.CELL_HOT):
-            self.note(scene, -1.0, lambda: "charging with a cell temperature unknown")
+            self.note(tick, -1.0, lambda: "charging with a cell temperature unknown")
             return
         margin = min(bank.cell_cold_c - lim.cold_zero_c, lim.hot_zero_c - bank.cell_hot_c)
         if bank.cell_cold_c <= lim.cold_zero_c or bank.cell_hot_c >= lim.hot_zero_c:
             margin = min(margin, -1.0)
-        self.note(scene, margin, lambda: f"charging with cells at {bank.cell_cold_c:.1f} to {bank.cell_hot_c:.1f} degC")
+        self.note(tick, margin, lambda: f"charging with cells at {bank.cell_cold_c:.1f} to {bank.cell_hot_c:.1f} degC")
 
 
 class ChargeEndLatched(Judge):
@@ -190,19 +190,19 @@ class ChargeEndLatched(Judge):
     def forget(self) -> None:
         self._ended = False
 
-    def judge(self, scene: Scene) -> None:
-        bank, lim = scene.bank, scene.lim
+    def judge(self, tick: BoatTick) -> None:
+        bank, lim = tick.bank, tick.lim
         if yes(bank, BOAT.FULL_CHARGE):
             self._ended = False
             return
         known = has(bank, BOAT.SOC)
-        for side in scene.sides:
-            starts = side.was is not None and side.was.mode == ShaftMode.REST and side.mode in _SOURCES
+        for shaft in tick.shafts:
+            starts = shaft.was is not None and shaft.was.mode == ShaftMode.REST and shaft.mode in _SOURCES
             if starts and self._ended:
                 margin = lim.charge_restart_pct - bank.soc_pct if known else -1.0
-                self.note(scene, margin, lambda n=side.name: f"{n}: charging restarted at {bank.soc_pct:.1f} %")  # type: ignore[misc]
+                self.note(tick, margin, lambda n=shaft.name: f"{n}: charging restarted at {bank.soc_pct:.1f} %")  # type: ignore[misc]
         told = has(bank, _CHARGE_NEEDS | lim.react.inhibit_charge)  # a limit that is merely unknown is no end
-        if told and scene.facts.charge_limit_a < lim.charge_end_a:
+        if told and tick.facts.charge_limit_a < lim.charge_end_a:
             self._ended = True
         elif known and bank.soc_pct < lim.charge_restart_pct:
             self._ended = False
@@ -223,8 +223,8 @@ class LowSoc:
     def forget(self) -> None:
         self._since_s = None
 
-    def look(self, scene: Scene) -> bool:
-        bank, lim = scene.bank, scene.lim
+    def look(self, tick: BoatTick) -> bool:
+        bank, lim = tick.bank, tick.lim
         cell = self._with_cell and has(bank, BOAT.CELL_MIN)
         cell_low = cell and bank.cell_min_v <= lim.cell_derate_end_v
         if not has(bank, BOAT.SOC) and not cell_low:
@@ -234,8 +234,8 @@ class LowSoc:
             self._since_s = None
             return False
         if self._since_s is None:
-            self._since_s = scene.time_s
-        return scene.mode != BoatMode.READY or scene.time_s - self._since_s >= lim.derate_dip_s + 2 * scene.tick_s
+            self._since_s = tick.time_s
+        return tick.mode != BoatMode.READY or tick.time_s - self._since_s >= lim.derate_dip_s + 2 * tick.tick_s
 
 
 class DerateBand(Judge):
@@ -254,51 +254,51 @@ class DerateBand(Judge):
         self._allowed_pct, self._ended, self._by_cell = None, False, 100.0
         self._low.forget()
 
-    def judge(self, scene: Scene) -> None:
-        target = self._target_pct(scene)
+    def judge(self, tick: BoatTick) -> None:
+        target = self._target_pct(tick)
         was = self._allowed_pct
         if was is None:
-            was = 100.0 if scene.blind else target  # how far it has come down is not known
-        step = scene.lim.derate_rate_pct_per_s * min(scene.dt_s, RAMP_TICK_S)
+            was = 100.0 if tick.blind else target  # how far it has come down is not known
+        step = tick.lim.derate_rate_pct_per_s * min(tick.dt_s, RAMP_TICK_S)
         self._allowed_pct = max(target, was - step)
-        by_cell = self._cell_pct(scene)
-        fallen = self._by_cell - scene.lim.cell_derate_fall_pct_per_s * min(scene.dt_s, RAMP_TICK_S)
-        self._by_cell = max(by_cell, fallen) if scene.mode == BoatMode.READY else by_cell
+        by_cell = self._cell_pct(tick)
+        fallen = self._by_cell - tick.lim.cell_derate_fall_pct_per_s * min(tick.dt_s, RAMP_TICK_S)
+        self._by_cell = max(by_cell, fallen) if tick.mode == BoatMode.READY else by_cell
         allowed_pct = min(self._allowed_pct, self._by_cell)
-        for side in scene.sides:
-            if side.mode != ShaftMode.PROPEL or not side.torque_nm * side.facts.rpm > 0.0:
+        for shaft in tick.shafts:
+            if shaft.mode != ShaftMode.PROPEL or not shaft.torque_nm * shaft.facts.rpm > 0.0:
                 continue
-            if side.lessens:
+            if shaft.lessens:
                 continue
-            power_w = side.torque_nm * side.facts.rpm * RAD_S_PER_RPM
-            most_w = side.lim.rated_power_w * allowed_pct / 100.0
+            power_w = shaft.torque_nm * shaft.facts.rpm * RAD_S_PER_RPM
+            most_w = shaft.lim.rated_power_w * allowed_pct / 100.0
             self.note(
-                scene, most_w * (1 + 1e-9) - power_w,
-                lambda n=side.name, p=power_w, m=most_w: f"{n}: {p:.0f} W ordered, derate allows {m:.0f} W",  # type: ignore[misc]
+                tick, most_w * (1 + 1e-9) - power_w,
+                lambda n=shaft.name, p=power_w, m=most_w: f"{n}: {p:.0f} W ordered, derate allows {m:.0f} W",  # type: ignore[misc]
             )  # fmt: skip
-        if scene.mode != BoatMode.READY:
+        if tick.mode != BoatMode.READY:
             self._allowed_pct = target  # there is no thrust to lead down: a low bank begins low
 
-    def _cell_pct(self, scene: Scene) -> float:
-        bank, lim = scene.bank, scene.lim
+    def _cell_pct(self, tick: BoatTick) -> float:
+        bank, lim = tick.bank, tick.lim
         if not has(bank, BOAT.CELL_MIN):
             return 100.0
         return _band(bank.cell_min_v, lim.cell_derate_end_v, lim.cell_derate_start_v, lim.derate_floor_pct)
 
-    def _target_pct(self, scene: Scene) -> float:
-        bank, lim = scene.bank, scene.lim
+    def _target_pct(self, tick: BoatTick) -> float:
+        bank, lim = tick.bank, tick.lim
         pct = 100.0
         soc, cell = has(bank, BOAT.SOC), has(bank, BOAT.CELL_MIN)
         if soc:
             pct = min(pct, _band(bank.soc_pct, lim.derate_end_pct, lim.derate_start_pct, lim.derate_floor_pct))
         if not soc or not has(bank, lim.react.derate):
             pct = min(pct, lim.unknown_soc_pct)
-        low = self._low.look(scene)
+        low = self._low.look(tick)
         if low:
             self._ended = True
         elif soc and cell and bank.soc_pct > lim.derate_return_pct and bank.cell_min_v > lim.cell_derate_start_v:
             self._ended = False
-        return 0.0 if self._ended and not scene.facts.get_home else pct
+        return 0.0 if self._ended and not tick.facts.get_home else pct
 
 
 def _band(value: float, end: float, start: float, floor_pct: float) -> float:
@@ -323,28 +323,28 @@ class DerateReturns(Judge):
         self._best_pct = [None] * len(self.boat.shafts)
         self._low.forget()
 
-    def judge(self, scene: Scene) -> None:
-        self._is_low = self._low.look(scene)
-        super().judge(scene)
+    def judge(self, tick: BoatTick) -> None:
+        self._is_low = self._low.look(tick)
+        super().judge(tick)
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        bank, lim = scene.bank, scene.lim
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        bank, lim = tick.bank, tick.lim
         if not has(bank, BOAT.SOC):
             return
-        best_pct = self._best_pct[side.number]
+        best_pct = self._best_pct[shaft.number]
         if best_pct is not None:
             best_pct = max(best_pct, bank.soc_pct)
-        elif self._is_low and side.mode != ShaftMode.PROPEL:
+        elif self._is_low and shaft.mode != ShaftMode.PROPEL:
             best_pct = bank.soc_pct
-        if best_pct is not None and side.mode == ShaftMode.PROPEL:
-            if not scene.facts.get_home:
+        if best_pct is not None and shaft.mode == ShaftMode.PROPEL:
+            if not tick.facts.get_home:
                 self.note(
-                    scene,
+                    tick,
                     best_pct - lim.derate_return_pct,
-                    lambda: f"{side.name}: thrust returned after {best_pct:.1f} %",
+                    lambda: f"{shaft.name}: thrust returned after {best_pct:.1f} %",
                 )
             best_pct = None
-        self._best_pct[side.number] = best_pct
+        self._best_pct[shaft.number] = best_pct
 
 
 class SoftStart(Judge):
@@ -352,13 +352,13 @@ class SoftStart(Judge):
 
     identifier, unit = "SR-20", "A/s"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.was is None or scene.dt_s <= 0.0 or side.command.current_a <= 0.0 or not side.source:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.was is None or tick.dt_s <= 0.0 or shaft.command.current_a <= 0.0 or not shaft.source:
             return
-        rate = (side.command.current_a - side.was.command.current_a) / min(scene.dt_s, RAMP_TICK_S)
+        rate = (shaft.command.current_a - shaft.was.command.current_a) / min(tick.dt_s, RAMP_TICK_S)
         self.note(
-            scene, side.lim.charge_rise_a_per_s * (1 + 1e-9) + 1e-6 - rate,
-            lambda: f"{side.name}: charging current rose at {rate:.2f} A/s",
+            tick, shaft.lim.charge_rise_a_per_s * (1 + 1e-9) + 1e-6 - rate,
+            lambda: f"{shaft.name}: charging current rose at {rate:.2f} A/s",
         )  # fmt: skip
 
 
@@ -367,13 +367,13 @@ class UnknownSoc(Judge):
 
     identifier, unit = "SR-40", "A"
 
-    def judge(self, scene: Scene) -> None:
-        if has(scene.bank, BOAT.SOC):
+    def judge(self, tick: BoatTick) -> None:
+        if has(tick.bank, BOAT.SOC):
             return
-        ordered_a = sum(charging_a(scene, side) for side in scene.sides if side.source)
-        self.note(scene, 0.0 - ordered_a, lambda: f"{ordered_a:.1f} A of charging ordered with the SOC unknown")
-        if scene.age_s > FIRST_FRAMES_S and not scene.command.alarms & Alarm.SOC_UNKNOWN.value:
-            self.note(scene, -1.0, lambda: "no alarm for the unknown SOC")
+        ordered_a = sum(charging_a(tick, shaft) for shaft in tick.shafts if shaft.source)
+        self.note(tick, 0.0 - ordered_a, lambda: f"{ordered_a:.1f} A of charging ordered with the SOC unknown")
+        if tick.age_s > FIRST_FRAMES_S and not tick.command.alarms & Alarm.SOC_UNKNOWN.value:
+            self.note(tick, -1.0, lambda: "no alarm for the unknown SOC")
 
 
 class WarnsBefore(Judge):
@@ -381,19 +381,19 @@ class WarnsBefore(Judge):
 
     identifier, unit = "SR-43", "%"
 
-    def judge(self, scene: Scene) -> None:
-        bank, lim, alarms = scene.bank, scene.lim, scene.command.alarms
+    def judge(self, tick: BoatTick) -> None:
+        bank, lim, alarms = tick.bank, tick.lim, tick.command.alarms
         if not has(bank, BOAT.SOC):
             return
         if bank.soc_pct < lim.derate_start_pct:
             told = bool(alarms & Alarm.DERATE_BAND.value)
             margin = 0.0 if told else bank.soc_pct - lim.derate_start_pct
-            self.note(scene, margin, lambda: f"SOC {bank.soc_pct:.1f} %, derate alarm {'on' if told else 'missing'}")
+            self.note(tick, margin, lambda: f"SOC {bank.soc_pct:.1f} %, derate alarm {'on' if told else 'missing'}")
         if has(bank, BOAT.CURRENT) and bank.current_a < 0.0:
             left_s = (bank.soc_pct - lim.derate_end_pct) / 100.0 * lim.capacity_ah * 3600.0 / -bank.current_a
             if left_s < lim.time_to_limit_s * (1 - 1e-9):
                 told = bool(alarms & Alarm.TIME_TO_LIMIT.value)
                 self.note(
-                    scene, 0.0 if told else -1.0, lambda: f"{left_s:.0f} s to the lower limit, alarm "
+                    tick, 0.0 if told else -1.0, lambda: f"{left_s:.0f} s to the lower limit, alarm "
                     f"{'on' if told else 'missing'}",
                 )  # fmt: skip

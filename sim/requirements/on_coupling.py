@@ -1,8 +1,8 @@
-"""Evaluators: belt and coupling, a propeller that does not turn. Restated from design.md 5, "Coupling"."""
+"""Evaluators: belt and coupling, a propeller that does not turn. Restated from docs/safety.md."""
 
 from sim.requirements.facts import SHAFT, has
 from sim.requirements.judge import Judge, Lasting
-from sim.requirements.scene import Scene, Side
+from sim.requirements.tick import BoatTick, ShaftTick
 from supervisor.modes import ShaftMode
 from supervisor.rules import Boat
 from supervisor.signals import Alarm
@@ -10,12 +10,12 @@ from supervisor.signals import Alarm
 WORKS = (ShaftMode.PROPEL, ShaftMode.GENERATE, ShaftMode.HARVEST, ShaftMode.UNLOAD)
 
 
-def beside_rpm(side: Side) -> float | None:
+def beside_rpm(shaft: ShaftTick) -> float | None:
     """The speed beside the drive's (rpm at the shaft); None where there is none to be had."""
-    if side.facts.clutch_closed and has(side.inputs, SHAFT.PROPELLER_SPEED):
-        return side.inputs.propeller_speed_rpm
-    if side.facts.clutch_open and side.facts.gear_ahead and has(side.inputs, SHAFT.ENGINE_SPEED):
-        return side.inputs.engine_speed_rpm / side.lim.ratio
+    if shaft.facts.clutch_closed and has(shaft.inputs, SHAFT.PROPELLER_SPEED):
+        return shaft.inputs.propeller_speed_rpm
+    if shaft.facts.clutch_open and shaft.facts.gear_ahead and has(shaft.inputs, SHAFT.ENGINE_SPEED):
+        return shaft.inputs.engine_speed_rpm / shaft.lim.ratio
     return None
 
 
@@ -38,35 +38,35 @@ class CouplingWatched(Judge):
         for seen in self._seen:
             seen.clear()
 
-    def _over_rpm(self, scene: Scene, side: Side, other_rpm: float) -> float:
+    def _over_rpm(self, tick: BoatTick, shaft: ShaftTick, other_rpm: float) -> float:
         """How much further apart drive and shaft turn than is allowed (rpm; below 0: within)."""
-        age_s = side.lim.propeller_age_s if side.facts.clutch_closed else side.lim.engine_age_s
-        since_s = scene.time_s - 2.0 * max(age_s, scene.tick_s) - 1e-9
-        seen = [rpm for time_s, rpm in self._seen[side.number] if time_s >= since_s]
-        lim, high_rpm, low_rpm = scene.lim, max(seen), min(seen)
-        larger_rpm = max(abs(other_rpm), abs(side.facts.rpm))
+        age_s = shaft.lim.propeller_age_s if shaft.facts.clutch_closed else shaft.lim.engine_age_s
+        since_s = tick.time_s - 2.0 * max(age_s, tick.tick_s) - 1e-9
+        seen = [rpm for time_s, rpm in self._seen[shaft.number] if time_s >= since_s]
+        lim, high_rpm, low_rpm = tick.lim, max(seen), min(seen)
+        larger_rpm = max(abs(other_rpm), abs(shaft.facts.rpm))
         allowed_rpm = lim.coupling_rpm + larger_rpm * lim.coupling_pct / 100.0 + 0.5 * (high_rpm - low_rpm)
         return max(other_rpm - high_rpm, low_rpm - other_rpm) - allowed_rpm
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        seen = self._seen[side.number]
-        if not side.facts.rpm_known:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        seen = self._seen[shaft.number]
+        if not shaft.facts.rpm_known:
             seen.clear()
-            self._apart.look(scene, side, False)
+            self._apart.look(tick, shaft, False)
             return
-        longest_s = 2.0 * max(side.lim.propeller_age_s, side.lim.engine_age_s, scene.tick_s)
-        seen.append((scene.time_s, side.facts.rpm))
-        while scene.time_s - seen[0][0] > longest_s + 1e-9:
+        longest_s = 2.0 * max(shaft.lim.propeller_age_s, shaft.lim.engine_age_s, tick.tick_s)
+        seen.append((tick.time_s, shaft.facts.rpm))
+        while tick.time_s - seen[0][0] > longest_s + 1e-9:
             seen.pop(0)
-        worked = side.was is not None and side.was.mode in WORKS
-        other_rpm = beside_rpm(side)
+        worked = shaft.was is not None and shaft.was.mode in WORKS
+        other_rpm = beside_rpm(shaft)
         # what was before a history that began blind is not known, and the rules may remember it
-        judged = worked and other_rpm is not None and scene.age_s > longest_s
-        apart = judged and other_rpm is not None and self._over_rpm(scene, side, other_rpm) > 1e-6
-        lasts_s = self._apart.look(scene, side, apart)
-        if judged and side.mode in WORKS and not scene.facts.get_home:
-            left_s = scene.lim.coupling_s + 2 * scene.tick_s - max(0.0, lasts_s)
-            self.note(scene, left_s, lambda: f"{side.name}: works on {lasts_s:.2f} s after its coupling was lost")
+        judged = worked and other_rpm is not None and tick.age_s > longest_s
+        apart = judged and other_rpm is not None and self._over_rpm(tick, shaft, other_rpm) > 1e-6
+        lasts_s = self._apart.look(tick, shaft, apart)
+        if judged and shaft.mode in WORKS and not tick.facts.get_home:
+            left_s = tick.lim.coupling_s + 2 * tick.tick_s - max(0.0, lasts_s)
+            self.note(tick, left_s, lambda: f"{shaft.name}: works on {lasts_s:.2f} s after its coupling was lost")
 
 
 class JamStops(Judge):
@@ -78,19 +78,19 @@ class JamStops(Judge):
         super().__init__(boat)
         self._jam = Lasting()
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        lim = scene.lim
-        stands = has(side.inputs, SHAFT.MACHINE_SPEED) and abs(side.inputs.machine_speed_rpm) < side.lim.still_rpm
-        was_nm = 0.0 if side.was is None else abs(side.was.torque_nm)
-        rated_nm = side.lim.rated_torque_nm
-        lasts_s = self._jam.look(scene, side, stands and was_nm >= rated_nm * lim.jam_from_pct / 100.0)
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        lim = tick.lim
+        stands = has(shaft.inputs, SHAFT.MACHINE_SPEED) and abs(shaft.inputs.machine_speed_rpm) < shaft.lim.still_rpm
+        was_nm = 0.0 if shaft.was is None else abs(shaft.was.torque_nm)
+        rated_nm = shaft.lim.rated_torque_nm
+        lasts_s = self._jam.look(tick, shaft, stands and was_nm >= rated_nm * lim.jam_from_pct / 100.0)
         if lasts_s < 0.0:
             return
-        slack_s = 2 * scene.tick_s
-        fall_s = rated_nm / side.lim.torque_slew_nm_per_s + slack_s
+        slack_s = 2 * tick.tick_s
+        fall_s = rated_nm / shaft.lim.torque_slew_nm_per_s + slack_s
         self.note(
-            scene, lim.jam_s + fall_s - lasts_s,
-            lambda: f"{side.name}: {side.torque_nm:.1f} N m turn nothing for {lasts_s:.2f} s",
+            tick, lim.jam_s + fall_s - lasts_s,
+            lambda: f"{shaft.name}: {shaft.torque_nm:.1f} N m turn nothing for {lasts_s:.2f} s",
         )  # fmt: skip
-        if lasts_s >= lim.jam_s + slack_s and not scene.command.alarms & Alarm.JAMMED.value:
-            self.note(scene, -1.0, lambda: f"{side.name}: nobody is told of the jam")
+        if lasts_s >= lim.jam_s + slack_s and not tick.command.alarms & Alarm.JAMMED.value:
+            self.note(tick, -1.0, lambda: f"{shaft.name}: nobody is told of the jam")

@@ -1,8 +1,8 @@
-"""Evaluators: enabling, resetting, tripping. Restated from design.md section 5, "Neutral before enable" and "Trips"."""
+"""Evaluators: enabling, resetting, tripping. Restated from their sentences in docs/safety.md."""
 
 from sim.requirements.facts import BOAT, SHAFT, has, no, yes
 from sim.requirements.judge import Judge, Lasting
-from sim.requirements.scene import Scene, Side
+from sim.requirements.tick import BoatTick, ShaftTick
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
 from supervisor.signals import ShaftPermit
@@ -23,14 +23,14 @@ class NeutralBeforeReady(Judge):
     def forget(self) -> None:
         self._neutral.forget()
 
-    def judge(self, scene: Scene) -> None:
-        entered = scene.was_mode is not None and scene.was_mode != BoatMode.READY and scene.mode == BoatMode.READY
-        for side in scene.sides:
-            held_s = self._neutral.look(scene, side, side.facts.lever_neutral)
-            if entered and not side.facts.out_of_service and self._neutral.sure(side):
+    def judge(self, tick: BoatTick) -> None:
+        entered = tick.was_mode is not None and tick.was_mode != BoatMode.READY and tick.mode == BoatMode.READY
+        for shaft in tick.shafts:
+            held_s = self._neutral.look(tick, shaft, shaft.facts.lever_neutral)
+            if entered and not shaft.facts.out_of_service and self._neutral.sure(shaft):
                 self.note(
-                    scene, held_s - scene.lim.neutral_s,
-                    lambda held=held_s, name=side.name: f"{name}: READY after {held:.2f} s of lever neutral",  # type: ignore[misc]
+                    tick, held_s - tick.lim.neutral_s,
+                    lambda held=held_s, name=shaft.name: f"{name}: READY after {held:.2f} s of lever neutral",  # type: ignore[misc]
                 )  # fmt: skip
 
 
@@ -39,13 +39,13 @@ class OffMeansOff(Judge):
 
     identifier, unit = "SR-02", "N m"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.mode in (ShaftMode.REST, ShaftMode.ISOLATED):
-            self.note_zero(scene, side, f"the shaft is {side.mode.name}")
-        if scene.mode != BoatMode.READY:
-            self.note_zero(scene, side, f"the boat is {scene.mode.name}")
-            if side.command.permits & _MACHINERY:
-                self.note(scene, -1.0, lambda: f"{side.name}: drive enabled while the boat is {scene.mode.name}")
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.mode in (ShaftMode.REST, ShaftMode.ISOLATED):
+            self.note_zero(tick, shaft, f"the shaft is {shaft.mode.name}")
+        if tick.mode != BoatMode.READY:
+            self.note_zero(tick, shaft, f"the boat is {tick.mode.name}")
+            if shaft.command.permits & _MACHINERY:
+                self.note(tick, -1.0, lambda: f"{shaft.name}: drive enabled while the boat is {tick.mode.name}")
 
 
 class TripInItsTick(Judge):
@@ -53,15 +53,15 @@ class TripInItsTick(Judge):
 
     identifier, unit = "SR-03", "N m"
 
-    def judge(self, scene: Scene) -> None:
-        cause = scene.facts.trip_cause
+    def judge(self, tick: BoatTick) -> None:
+        cause = tick.facts.trip_cause
         if not cause:
             return
-        for side in scene.sides:
-            self.note_zero(scene, side, cause)
-        live = scene.was_mode in (BoatMode.READY, BoatMode.NEUTRAL_WAIT)
-        if live and scene.mode != BoatMode.TRIPPED:
-            self.note(scene, -1.0, lambda: f"boat is {scene.mode.name}, not TRIPPED, while {cause}")
+        for shaft in tick.shafts:
+            self.note_zero(tick, shaft, cause)
+        live = tick.was_mode in (BoatMode.READY, BoatMode.NEUTRAL_WAIT)
+        if live and tick.mode != BoatMode.TRIPPED:
+            self.note(tick, -1.0, lambda: f"boat is {tick.mode.name}, not TRIPPED, while {cause}")
 
 
 class LatchedTrip(Judge):
@@ -83,27 +83,27 @@ class LatchedTrip(Judge):
         }
     )
 
-    def judge(self, scene: Scene) -> None:
-        if scene.was_mode is None or scene.was_bank is None:
+    def judge(self, tick: BoatTick) -> None:
+        if tick.was_mode is None or tick.was_bank is None:
             return
-        was, mode = scene.was_mode, scene.mode
+        was, mode = tick.was_mode, tick.mode
         if was == mode:
-            self.note(scene, 0.0, lambda: "no change of the boat's mode but the permitted ones")
+            self.note(tick, 0.0, lambda: "no change of the boat's mode but the permitted ones")
             return
         complaint = ""
         if (was, mode) not in self.ALLOWED:
             complaint = f"{was.name} -> {mode.name} is no way"
         elif was == BoatMode.TRIPPED:
-            if not (no(scene.was_bank, BOAT.RESET) and yes(scene.bank, BOAT.RESET)):
+            if not (no(tick.was_bank, BOAT.RESET) and yes(tick.bank, BOAT.RESET)):
                 complaint = "TRIPPED ended without a press of reset"
-            elif scene.facts.trip_cause:
-                complaint = f"TRIPPED ended while {scene.facts.trip_cause}"
-        elif mode == BoatMode.NEUTRAL_WAIT and not (no(scene.was_bank, BOAT.ENABLE) and yes(scene.bank, BOAT.ENABLE)):
+            elif tick.facts.trip_cause:
+                complaint = f"TRIPPED ended while {tick.facts.trip_cause}"
+        elif mode == BoatMode.NEUTRAL_WAIT and not (no(tick.was_bank, BOAT.ENABLE) and yes(tick.bank, BOAT.ENABLE)):
             complaint = "enabled without a press of enable"
         if complaint:
-            self.note(scene, -1.0, lambda: complaint)
+            self.note(tick, -1.0, lambda: complaint)
         else:
-            self.note(scene, 0.0, lambda: f"{was.name} -> {mode.name}, as permitted")
+            self.note(tick, 0.0, lambda: f"{was.name} -> {mode.name}, as permitted")
 
 
 class IsolatedUntilReset(Judge):
@@ -125,53 +125,53 @@ class IsolatedUntilReset(Judge):
         self._last_wrong_s.clear()
         self._found_s.clear()
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        self._watch(scene, side)
-        self._judge(scene, side)
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        self._watch(tick, shaft)
+        self._judge(tick, shaft)
 
-    def _watch(self, scene: Scene, side: Side) -> None:
+    def _watch(self, tick: BoatTick, shaft: ShaftTick) -> None:
         """When the drive last gave what was not ordered, and when that isolated its shaft."""
-        inputs, lim = side.inputs, side.lim
-        ordered = 0.0 if side.was is None else side.was.torque_nm
+        inputs, lim = shaft.inputs, shaft.lim
+        ordered = 0.0 if shaft.was is None else shaft.was.torque_nm
         pulls = has(inputs, SHAFT.TORQUE) and abs(inputs.torque_nm) > lim.disobey_torque_nm
         most_a = max(inputs.current_a, -inputs.current_a - lim.no_load_a)
         feeds = has(inputs, SHAFT.CURRENT) and most_a > lim.disobey_current_a
         wrong = (pulls or feeds) if ordered == 0.0 else pulls and inputs.torque_nm * ordered < 0.0
-        if side.was is None:
+        if shaft.was is None:
             wrong = False
-        lasts_s = self._wrong.look(scene, side, wrong)
+        lasts_s = self._wrong.look(tick, shaft, wrong)
         if wrong or not has(inputs, SHAFT.TORQUE):
-            self._last_wrong_s[side.number] = scene.time_s
-        isolated = side.mode == ShaftMode.ISOLATED and side.was is not None and side.was.mode != ShaftMode.ISOLATED
+            self._last_wrong_s[shaft.number] = tick.time_s
+        isolated = shaft.mode == ShaftMode.ISOLATED and shaft.was is not None and shaft.was.mode != ShaftMode.ISOLATED
         if isolated and lasts_s >= lim.disobey_s - 1e-6:
-            self._found_s.setdefault(side.number, []).append(scene.time_s)
+            self._found_s.setdefault(shaft.number, []).append(tick.time_s)
 
-    def _judge(self, scene: Scene, side: Side) -> None:
-        if side.was is None or scene.was_bank is None or side.was.mode != ShaftMode.ISOLATED:
+    def _judge(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.was is None or tick.was_bank is None or shaft.was.mode != ShaftMode.ISOLATED:
             return
-        if side.mode == ShaftMode.ISOLATED:
-            self.note_zero(scene, side, "the shaft is ISOLATED")
+        if shaft.mode == ShaftMode.ISOLATED:
+            self.note_zero(tick, shaft, "the shaft is ISOLATED")
             return
-        reset = no(scene.was_bank, BOAT.RESET) and yes(scene.bank, BOAT.RESET)
-        margin = side.lim.disobey_torque_nm - abs(side.inputs.torque_nm)
-        sound = reset and side.mode == ShaftMode.REST and side.facts.lever_neutral and has(side.inputs, SHAFT.TORQUE)
-        if not sound or side.facts.fault or side.facts.lost_input or side.torque_nm != 0.0:
+        reset = no(tick.was_bank, BOAT.RESET) and yes(tick.bank, BOAT.RESET)
+        margin = shaft.lim.disobey_torque_nm - abs(shaft.inputs.torque_nm)
+        sound = reset and shaft.mode == ShaftMode.REST and shaft.facts.lever_neutral and has(shaft.inputs, SHAFT.TORQUE)
+        if not sound or shaft.facts.fault or shaft.facts.lost_input or shaft.torque_nm != 0.0:
             margin = min(margin, -1.0)
-        found = [at_s for at_s in self._found_s.get(side.number, []) if scene.time_s - at_s < self.AGAIN_S]
+        found = [at_s for at_s in self._found_s.get(shaft.number, []) if tick.time_s - at_s < self.AGAIN_S]
         if found:
-            good_s = scene.time_s - max(self._last_wrong_s.get(side.number, -1e9), found[-1])
+            good_s = tick.time_s - max(self._last_wrong_s.get(shaft.number, -1e9), found[-1])
             if good_s < self.OBEYED_S - 1e-6:
                 margin = min(margin, -1.0)
-            if self._twice(side, found[-1]) and not side.facts.shaft_still:
+            if self._twice(shaft, found[-1]) and not shaft.facts.shaft_still:
                 margin = min(margin, -1.0)
         self.note(
-            scene, margin, lambda: f"{side.name}: ISOLATED -> {side.mode.name} with {side.inputs.torque_nm:.1f} N m, "
+            tick, margin, lambda: f"{shaft.name}: ISOLATED -> {shaft.mode.name} with {shaft.inputs.torque_nm:.1f} N m, "
             f"reset {'pressed' if reset else 'not pressed'}, disobeyed {len(found)} times of late",
         )  # fmt: skip
 
-    def _twice(self, side: Side, last_s: float) -> bool:
+    def _twice(self, shaft: ShaftTick, last_s: float) -> bool:
         """The last isolation by disobedience came within the time of the one before it."""
-        before = [at_s for at_s in self._found_s[side.number] if at_s < last_s]
+        before = [at_s for at_s in self._found_s[shaft.number] if at_s < last_s]
         return bool(before) and last_s - before[-1] < self.AGAIN_S
 
 
@@ -181,17 +181,17 @@ class OneShaftAlone(Judge):
     identifier, unit = "SR-31", "shafts"
     at_once = True
 
-    def judge(self, scene: Scene) -> None:
-        isolated = [s for s in scene.sides if s.was and s.was.mode != s.mode == ShaftMode.ISOLATED]
-        if not isolated or scene.was_mode != BoatMode.READY or scene.facts.trip_cause or not scene.whole:
+    def judge(self, tick: BoatTick) -> None:
+        isolated = [s for s in tick.shafts if s.was and s.was.mode != s.mode == ShaftMode.ISOLATED]
+        if not isolated or tick.was_mode != BoatMode.READY or tick.facts.trip_cause or not tick.whole:
             return
-        if not yes(scene.bank, BOAT.CONTACTOR_CLOSED):
+        if not yes(tick.bank, BOAT.CONTACTOR_CLOSED):
             return
-        names = ", ".join(side.name for side in isolated)
-        if any(not has(s.inputs, s.lim.react.trip_boat) for s in scene.sides):
+        names = ", ".join(shaft.name for shaft in isolated)
+        if any(not has(s.inputs, s.lim.react.trip_boat) for s in tick.shafts):
             return
-        lost = 0 if scene.mode != BoatMode.TRIPPED else len(scene.sides) - len(isolated)
-        self.note(scene, 0.0 - lost, lambda: f"{names} isolated, boat {scene.mode.name}")
+        lost = 0 if tick.mode != BoatMode.TRIPPED else len(tick.shafts) - len(isolated)
+        self.note(tick, 0.0 - lost, lambda: f"{names} isolated, boat {tick.mode.name}")
 
 
 class GivesUp(Judge):
@@ -206,15 +206,15 @@ class GivesUp(Judge):
     def forget(self) -> None:
         self._since_s = None
 
-    def judge(self, scene: Scene) -> None:
-        if scene.mode != BoatMode.NEUTRAL_WAIT:
+    def judge(self, tick: BoatTick) -> None:
+        if tick.mode != BoatMode.NEUTRAL_WAIT:
             self._since_s = None
             return
         if self._since_s is None:
-            self._since_s = scene.time_s
-        waited_s = scene.time_s - self._since_s
+            self._since_s = tick.time_s
+        waited_s = tick.time_s - self._since_s
         self.note(
-            scene, scene.lim.neutral_wait_s + scene.tick_s - waited_s, lambda: f"waited {waited_s:.1f} s for neutral"
+            tick, tick.lim.neutral_wait_s + tick.tick_s - waited_s, lambda: f"waited {waited_s:.1f} s for neutral"
         )
 
 
@@ -230,16 +230,16 @@ class OffInTime(Judge):
     def forget(self) -> None:
         self._since_s = None
 
-    def judge(self, scene: Scene) -> None:
-        if scene.mode != BoatMode.READY:
+    def judge(self, tick: BoatTick) -> None:
+        if tick.mode != BoatMode.READY:
             self._since_s = None
             return
-        if yes(scene.bank, BOAT.DISABLE) and self._since_s is None and scene.was_mode == BoatMode.READY:
-            self._since_s = scene.time_s
+        if yes(tick.bank, BOAT.DISABLE) and self._since_s is None and tick.was_mode == BoatMode.READY:
+            self._since_s = tick.time_s
         if self._since_s is not None:
-            took_s = scene.time_s - self._since_s
+            took_s = tick.time_s - self._since_s
             self.note(
-                scene, scene.lim.disable_s + 2 * scene.tick_s - took_s, lambda: f"still READY {took_s:.2f} s after off"
+                tick, tick.lim.disable_s + 2 * tick.tick_s - took_s, lambda: f"still READY {took_s:.2f} s after off"
             )
 
 
@@ -255,22 +255,22 @@ class IdleEnds(Judge):
     def forget(self) -> None:
         self._since_s = None
 
-    def judge(self, scene: Scene) -> None:
-        still = scene.whole and all(
-            side.mode in (ShaftMode.REST, ShaftMode.ISOLATED)
-            and side.facts.lever_neutral
-            and not side.inputs.on & side.inputs.known & _SELECTORS
-            and not (side.handset and side.facts.handset_asks)
-            for side in scene.sides
+    def judge(self, tick: BoatTick) -> None:
+        still = tick.whole and all(
+            shaft.mode in (ShaftMode.REST, ShaftMode.ISOLATED)
+            and shaft.facts.lever_neutral
+            and not shaft.inputs.on & shaft.inputs.known & _SELECTORS
+            and not (shaft.handset and shaft.facts.handset_asks)
+            for shaft in tick.shafts
         )
-        if scene.mode != BoatMode.READY or not still or yes(scene.bank, BOAT.ACKNOWLEDGE):
+        if tick.mode != BoatMode.READY or not still or yes(tick.bank, BOAT.ACKNOWLEDGE):
             self._since_s = None
             return
         if self._since_s is None:
-            self._since_s = scene.time_s
-        idle_s = scene.time_s - self._since_s
-        allowed_s = scene.lim.idle_reminder_s + scene.lim.idle_off_s + 2 * scene.tick_s
-        self.note(scene, allowed_s - idle_s, lambda: f"READY and idle for {idle_s:.0f} s")
+            self._since_s = tick.time_s
+        idle_s = tick.time_s - self._since_s
+        allowed_s = tick.lim.idle_reminder_s + tick.lim.idle_off_s + 2 * tick.tick_s
+        self.note(tick, allowed_s - idle_s, lambda: f"READY and idle for {idle_s:.0f} s")
 
 
 _SELECTORS = SHAFT.CHARGE_UNDER_WAY | SHAFT.CHARGE_AT_REST | SHAFT.HARVEST

@@ -1,16 +1,16 @@
-"""Evaluators: stop and lock. Restated from design.md 5, "Lock under sail"."""
+"""Evaluators: stop and lock. Restated from their sentences in docs/safety.md."""
 
 from sim.requirements.facts import SHAFT, yes
 from sim.requirements.judge import Judge, Lasting
-from sim.requirements.scene import Scene, Side
+from sim.requirements.tick import BoatTick, ShaftTick
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
 from supervisor.signals import Alarm
 
 
-def held(side: Side) -> bool:
+def held(shaft: ShaftTick) -> bool:
     """Thrust with the lever in neutral and in control: nothing but stop and lock gives it."""
-    return side.mode == ShaftMode.PROPEL and side.facts.lever_neutral and not side.handset
+    return shaft.mode == ShaftMode.PROPEL and shaft.facts.lever_neutral and not shaft.handset
 
 
 class HeldNotTurned(Judge):
@@ -18,14 +18,14 @@ class HeldNotTurned(Judge):
 
     identifier, unit = "SR-60", "N m"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if not held(side):
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if not held(shaft):
             return
-        if not yes(side.inputs, SHAFT.STOP_AND_LOCK) or not side.facts.lock_released:
-            self.note(scene, -1.0 - abs(side.torque_nm), lambda: f"{side.name}: thrust that nobody asks for")
-        elif side.facts.rpm_known and abs(side.facts.rpm) > side.lim.still_rpm:
-            turns_nm = side.torque_nm if side.facts.rpm > 0.0 else -side.torque_nm
-            self.note(scene, -turns_nm, lambda: f"{side.name}: turned by {turns_nm:.1f} N m, to be held")
+        if not yes(shaft.inputs, SHAFT.STOP_AND_LOCK) or not shaft.facts.lock_released:
+            self.note(tick, -1.0 - abs(shaft.torque_nm), lambda: f"{shaft.name}: thrust that nobody asks for")
+        elif shaft.facts.rpm_known and abs(shaft.facts.rpm) > shaft.lim.still_rpm:
+            turns_nm = shaft.torque_nm if shaft.facts.rpm > 0.0 else -shaft.torque_nm
+            self.note(tick, -turns_nm, lambda: f"{shaft.name}: turned by {turns_nm:.1f} N m, to be held")
 
 
 class HoldEnds(Judge):
@@ -42,15 +42,15 @@ class HoldEnds(Judge):
         self._held.forget()
         self._lasted_s = [-1.0] * len(self.boat.shafts)
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        slack_s = 2 * scene.tick_s
-        lasts_s = self._held.look(scene, side, held(side))
-        over = self._lasted_s[side.number] >= scene.lim.hold_s - slack_s
-        self._lasted_s[side.number] = lasts_s
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        slack_s = 2 * tick.tick_s
+        lasts_s = self._held.look(tick, shaft, held(shaft))
+        over = self._lasted_s[shaft.number] >= tick.lim.hold_s - slack_s
+        self._lasted_s[shaft.number] = lasts_s
         if lasts_s >= 0.0:
-            left_s = scene.lim.hold_s + slack_s - lasts_s
-            self.note(scene, left_s, lambda: f"{side.name}: held for {lasts_s:.2f} s")
-        asked = yes(side.inputs, SHAFT.STOP_AND_LOCK) and side.facts.lever_neutral and side.facts.lock_released
-        if over and asked and side.mode == ShaftMode.UNLOAD and scene.mode == BoatMode.READY:
-            told = bool(scene.command.alarms & Alarm.HOLD_FAILED.value)
-            self.note(scene, 0.0 if told else -1.0, lambda: f"{side.name}: let go, and nobody is told")
+            left_s = tick.lim.hold_s + slack_s - lasts_s
+            self.note(tick, left_s, lambda: f"{shaft.name}: held for {lasts_s:.2f} s")
+        asked = yes(shaft.inputs, SHAFT.STOP_AND_LOCK) and shaft.facts.lever_neutral and shaft.facts.lock_released
+        if over and asked and shaft.mode == ShaftMode.UNLOAD and tick.mode == BoatMode.READY:
+            told = bool(tick.command.alarms & Alarm.HOLD_FAILED.value)
+            self.note(tick, 0.0 if told else -1.0, lambda: f"{shaft.name}: let go, and nobody is told")

@@ -1,11 +1,11 @@
-"""Evaluators: engine, clutch, lock, drive. Restated from design.md section 5, "Machinery" and "Off means off"."""
+"""Evaluators: engine, clutch, lock, drive. Restated from their sentences in docs/safety.md."""
 
 from itertools import pairwise
 
 from sim.requirements.facts import BOAT, SHAFT, has, no, yes
 from sim.requirements.judge import Judge, Lasting
 from sim.requirements.on_hold import held
-from sim.requirements.scene import Scene, Side
+from sim.requirements.tick import BoatTick, ShaftTick
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
 from supervisor.signals import ShaftPermit
@@ -19,11 +19,11 @@ class AtRestStandsStill(Judge):
 
     identifier, unit = "SR-12", "rpm"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.mode == ShaftMode.GENERATE and side.torque_nm != 0.0 and side.facts.clutch_open:
-            rpm = abs(side.inputs.propeller_speed_rpm)
-            margin = side.lim.still_rpm - rpm if side.facts.propeller_still else min(-1.0, side.lim.still_rpm - rpm)
-            self.note(scene, margin, lambda: f"{side.name}: charging at rest, propeller at {rpm:.1f} rpm")
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.mode == ShaftMode.GENERATE and shaft.torque_nm != 0.0 and shaft.facts.clutch_open:
+            rpm = abs(shaft.inputs.propeller_speed_rpm)
+            margin = shaft.lim.still_rpm - rpm if shaft.facts.propeller_still else min(-1.0, shaft.lim.still_rpm - rpm)
+            self.note(tick, margin, lambda: f"{shaft.name}: charging at rest, propeller at {rpm:.1f} rpm")
 
 
 class OnlyOpposes(Judge):
@@ -31,18 +31,18 @@ class OnlyOpposes(Judge):
 
     identifier, unit = "SR-23", "N m"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if not side.source or side.torque_nm == 0.0:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if not shaft.source or shaft.torque_nm == 0.0:
             return
-        facts = side.facts
-        if not facts.rpm_known or abs(facts.rpm) < side.lim.generate_min_rpm:
-            self.note_zero(scene, side, f"a source turns at {facts.rpm:.1f} rpm")
-        elif side.torque_nm * facts.rpm > 0.0:
-            self.note_zero(scene, side, f"a source would drive rotation ({facts.rpm:.0f} rpm)")
-        elif side.mode == ShaftMode.GENERATE and not facts.engine_running:
-            self.note_zero(scene, side, "the engine is not proven running")
+        facts = shaft.facts
+        if not facts.rpm_known or abs(facts.rpm) < shaft.lim.generate_min_rpm:
+            self.note_zero(tick, shaft, f"a source turns at {facts.rpm:.1f} rpm")
+        elif shaft.torque_nm * facts.rpm > 0.0:
+            self.note_zero(tick, shaft, f"a source would drive rotation ({facts.rpm:.0f} rpm)")
+        elif shaft.mode == ShaftMode.GENERATE and not facts.engine_running:
+            self.note_zero(tick, shaft, "the engine is not proven running")
         else:
-            self.note(scene, 0.0, lambda: f"{side.name}: a source's torque opposes rotation")
+            self.note(tick, 0.0, lambda: f"{shaft.name}: a source's torque opposes rotation")
 
 
 class EngineHeadroom(Judge):
@@ -50,13 +50,13 @@ class EngineHeadroom(Judge):
 
     identifier, unit = "SR-21", "N m"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.mode != ShaftMode.GENERATE or side.torque_nm == 0.0:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.mode != ShaftMode.GENERATE or shaft.torque_nm == 0.0:
             return
         spare_nm = 0.0
-        if has(side.inputs, SHAFT.ENGINE_SPEED | SHAFT.PROPELLER_SPEED):
-            rpm, prop = side.inputs.engine_speed_rpm, side.inputs.propeller_speed_rpm
-            points = list(zip(side.lim.curve_rpm, side.lim.curve_nm, strict=True))
+        if has(shaft.inputs, SHAFT.ENGINE_SPEED | SHAFT.PROPELLER_SPEED):
+            rpm, prop = shaft.inputs.engine_speed_rpm, shaft.inputs.propeller_speed_rpm
+            points = list(zip(shaft.lim.curve_rpm, shaft.lim.curve_nm, strict=True))
             # below the curve's first point: to nothing at half its speed
             first_rpm, first_nm = points[0]
             full_nm = first_nm * max(0.0, 2.0 * rpm / first_rpm - 1.0) if rpm < first_rpm else 0.0
@@ -64,10 +64,10 @@ class EngineHeadroom(Judge):
                 if high > low and low <= rpm <= high:
                     full_nm = low_nm + (high_nm - low_nm) * (rpm - low) / (high - low)
                     break
-            spare_nm = side.lim.headroom * (full_nm * side.lim.ratio - side.lim.propeller_k * prop * prop)
+            spare_nm = shaft.lim.headroom * (full_nm * shaft.lim.ratio - shaft.lim.propeller_k * prop * prop)
         self.note(
-            scene, max(0.0, spare_nm) - abs(side.torque_nm),
-            lambda: f"{side.name}: {abs(side.torque_nm):.1f} N m asked of an engine that may spare {spare_nm:.1f}",
+            tick, max(0.0, spare_nm) - abs(shaft.torque_nm),
+            lambda: f"{shaft.name}: {abs(shaft.torque_nm):.1f} N m asked of an engine that may spare {spare_nm:.1f}",
         )  # fmt: skip
 
 
@@ -76,18 +76,18 @@ class TorqueSlew(Judge):
 
     identifier, unit = "SR-24", "N m/s"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.was is None or scene.dt_s <= 0.0 or side.torque_nm == 0.0:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.was is None or tick.dt_s <= 0.0 or shaft.torque_nm == 0.0:
             return
-        now, was = side.torque_nm, side.was.torque_nm
+        now, was = shaft.torque_nm, shaft.was.torque_nm
         if now * was < 0.0:
-            rate = abs(now - was) / min(scene.dt_s, RAMP_TICK_S)
-            self.note(scene, -rate, lambda: f"{side.name}: {was:.1f} to {now:.1f} N m in one tick")
+            rate = abs(now - was) / min(tick.dt_s, RAMP_TICK_S)
+            self.note(tick, -rate, lambda: f"{shaft.name}: {was:.1f} to {now:.1f} N m in one tick")
         else:
-            rate = (abs(now) - abs(was)) / min(scene.dt_s, RAMP_TICK_S)
+            rate = (abs(now) - abs(was)) / min(tick.dt_s, RAMP_TICK_S)
             self.note(
-                scene, side.lim.torque_slew_nm_per_s * (1.0 + 1e-9) - rate,
-                lambda: f"{side.name}: torque grew at {rate:.0f} N m/s",
+                tick, shaft.lim.torque_slew_nm_per_s * (1.0 + 1e-9) - rate,
+                lambda: f"{shaft.name}: torque grew at {rate:.0f} N m/s",
             )  # fmt: skip
 
 
@@ -104,18 +104,18 @@ class ReversalDwell(Judge):
     def forget(self) -> None:
         self._last.clear()
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.torque_nm == 0.0:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.torque_nm == 0.0:
             return
-        if side.number in self._last and side.mode == ShaftMode.PROPEL:
-            sign, at_s = self._last[side.number]
-            if sign * side.torque_nm < 0.0:
-                zero_s = scene.time_s - at_s
+        if shaft.number in self._last and shaft.mode == ShaftMode.PROPEL:
+            sign, at_s = self._last[shaft.number]
+            if sign * shaft.torque_nm < 0.0:
+                zero_s = tick.time_s - at_s
                 self.note(
-                    scene, zero_s - side.lim.reversal_dwell_s,
-                    lambda: f"{side.name}: reversed after {zero_s:.2f} s at zero",
+                    tick, zero_s - shaft.lim.reversal_dwell_s,
+                    lambda: f"{shaft.name}: reversed after {zero_s:.2f} s at zero",
                 )  # fmt: skip
-        self._last[side.number] = (1.0 if side.torque_nm > 0.0 else -1.0, scene.time_s)
+        self._last[shaft.number] = (1.0 if shaft.torque_nm > 0.0 else -1.0, tick.time_s)
 
 
 class LostShaftInput(Judge):
@@ -131,20 +131,20 @@ class LostShaftInput(Judge):
     def forget(self) -> None:
         self._serves.clear()
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.facts.in_service or side.facts.out_of_service:
-            self._serves[side.number] = side.facts.in_service
-        if side.facts.fault:
-            self.note_zero(scene, side, "the drive reports a fault")
-        elif side.facts.lost_input or not side.facts.rpm_known:
-            self.note_zero(scene, side, "an indispensable input of the shaft is lost")
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.facts.in_service or shaft.facts.out_of_service:
+            self._serves[shaft.number] = shaft.facts.in_service
+        if shaft.facts.fault:
+            self.note_zero(tick, shaft, "the drive reports a fault")
+        elif shaft.facts.lost_input or not shaft.facts.rpm_known:
+            self.note_zero(tick, shaft, "an indispensable input of the shaft is lost")
         else:
             return
-        live = scene.mode in (BoatMode.READY, BoatMode.NEUTRAL_WAIT)
+        live = tick.mode in (BoatMode.READY, BoatMode.NEUTRAL_WAIT)
         # a shaft taken out of service may have its boxes switched off; so may one whose records begin without a contact
-        must = live and (side.facts.fault or self._serves.get(side.number, not scene.blind))
-        if must and side.mode != ShaftMode.ISOLATED:
-            self.note(scene, -1.0, lambda: f"{side.name}: {side.mode.name}, not ISOLATED")
+        must = live and (shaft.facts.fault or self._serves.get(shaft.number, not tick.blind))
+        if must and shaft.mode != ShaftMode.ISOLATED:
+            self.note(tick, -1.0, lambda: f"{shaft.name}: {shaft.mode.name}, not ISOLATED")
 
 
 class DriveDisobeys(Judge):
@@ -159,25 +159,25 @@ class DriveDisobeys(Judge):
     def forget(self) -> None:
         self._since_s.clear()
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        inputs, lim = side.inputs, side.lim
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        inputs, lim = shaft.inputs, shaft.lim
         torque = has(inputs, SHAFT.TORQUE) and abs(inputs.torque_nm) > lim.disobey_torque_nm
         feeds_a, draws_a = inputs.current_a, -inputs.current_a - lim.no_load_a
         current = has(inputs, SHAFT.CURRENT) and max(feeds_a, draws_a) > lim.disobey_current_a
-        zero = side.was is not None and side.was.torque_nm == 0.0
+        zero = shaft.was is not None and shaft.was.torque_nm == 0.0
         if not (zero and (torque or current)):
-            self._since_s.pop(side.number, None)
+            self._since_s.pop(shaft.number, None)
             return
-        since_s = self._since_s.setdefault(side.number, scene.time_s)
-        stopped = side.mode == ShaftMode.ISOLATED and not side.command.permits & ShaftPermit.DRIVE_ENABLE.value
+        since_s = self._since_s.setdefault(shaft.number, tick.time_s)
+        stopped = shaft.mode == ShaftMode.ISOLATED and not shaft.command.permits & ShaftPermit.DRIVE_ENABLE.value
         if not stopped:
-            took_s = scene.time_s - since_s
+            took_s = tick.time_s - since_s
             self.note(
-                scene, lim.disobey_s + scene.tick_s - took_s,
-                lambda: f"{side.name}: not isolated {took_s:.2f} s after disobeying",
+                tick, lim.disobey_s + tick.tick_s - took_s,
+                lambda: f"{shaft.name}: not isolated {took_s:.2f} s after disobeying",
             )  # fmt: skip
         else:
-            self.note(scene, 0.0, lambda: f"{side.name}: isolated for disobeying")
+            self.note(tick, 0.0, lambda: f"{shaft.name}: isolated for disobeying")
 
 
 class LinkPrecharged(Judge):
@@ -186,20 +186,20 @@ class LinkPrecharged(Judge):
     identifier, unit = "SR-33", "V"
     at_once = True
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        entered = scene.was_mode is not None and scene.was_mode != BoatMode.READY and scene.mode == BoatMode.READY
-        working = not side.facts.out_of_service and side.mode != ShaftMode.ISOLATED
-        enabled = bool(side.command.permits & ShaftPermit.DRIVE_ENABLE.value)
-        if side.was is None and not scene.power_up:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        entered = tick.was_mode is not None and tick.was_mode != BoatMode.READY and tick.mode == BoatMode.READY
+        working = not shaft.facts.out_of_service and shaft.mode != ShaftMode.ISOLATED
+        enabled = bool(shaft.command.permits & ShaftPermit.DRIVE_ENABLE.value)
+        if shaft.was is None and not tick.power_up:
             return  # when it was enabled is not known: a link that was charged may stray for a while
-        was_enabled = side.was is not None and bool(side.was.command.permits & ShaftPermit.DRIVE_ENABLE.value)
+        was_enabled = shaft.was is not None and bool(shaft.was.command.permits & ShaftPermit.DRIVE_ENABLE.value)
         if not ((entered and working) or (enabled and not was_enabled)):
             return
-        known = has(scene.bank, BOAT.VOLTAGE) and has(side.inputs, SHAFT.LINK_VOLTAGE)
-        off_v = abs(side.inputs.link_v - scene.bank.voltage_v)
+        known = has(tick.bank, BOAT.VOLTAGE) and has(shaft.inputs, SHAFT.LINK_VOLTAGE)
+        off_v = abs(shaft.inputs.link_v - tick.bank.voltage_v)
         # a link that was charged may stray to twice the tolerance without a fresh precharge
-        margin = 2.0 * side.lim.link_tolerance * scene.bank.voltage_v - off_v if known else -1.0
-        self.note(scene, margin, lambda: f"{side.name}: enabled with its link {off_v:.1f} V from the bank")
+        margin = 2.0 * shaft.lim.link_tolerance * tick.bank.voltage_v - off_v if known else -1.0
+        self.note(tick, margin, lambda: f"{shaft.name}: enabled with its link {off_v:.1f} V from the bank")
 
 
 class ContactorClosed(Judge):
@@ -207,9 +207,9 @@ class ContactorClosed(Judge):
 
     identifier, unit = "SR-34", "N m"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if not yes(scene.bank, BOAT.CONTACTOR_CLOSED):
-            self.note_zero(scene, side, "the bank contactor is not proven closed")
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if not yes(tick.bank, BOAT.CONTACTOR_CLOSED):
+            self.note_zero(tick, shaft, "the bank contactor is not proven closed")
 
 
 class StartPermit(Judge):
@@ -226,20 +226,20 @@ class StartPermit(Judge):
     def forget(self) -> None:
         self._silent.forget()
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        inputs, heard = side.inputs, has(side.inputs, SHAFT.TORQUE)
-        was_dropped = side.was is not None and not side.was.command.permits & ShaftPermit.DRIVE_ENABLE.value
-        silent_s = self._silent.look(scene, side, not heard and (was_dropped or side.was is None))
-        if not side.command.permits & ShaftPermit.ENGINE_START.value:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        inputs, heard = shaft.inputs, has(shaft.inputs, SHAFT.TORQUE)
+        was_dropped = shaft.was is not None and not shaft.was.command.permits & ShaftPermit.DRIVE_ENABLE.value
+        silent_s = self._silent.look(tick, shaft, not heard and (was_dropped or shaft.was is None))
+        if not shaft.command.permits & ShaftPermit.ENGINE_START.value:
             return
-        margin = side.lim.disobey_torque_nm - abs(inputs.torque_nm)
+        margin = shaft.lim.disobey_torque_nm - abs(inputs.torque_nm)
         # a drive that is switched off, its shaft out of service, says nothing
-        quiet = heard or not side.facts.in_service or silent_s >= self.SILENT_S - 1e-6 or not self._silent.sure(side)
-        reports = bool(side.lim.react.mapped & inputs.known & SHAFT.GEAR_REPORT) and inputs.gear_report != 0.0
+        quiet = heard or not shaft.facts.in_service or silent_s >= self.SILENT_S - 1e-6 or not self._silent.sure(shaft)
+        reports = bool(shaft.lim.react.mapped & inputs.known & SHAFT.GEAR_REPORT) and inputs.gear_report != 0.0
         engaged = yes(inputs, SHAFT.GEAR_AHEAD) or no(inputs, SHAFT.GEAR_NEUTRAL) or reports
-        if engaged or not quiet or side.torque_nm != 0.0 or yes(scene.bank, BOAT.DIVER_LOCKOUT):
+        if engaged or not quiet or shaft.torque_nm != 0.0 or yes(tick.bank, BOAT.DIVER_LOCKOUT):
             margin = min(margin, -1.0)
-        self.note(scene, margin, lambda: f"{side.name}: start permitted at {side.inputs.torque_nm:.1f} N m")
+        self.note(tick, margin, lambda: f"{shaft.name}: start permitted at {shaft.inputs.torque_nm:.1f} N m")
 
 
 class CloseClutchPermit(Judge):
@@ -247,15 +247,15 @@ class CloseClutchPermit(Judge):
 
     identifier, unit = "SR-38", "rpm"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if not side.command.permits & ShaftPermit.CLUTCH_CLOSE.value:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if not shaft.command.permits & ShaftPermit.CLUTCH_CLOSE.value:
             return
-        apart_rpm = abs(side.inputs.machine_speed_rpm - side.inputs.propeller_speed_rpm)
-        margin = side.lim.close_within_rpm - apart_rpm
-        known = has(side.inputs, SHAFT.MACHINE_SPEED | SHAFT.PROPELLER_SPEED)
-        if not (known and side.facts.gear_neutral and side.facts.lever_neutral and side.torque_nm == 0.0):
+        apart_rpm = abs(shaft.inputs.machine_speed_rpm - shaft.inputs.propeller_speed_rpm)
+        margin = shaft.lim.close_within_rpm - apart_rpm
+        known = has(shaft.inputs, SHAFT.MACHINE_SPEED | SHAFT.PROPELLER_SPEED)
+        if not (known and shaft.facts.gear_neutral and shaft.facts.lever_neutral and shaft.torque_nm == 0.0):
             margin = min(margin, -1.0)
-        self.note(scene, margin, lambda: f"{side.name}: clutch may close with sides {apart_rpm:.1f} rpm apart")
+        self.note(tick, margin, lambda: f"{shaft.name}: clutch may close with sides {apart_rpm:.1f} rpm apart")
 
 
 class LockPermit(Judge):
@@ -272,16 +272,16 @@ class LockPermit(Judge):
     def forget(self) -> None:
         self._still.forget()
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        still_s = self._still.look(scene, side, side.facts.shaft_still)
-        if not side.command.permits & ShaftPermit.LOCK_ENGAGE.value:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        still_s = self._still.look(tick, shaft, shaft.facts.shaft_still)
+        if not shaft.command.permits & ShaftPermit.LOCK_ENGAGE.value:
             return
-        fresh = side.was is None or not side.was.command.permits & ShaftPermit.LOCK_ENGAGE.value
-        if (side.torque_nm != 0.0 and not held(side)) or not side.facts.shaft_still:
-            self.note(scene, -1.0, lambda: f"{side.name}: lock may engage on a shaft that turns or is driven")
-        elif fresh and self._still.sure(side):
+        fresh = shaft.was is None or not shaft.was.command.permits & ShaftPermit.LOCK_ENGAGE.value
+        if (shaft.torque_nm != 0.0 and not held(shaft)) or not shaft.facts.shaft_still:
+            self.note(tick, -1.0, lambda: f"{shaft.name}: lock may engage on a shaft that turns or is driven")
+        elif fresh and self._still.sure(shaft):
             self.note(
-                scene, still_s - side.lim.lock_still_s, lambda: f"{side.name}: lock may engage after {still_s:.2f} s"
+                tick, still_s - shaft.lim.lock_still_s, lambda: f"{shaft.name}: lock may engage after {still_s:.2f} s"
             )
 
 
@@ -290,22 +290,22 @@ class HarvestMachinery(Judge):
 
     identifier, unit = "SR-41", "N m"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.mode != ShaftMode.HARVEST:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.mode != ShaftMode.HARVEST:
             return
         for good, why in (
-            (side.facts.engine_stopped, "the engine is not proven stopped"),
-            (side.facts.gear_neutral, "the gearbox is not proven in neutral"),
-            (side.facts.clutch_closed, "the clutch is not proven closed"),
-            (side.lim.trailing_allowed == 1, "the gearbox may not trail"),
+            (shaft.facts.engine_stopped, "the engine is not proven stopped"),
+            (shaft.facts.gear_neutral, "the gearbox is not proven in neutral"),
+            (shaft.facts.clutch_closed, "the clutch is not proven closed"),
+            (shaft.lim.trailing_allowed == 1, "the gearbox may not trail"),
         ):
             if not good:
                 self.note(
-                    scene,
-                    min(-1.0, -abs(side.torque_nm)),
-                    lambda w=why: f"{side.name}: HARVEST while {w}",  # type: ignore[misc]
+                    tick,
+                    min(-1.0, -abs(shaft.torque_nm)),
+                    lambda w=why: f"{shaft.name}: HARVEST while {w}",  # type: ignore[misc]
                 )
-        self.note(scene, 0.0, lambda: f"{side.name}: HARVEST only with its machinery in place")
+        self.note(tick, 0.0, lambda: f"{shaft.name}: HARVEST only with its machinery in place")
 
 
 class NoDriveIntoOverspeed(Judge):
@@ -313,11 +313,11 @@ class NoDriveIntoOverspeed(Judge):
 
     identifier, unit = "SR-42", "rpm"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.mode == ShaftMode.PROPEL and side.torque_nm * side.facts.rpm > 0.0:
-            rpm = abs(side.facts.rpm)
-            margin = side.lim.max_speed_rpm - rpm
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.mode == ShaftMode.PROPEL and shaft.torque_nm * shaft.facts.rpm > 0.0:
+            rpm = abs(shaft.facts.rpm)
+            margin = shaft.lim.max_speed_rpm - rpm
             self.note(
-                scene, margin if margin > 0.0 else min(margin, -1.0),
-                lambda: f"{side.name}: {side.torque_nm:.1f} N m ordered with rotation at {rpm:.0f} rpm",
+                tick, margin if margin > 0.0 else min(margin, -1.0),
+                lambda: f"{shaft.name}: {shaft.torque_nm:.1f} N m ordered with rotation at {rpm:.0f} rpm",
             )  # fmt: skip

@@ -1,9 +1,9 @@
-"""Evaluators: unwanted motion. Restated from design.md section 5, "No path into motion", "Machinery", "Handset"."""
+"""Evaluators: unwanted motion. Restated from their sentences in docs/safety.md."""
 
 from sim.requirements.facts import SHAFT, has
 from sim.requirements.judge import Judge, Lasting
 from sim.requirements.on_pause import UnderWay, contact_away
-from sim.requirements.scene import FIRST_FRAMES_S, Scene, Side
+from sim.requirements.tick import FIRST_FRAMES_S, BoatTick, ShaftTick
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
 from supervisor.signals import Alarm
@@ -33,70 +33,70 @@ class NoPathIntoMotion(Judge):
         self._away.forget()
         self._under_way.forget()
 
-    def judge(self, scene: Scene) -> None:
-        super().judge(scene)
-        self._under_way.look(scene)
+    def judge(self, tick: BoatTick) -> None:
+        super().judge(tick)
+        self._under_way.look(tick)
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        i = side.number
-        thrust = side.mode == ShaftMode.PROPEL and side.torque_nm != 0.0
-        if side.was is None:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        i = shaft.number
+        thrust = shaft.mode == ShaftMode.PROPEL and shaft.torque_nm != 0.0
+        if shaft.was is None:
             self._barred[i], self._best_s[i], self._why[i] = True, 0.0, "start"
-            self._blind[i] = not scene.power_up
-        started = thrust and (side.was is None or side.was.mode != ShaftMode.PROPEL or side.was.torque_nm == 0.0)
+            self._blind[i] = not tick.power_up
+        started = thrust and (shaft.was is None or shaft.was.mode != ShaftMode.PROPEL or shaft.was.torque_nm == 0.0)
         if self._blind[i]:
             pass
         elif self._barred[i] and thrust:
             best_s, why = self._best_s[i], self._why[i]
             self.note(
-                scene, best_s - scene.lim.neutral_s - scene.tick_s,
-                lambda: f"{side.name}: thrust of {side.torque_nm:.1f} N m without fresh neutral after: {why}",
+                tick, best_s - tick.lim.neutral_s - tick.tick_s,
+                lambda: f"{shaft.name}: thrust of {shaft.torque_nm:.1f} N m without fresh neutral after: {why}",
             )  # fmt: skip
         elif started:
             best_s = self._best_s[i]
             self.note(
-                scene, best_s - scene.lim.neutral_s,
-                lambda: f"{side.name}: thrust began after {best_s:.2f} s of neutral",
+                tick, best_s - tick.lim.neutral_s,
+                lambda: f"{shaft.name}: thrust began after {best_s:.2f} s of neutral",
             )  # fmt: skip
-        neutral_s = self._neutral.look(scene, side, side.neutral)
-        sure = self._neutral.sure(side)
-        why = self._ended(scene, side)
+        neutral_s = self._neutral.look(tick, shaft, shaft.neutral)
+        sure = self._neutral.sure(shaft)
+        why = self._ended(tick, shaft)
         if why:
             if not self._barred[i] or self._blind[i]:
                 self._best_s[i] = 0.0
             self._barred[i], self._why[i] = True, why
             self._blind[i] = not sure
-        elif neutral_s >= scene.lim.neutral_s - 1e-9:
+        elif neutral_s >= tick.lim.neutral_s - 1e-9:
             self._barred[i] = False
             self._blind[i] = self._blind[i] and not sure
         self._best_s[i] = max(self._best_s[i], neutral_s)
 
-    def _ended(self, scene: Scene, side: Side) -> str:
+    def _ended(self, tick: BoatTick, shaft: ShaftTick) -> str:
         """What ends thrust other than the lever, at this tick; "" if nothing does."""
-        facts = side.facts
-        away_s = self._away.look(scene, side, contact_away(side))
+        facts = shaft.facts
+        away_s = self._away.look(tick, shaft, contact_away(shaft))
         if away_s < 0.0:
-            self._pauses[side.number] = False
-        elif side.was is None or (away_s == 0.0 and side.was.propels and side.was.mode != ShaftMode.REST):
-            self._pauses[side.number] = not side.handset
+            self._pauses[shaft.number] = False
+        elif shaft.was is None or (away_s == 0.0 and shaft.was.propels and shaft.was.mode != ShaftMode.REST):
+            self._pauses[shaft.number] = not shaft.handset
         # thrust that a contact interrupts may pause for it, which SR-62 judges
-        away = away_s >= (scene.lim.pause_s - 1e-9 if self._pauses[side.number] else 0.0)
-        if scene.mode != BoatMode.READY:
-            return f"the boat was {scene.mode.name}"
-        if side.mode == ShaftMode.ISOLATED:
+        away = away_s >= (tick.lim.pause_s - 1e-9 if self._pauses[shaft.number] else 0.0)
+        if tick.mode != BoatMode.READY:
+            return f"the boat was {tick.mode.name}"
+        if shaft.mode == ShaftMode.ISOLATED:
             return "the shaft was ISOLATED"
-        under_thrust = side.propels and side.mode != ShaftMode.REST
-        if not (side.asks or facts.lever_lost or under_thrust):
+        under_thrust = shaft.propels and shaft.mode != ShaftMode.REST
+        if not (shaft.asks or facts.lever_lost or under_thrust):
             return ""
-        if facts.temp_factor <= 0.0 and side.asks:
+        if facts.temp_factor <= 0.0 and shaft.asks:
             return "motor, inverter or coolant was too hot"
         for lost, words in (
-            (not scene.facts.no_diver, "diver lockout was set"),
-            (not scene.facts.no_shore and not self._under_way.so, "shore cable was in"),
+            (not tick.facts.no_diver, "diver lockout was set"),
+            (not tick.facts.no_shore and not self._under_way.so, "shore cable was in"),
             (away and not facts.lock_released, "shaft lock was not proven released"),
             (away and not facts.clutch_closed, "shaft clutch was not proven closed"),
             (away and not facts.engine_clear, "the gearbox was not in neutral"),
-            (not scene.facts.may_discharge, "monitor did not permit discharging"),
+            (not tick.facts.may_discharge, "monitor did not permit discharging"),
             (facts.out_of_service, "shaft was out of service"),
         ):
             if lost:
@@ -109,15 +109,15 @@ class ThrustNeedsFreeShaft(Judge):
 
     identifier, unit = "SR-07", "N m"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        facts = side.facts
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        facts = shaft.facts
         if facts.clutch_open:
             if not (facts.lock_released or facts.lock_engaged):
-                self.note_zero(scene, side, "the shaft lock is in transit or unknown")
+                self.note_zero(tick, shaft, "the shaft lock is in transit or unknown")
         elif not facts.lock_released:
-            self.note_zero(scene, side, "the shaft lock is not proven released")
-        elif side.torque_nm != 0.0:
-            self.note(scene, 0.0, lambda: f"{side.name}: torque only with the lock released")
+            self.note_zero(tick, shaft, "the shaft lock is not proven released")
+        elif shaft.torque_nm != 0.0:
+            self.note(tick, 0.0, lambda: f"{shaft.name}: torque only with the lock released")
 
 
 class NoTorqueThroughTransit(Judge):
@@ -125,14 +125,14 @@ class NoTorqueThroughTransit(Judge):
 
     identifier, unit = "SR-08", "N m"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        facts = side.facts
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        facts = shaft.facts
         if not facts.clutch_closed and not facts.clutch_open:
-            self.note_zero(scene, side, "the shaft clutch is in transit or unknown")
-        elif facts.clutch_open and side.mode in (ShaftMode.PROPEL, ShaftMode.HARVEST):
-            self.note_zero(scene, side, "the shaft clutch is open")
-        elif side.torque_nm != 0.0:
-            self.note(scene, 0.0, lambda: f"{side.name}: torque only with the clutch at rest")
+            self.note_zero(tick, shaft, "the shaft clutch is in transit or unknown")
+        elif facts.clutch_open and shaft.mode in (ShaftMode.PROPEL, ShaftMode.HARVEST):
+            self.note_zero(tick, shaft, "the shaft clutch is open")
+        elif shaft.torque_nm != 0.0:
+            self.note(tick, 0.0, lambda: f"{shaft.name}: torque only with the clutch at rest")
 
 
 class EngineClearForThrust(Judge):
@@ -140,19 +140,19 @@ class EngineClearForThrust(Judge):
 
     identifier, unit = "SR-09", "N m"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.facts.engine_clear:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.facts.engine_clear:
             return
-        if side.mode == ShaftMode.PROPEL:
-            self.note_zero(scene, side, "the engine is coupled")
-        elif side.mode == ShaftMode.REST and side.was is not None and side.was.mode == ShaftMode.PROPEL:
-            self.note_zero(scene, side, "the engine is no longer uncoupled")
-        elif side.propels and side.was is not None:
-            growth = abs(side.torque_nm) - abs(side.was.torque_nm)
+        if shaft.mode == ShaftMode.PROPEL:
+            self.note_zero(tick, shaft, "the engine is coupled")
+        elif shaft.mode == ShaftMode.REST and shaft.was is not None and shaft.was.mode == ShaftMode.PROPEL:
+            self.note_zero(tick, shaft, "the engine is no longer uncoupled")
+        elif shaft.propels and shaft.was is not None:
+            growth = abs(shaft.torque_nm) - abs(shaft.was.torque_nm)
             self.note(
-                scene,
+                tick,
                 min(0.0, -growth),
-                lambda: f"{side.name}: thrust grew by {growth:.2f} N m with the engine in gear",
+                lambda: f"{shaft.name}: thrust grew by {growth:.2f} N m with the engine in gear",
             )
 
 
@@ -161,9 +161,9 @@ class DiverInTheWater(Judge):
 
     identifier, unit = "SR-10", "N m"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if not scene.facts.no_diver:
-            self.note_zero(scene, side, "the diver lockout is set or not proven clear")
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if not tick.facts.no_diver:
+            self.note_zero(tick, shaft, "the diver lockout is set or not proven clear")
 
 
 LEVER_BOUNCE_S = 0.2
@@ -182,23 +182,23 @@ class LeverLost(Judge):
     def forget(self) -> None:
         self._since_s.clear()
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.handset or not side.facts.lever_lost:
-            self._since_s.pop(side.number, None)
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.handset or not shaft.facts.lever_lost:
+            self._since_s.pop(shaft.number, None)
             return
-        since_s = self._since_s.setdefault(side.number, scene.time_s)
-        bounces = side.facts.lever_known and scene.time_s - since_s < LEVER_BOUNCE_S + 2 * scene.tick_s
-        if side.facts.lever_known and side.propels and side.was is not None and side.was.facts.lever_lost:
-            growth = abs(side.torque_nm) - abs(side.was.torque_nm)
-            self.note(scene, min(0.0, -growth), lambda: f"{side.name}: thrust grew against the lever's neutral contact")
-        if scene.age_s > FIRST_FRAMES_S and not bounces and not scene.command.alarms & Alarm.LEVER_LOST.value:
-            self.note(scene, -1.0, lambda: f"{side.name}: no alarm for the lost lever")
-        if side.propels and side.torque_nm != 0.0:
-            took_s = scene.time_s - since_s
-            allowed_s = side.lim.lever_hold_s + side.lim.lever_ramp_s + 2 * scene.tick_s
-            if side.facts.lever_known:
-                allowed_s = side.lim.rated_torque_nm / side.lim.torque_slew_nm_per_s + 2 * scene.tick_s
-            self.note(scene, allowed_s - took_s, lambda: f"{side.name}: thrust {took_s:.2f} s after the lever was lost")
+        since_s = self._since_s.setdefault(shaft.number, tick.time_s)
+        bounces = shaft.facts.lever_known and tick.time_s - since_s < LEVER_BOUNCE_S + 2 * tick.tick_s
+        if shaft.facts.lever_known and shaft.propels and shaft.was is not None and shaft.was.facts.lever_lost:
+            growth = abs(shaft.torque_nm) - abs(shaft.was.torque_nm)
+            self.note(tick, min(0.0, -growth), lambda: f"{shaft.name}: thrust grew against the lever's neutral contact")
+        if tick.age_s > FIRST_FRAMES_S and not bounces and not tick.command.alarms & Alarm.LEVER_LOST.value:
+            self.note(tick, -1.0, lambda: f"{shaft.name}: no alarm for the lost lever")
+        if shaft.propels and shaft.torque_nm != 0.0:
+            took_s = tick.time_s - since_s
+            allowed_s = shaft.lim.lever_hold_s + shaft.lim.lever_ramp_s + 2 * tick.tick_s
+            if shaft.facts.lever_known:
+                allowed_s = shaft.lim.rated_torque_nm / shaft.lim.torque_slew_nm_per_s + 2 * tick.tick_s
+            self.note(tick, allowed_s - took_s, lambda: f"{shaft.name}: thrust {took_s:.2f} s after the lever was lost")
 
 
 class HandsetLost(Judge):
@@ -206,11 +206,11 @@ class HandsetLost(Judge):
 
     identifier, unit = "SR-27", "N m"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.was is None or not side.was.handset or side.source or side.unsaid:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.was is None or not shaft.was.handset or shaft.source or shaft.unsaid:
             return  # what charges is no thrust: it has no business with the handset
-        if not scene.facts.handset_ours or not has(side.inputs, SHAFT.HANDSET_THRUST):
-            self.note_zero(scene, side, "the handset in control is lost")
+        if not tick.facts.handset_ours or not has(shaft.inputs, SHAFT.HANDSET_THRUST):
+            self.note_zero(tick, shaft, "the handset in control is lost")
 
 
 class HandsetLimited(Judge):
@@ -218,14 +218,14 @@ class HandsetLimited(Judge):
 
     identifier, unit = "SR-28", "N m"
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if side.handset and side.mode == ShaftMode.PROPEL:
-            most_nm = side.lim.rated_torque_nm * scene.lim.handset_thrust_pct / 100.0
-            if side.lessens:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if shaft.handset and shaft.mode == ShaftMode.PROPEL:
+            most_nm = shaft.lim.rated_torque_nm * tick.lim.handset_thrust_pct / 100.0
+            if shaft.lessens:
                 return
             self.note(
-                scene, most_nm - abs(side.torque_nm),
-                lambda: f"{side.name}: {side.torque_nm:.1f} N m by handset, at most {most_nm:.1f}",
+                tick, most_nm - abs(shaft.torque_nm),
+                lambda: f"{shaft.name}: {shaft.torque_nm:.1f} N m by handset, at most {most_nm:.1f}",
             )  # fmt: skip
 
 
@@ -234,18 +234,18 @@ class OneControlPosition(Judge):
 
     identifier, unit = "SR-29", "%"
 
-    def judge(self, scene: Scene) -> None:
-        if scene.command.handset_in_control != 1:
+    def judge(self, tick: BoatTick) -> None:
+        if tick.command.handset_in_control != 1:
             return
-        if not scene.facts.handset_ours or not scene.facts.handset_held:
-            self.note(scene, -1.0, lambda: "handset in control without being held, or not ours")
-        for side in scene.sides:
-            if side.facts.out_of_service:
+        if not tick.facts.handset_ours or not tick.facts.handset_held:
+            self.note(tick, -1.0, lambda: "handset in control without being held, or not ours")
+        for shaft in tick.shafts:
+            if shaft.facts.out_of_service:
                 continue
-            off_pct = abs(side.inputs.lever_pct)
-            margin = side.lim.neutral_band_pct - off_pct
-            if not side.facts.lever_neutral:
+            off_pct = abs(shaft.inputs.lever_pct)
+            margin = shaft.lim.neutral_band_pct - off_pct
+            if not shaft.facts.lever_neutral:
                 margin = min(margin, -1.0)
             self.note(
-                scene, margin, lambda n=side.name, o=off_pct: f"handset in control, {n} lever at {o:.1f} %"  # type: ignore[misc]
+                tick, margin, lambda n=shaft.name, o=off_pct: f"handset in control, {n} lever at {o:.1f} %"  # type: ignore[misc]
             )  # fmt: skip

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from sim.requirements.facts import BOAT, RAD_S_PER_RPM, no, yes
 from sim.requirements.judge import Judge
-from sim.requirements.scene import FIRST_FRAMES_S, Scene, Side
+from sim.requirements.tick import FIRST_FRAMES_S, BoatTick, ShaftTick
 from supervisor.config.schema import Interlock
 from supervisor.modes import BoatCondition, BoatMode, ShaftCondition, ShaftMode
 from supervisor.rules import Boat
@@ -96,7 +96,7 @@ class OwnSignal:
 
     def forget(self) -> None:
         """Nothing is known of what was before."""
-        self._side: bool | None = None
+        self._shaft: bool | None = None
         self._bad_from_s: float | None = None
         self._state: bool | None = None
         self._sure_s = 0.0
@@ -118,11 +118,11 @@ class OwnSignal:
         """What it is held for at this tick."""
         reads = self._reads(own)
         if reads is not None:
-            self._side = reads
-        if self._side is False:
+            self._shaft = reads
+        if self._shaft is False:
             self._state, self._bad_from_s = False, None
             return Held(False, True, 0.0)
-        if self._side is None:
+        if self._shaft is None:
             return Held(False, False, 0.0)
         if self._bad_from_s is None:
             self._bad_from_s = time_s
@@ -167,138 +167,138 @@ class OwnJudge(Judge):
         self._acknowledged = all(one.effect == "warn" for one in self._others)
         self._owed = False
 
-    def judge(self, scene: Scene) -> None:
-        held = [signal.look(scene.bank.own, scene.time_s, scene.tick_s) for signal in self._signals]
+    def judge(self, tick: BoatTick) -> None:
+        held = [signal.look(tick.bank.own, tick.time_s, tick.tick_s) for signal in self._signals]
         mine = held[self._channel]
-        self._alarm(scene, held)
-        self._boat(scene, held)
-        for side in scene.sides:
-            self._follow(scene, side)
-            if self._shafts[side.number]:
-                self._side(scene, side, mine)
-            self._bits(scene, side, held)
+        self._alarm(tick, held)
+        self._boat(tick, held)
+        for shaft in tick.shafts:
+            self._follow(tick, shaft)
+            if self._shafts[shaft.number]:
+                self._shaft(tick, shaft, mine)
+            self._bits(tick, shaft, held)
         if mine.bad and self.entry.effect == "limit_thrust":
-            self._limited_s = scene.time_s
+            self._limited_s = tick.time_s
 
     # ---- alarm and boat
 
-    def _alarm(self, scene: Scene, held: Sequence[Held]) -> None:
-        stands = bool(scene.command.alarms & Alarm.OWN_INTERLOCK.value)
-        if held[self._channel].bad and scene.age_s > FIRST_FRAMES_S + scene.tick_s:
-            self._yes_or_no(scene, stands, f"{self.entry.bad}: no alarm for it" if not stands else self.entry.bad)
-        self._acknowledged_since(scene, held)
-        if self._owed and not stands and scene.age_s > FIRST_FRAMES_S + scene.tick_s:
-            self._yes_or_no(scene, False, "an own interlock was bad and is not acknowledged: no alarm stands")
+    def _alarm(self, tick: BoatTick, held: Sequence[Held]) -> None:
+        stands = bool(tick.command.alarms & Alarm.OWN_INTERLOCK.value)
+        if held[self._channel].bad and tick.age_s > FIRST_FRAMES_S + tick.tick_s:
+            self._yes_or_no(tick, stands, f"{self.entry.bad}: no alarm for it" if not stands else self.entry.bad)
+        self._acknowledged_since(tick, held)
+        if self._owed and not stands and tick.age_s > FIRST_FRAMES_S + tick.tick_s:
+            self._yes_or_no(tick, False, "an own interlock was bad and is not acknowledged: no alarm stands")
         if stands and self._acknowledged and all(one.good for one in held):
-            self._yes_or_no(scene, False, "an alarm of own interlocks stands: all of them are good, and acknowledged")
+            self._yes_or_no(tick, False, "an alarm of own interlocks stands: all of them are good, and acknowledged")
 
-    def _acknowledged_since(self, scene: Scene, held: Sequence[Held]) -> None:
+    def _acknowledged_since(self, tick: BoatTick, held: Sequence[Held]) -> None:
         """Whether the crew has acknowledged since an own interlock last left good: until then its alarm stays."""
         good = tuple(one.good for one in held)
-        was = scene.was_bank
-        pressed = yes(scene.bank, BOAT.ACKNOWLEDGE) and was is not None and no(was, BOAT.ACKNOWLEDGE)
+        was = tick.was_bank
+        pressed = yes(tick.bank, BOAT.ACKNOWLEDGE) and was is not None and no(was, BOAT.ACKNOWLEDGE)
         went = zip(self._good, good, self._others, strict=True)
         if any(before and not now and one.effect != "warn" for before, now, one in went):
             self._acknowledged = False
-        elif pressed or (all(good) and not scene.command.alarms & Alarm.OWN_INTERLOCK.value):
+        elif pressed or (all(good) and not tick.command.alarms & Alarm.OWN_INTERLOCK.value):
             self._acknowledged = True
         bad = tuple(one.bad for one in held)
-        if scene.mode in _LIVE and scene.was_mode in _LIVE:
+        if tick.mode in _LIVE and tick.was_mode in _LIVE:
             came = zip(self._bad, bad, self._others, strict=True)
             self._owed = self._owed or any(now and not before and one.effect != "warn" for before, now, one in came)
         if pressed:
             self._owed = False
         self._good, self._bad = good, bad
 
-    def _boat(self, scene: Scene, held: Sequence[Held]) -> None:
+    def _boat(self, tick: BoatTick, held: Sequence[Held]) -> None:
         mine = held[self._channel]
-        live = scene.mode in _LIVE
+        live = tick.mode in _LIVE
         if self.entry.effect != "trip_boat":
             return
         if mine.bad:
-            left = scene.was_mode == BoatMode.TRIPPED and scene.mode != BoatMode.TRIPPED
-            self._yes_or_no(scene, not live and not left, f"boat {scene.mode.name} while {self.entry.bad}")
-            for side in scene.sides:
-                self.note_zero(scene, side, self.entry.bad)
-        if scene.word is not None:
-            clear = not scene.word & BoatCondition.OWN_BOAT
+            left = tick.was_mode == BoatMode.TRIPPED and tick.mode != BoatMode.TRIPPED
+            self._yes_or_no(tick, not live and not left, f"boat {tick.mode.name} while {self.entry.bad}")
+            for shaft in tick.shafts:
+                self.note_zero(tick, shaft, self.entry.bad)
+        if tick.word is not None:
+            clear = not tick.word & BoatCondition.OWN_BOAT
             if mine.bad:
-                self._yes_or_no(scene, clear, f"the boat's word does not say that {self.entry.bad}")
+                self._yes_or_no(tick, clear, f"the boat's word does not say that {self.entry.bad}")
             elif clear and all(
                 one.good for one, entry in zip(held, self._others, strict=True) if entry.effect == "trip_boat"
             ):
-                self._yes_or_no(scene, False, "the boat is held back with every own interlock good that trips it")
+                self._yes_or_no(tick, False, "the boat is held back with every own interlock good that trips it")
 
     # ---- one shaft
 
-    def _follow(self, scene: Scene, side: Side) -> None:
+    def _follow(self, tick: BoatTick, shaft: ShaftTick) -> None:
         """Whether the shaft has propelled since READY; fresh neutral after a thrust that was ended."""
-        number = side.number
-        if scene.mode != BoatMode.READY:
+        number = shaft.number
+        if tick.mode != BoatMode.READY:
             self._began[number] = False
-        elif self._began[number] is not None and side.was is not None and side.was.mode == ShaftMode.PROPEL:
+        elif self._began[number] is not None and shaft.was is not None and shaft.was.mode == ShaftMode.PROPEL:
             self._began[number] = True
-        if not side.neutral:
+        if not shaft.neutral:
             self._neutral_s[number] = None
         elif self._neutral_s[number] is None:
-            self._neutral_s[number] = scene.time_s
+            self._neutral_s[number] = tick.time_s
 
-    def _side(self, scene: Scene, side: Side, mine: Held) -> None:
+    def _shaft(self, tick: BoatTick, shaft: ShaftTick, mine: Held) -> None:
         effect = self.entry.effect
         if effect == "inhibit_thrust":
-            self._inhibit_thrust(scene, side, mine)
+            self._inhibit_thrust(tick, shaft, mine)
         elif effect in ("stop_thrust", "stop_both", "ramp_thrust"):
-            self._end_thrust(scene, side, mine)
+            self._end_thrust(tick, shaft, mine)
         elif effect == "limit_thrust":
-            self._limit(scene, side, mine)
+            self._limit(tick, shaft, mine)
         if effect in ("inhibit_charge", "unload_charge", "stop_charge", "stop_both"):
-            self._charge(scene, side, mine)
+            self._charge(tick, shaft, mine)
         if effect == "inhibit_engine_start" and mine.bad:
-            given = bool(side.command.permits & ShaftPermit.ENGINE_START.value)
-            self._yes_or_no(scene, not given, f"{side.name}: engine start permitted while {self.entry.bad}")
+            given = bool(shaft.command.permits & ShaftPermit.ENGINE_START.value)
+            self._yes_or_no(tick, not given, f"{shaft.name}: engine start permitted while {self.entry.bad}")
         if effect == "trip_shaft" and mine.bad:
-            if scene.mode in _LIVE:
-                self.note_zero(scene, side, self.entry.bad)
-            gone = side.was is not None and side.was.mode == ShaftMode.ISOLATED and side.mode != ShaftMode.ISOLATED
-            sound = not gone and (side.mode == ShaftMode.ISOLATED or scene.mode not in _LIVE)
-            self._yes_or_no(scene, sound, f"{side.name}: {side.mode.name} while {self.entry.bad}")
+            if tick.mode in _LIVE:
+                self.note_zero(tick, shaft, self.entry.bad)
+            gone = shaft.was is not None and shaft.was.mode == ShaftMode.ISOLATED and shaft.mode != ShaftMode.ISOLATED
+            sound = not gone and (shaft.mode == ShaftMode.ISOLATED or tick.mode not in _LIVE)
+            self._yes_or_no(tick, sound, f"{shaft.name}: {shaft.mode.name} while {self.entry.bad}")
 
-    def _inhibit_thrust(self, scene: Scene, side: Side, mine: Held) -> None:
-        starts = side.mode == ShaftMode.PROPEL and side.was is not None and side.was.mode != ShaftMode.PROPEL
-        if mine.bad and self._began[side.number] is False:
+    def _inhibit_thrust(self, tick: BoatTick, shaft: ShaftTick, mine: Held) -> None:
+        starts = shaft.mode == ShaftMode.PROPEL and shaft.was is not None and shaft.was.mode != ShaftMode.PROPEL
+        if mine.bad and self._began[shaft.number] is False:
             words = "began" if starts else "does not begin"
-            self._yes_or_no(scene, not starts, f"{side.name}: thrust {words} while {self.entry.bad}")
+            self._yes_or_no(tick, not starts, f"{shaft.name}: thrust {words} while {self.entry.bad}")
 
-    def _end_thrust(self, scene: Scene, side: Side, mine: Held) -> None:
-        number, ramps = side.number, self.entry.effect == "ramp_thrust"
-        thrust_nm = side.torque_nm if side.propels else 0.0
-        was_nm = side.was.torque_nm if side.was is not None and side.was.propels else 0.0
+    def _end_thrust(self, tick: BoatTick, shaft: ShaftTick, mine: Held) -> None:
+        number, ramps = shaft.number, self.entry.effect == "ramp_thrust"
+        thrust_nm = shaft.torque_nm if shaft.propels else 0.0
+        was_nm = shaft.was.torque_nm if shaft.was is not None and shaft.was.propels else 0.0
         if mine.bad:
             if thrust_nm or was_nm:
                 self._barred[number] = True
             self._yes_or_no(
-                scene, side.mode != ShaftMode.PROPEL, f"{side.name}: {side.mode.name} while {self.entry.bad}"
+                tick, shaft.mode != ShaftMode.PROPEL, f"{shaft.name}: {shaft.mode.name} while {self.entry.bad}"
             )
             if not ramps:
-                self.note_zero(scene, side, self.entry.bad, thrust_nm)
+                self.note_zero(tick, shaft, self.entry.bad, thrust_nm)
             elif thrust_nm:
-                left_s = side.lim.lever_ramp_s + 2 * scene.tick_s - (scene.time_s - mine.since_s)
+                left_s = shaft.lim.lever_ramp_s + 2 * tick.tick_s - (tick.time_s - mine.since_s)
                 if abs(thrust_nm) > abs(was_nm) + 1e-6:
                     left_s = -1.0  # it grew
                 self.note(
-                    scene,
+                    tick,
                     left_s,
                     lambda: (
-                        f"{side.name}: {thrust_nm:.1f} N m, {scene.time_s - mine.since_s:.2f} s after: {self.entry.bad}"
+                        f"{shaft.name}: {thrust_nm:.1f} N m, {tick.time_s - mine.since_s:.2f} s after: {self.entry.bad}"
                     ),
                 )
-        elif self._barred[number] and side.mode == ShaftMode.PROPEL and thrust_nm:
-            self._yes_or_no(scene, False, f"{side.name}: thrust without fresh neutral after: {self.entry.bad}")
+        elif self._barred[number] and shaft.mode == ShaftMode.PROPEL and thrust_nm:
+            self._yes_or_no(tick, False, f"{shaft.name}: thrust without fresh neutral after: {self.entry.bad}")
         since_s = self._neutral_s[number]
-        if since_s is not None and scene.time_s - since_s >= scene.lim.neutral_s - scene.tick_s - _EPS_S:
+        if since_s is not None and tick.time_s - since_s >= tick.lim.neutral_s - tick.tick_s - _EPS_S:
             self._barred[number] = False
 
-    def _limit(self, scene: Scene, side: Side, mine: Held) -> None:
+    def _limit(self, tick: BoatTick, shaft: ShaftTick, mine: Held) -> None:
         """The limit itself is there at once; torque comes down to it by the belt's slew, and returns with the limit."""
         least_pct = self.entry.limit_pct or 0.0
         if mine.bad:
@@ -306,71 +306,71 @@ class OwnJudge(Judge):
         elif self._limited_s is None:
             return
         else:
-            rise = scene.lim.derate_rate_pct_per_s * (scene.time_s - self._limited_s + scene.tick_s)
+            rise = tick.lim.derate_rate_pct_per_s * (tick.time_s - self._limited_s + tick.tick_s)
             limit_pct = least_pct + rise
-        if limit_pct >= 100.0 or not side.propels:
+        if limit_pct >= 100.0 or not shaft.propels:
             return
-        ahead_nm = abs(side.torque_nm) if self.entry.astern else side.torque_nm
-        if side.torque_nm * side.facts.rpm < 0.0 or not ahead_nm > 0.0:
+        ahead_nm = abs(shaft.torque_nm) if self.entry.astern else shaft.torque_nm
+        if shaft.torque_nm * shaft.facts.rpm < 0.0 or not ahead_nm > 0.0:
             return
-        most_nm = side.lim.rated_torque_nm * limit_pct / 100.0
-        omega = abs(side.facts.rpm) * RAD_S_PER_RPM
+        most_nm = shaft.lim.rated_torque_nm * limit_pct / 100.0
+        omega = abs(shaft.facts.rpm) * RAD_S_PER_RPM
         if omega > 0.0:
-            most_nm = min(most_nm, side.lim.rated_power_w * limit_pct / 100.0 / omega)
-        was_nm = abs(side.was.torque_nm) if side.was is not None and side.was.propels else 0.0
-        most_nm = max(most_nm, was_nm - side.lim.torque_slew_nm_per_s * min(scene.dt_s, _LONGEST_RAMP_S))
+            most_nm = min(most_nm, shaft.lim.rated_power_w * limit_pct / 100.0 / omega)
+        was_nm = abs(shaft.was.torque_nm) if shaft.was is not None and shaft.was.propels else 0.0
+        most_nm = max(most_nm, was_nm - shaft.lim.torque_slew_nm_per_s * min(tick.dt_s, _LONGEST_RAMP_S))
         self.note(
-            scene,
+            tick,
             most_nm - ahead_nm + 1e-6,
             lambda: (
-                f"{side.name}: {side.torque_nm:.1f} N m, {most_nm:.1f} N m left "
+                f"{shaft.name}: {shaft.torque_nm:.1f} N m, {most_nm:.1f} N m left "
                 f"by a limit of {limit_pct:.1f} %: {self.entry.bad if mine.bad else 'coming back'}"
             ),
         )
 
-    def _charge(self, scene: Scene, side: Side, mine: Held) -> None:
+    def _charge(self, tick: BoatTick, shaft: ShaftTick, mine: Held) -> None:
         if not mine.bad:
-            self._left_a[side.number] = None
+            self._left_a[shaft.number] = None
             return
-        effect, was = self.entry.effect, side.was
-        begins = was is not None and side.mode in _SOURCES and was.mode not in _SOURCES
+        effect, was = self.entry.effect, shaft.was
+        begins = was is not None and shaft.mode in _SOURCES and was.mode not in _SOURCES
         if effect == "inhibit_charge":
-            self._yes_or_no(scene, not begins, f"{side.name}: {side.mode.name} while {self.entry.bad}")
+            self._yes_or_no(tick, not begins, f"{shaft.name}: {shaft.mode.name} while {self.entry.bad}")
             return
-        self._yes_or_no(scene, side.mode not in _SOURCES, f"{side.name}: {side.mode.name} while {self.entry.bad}")
+        self._yes_or_no(tick, shaft.mode not in _SOURCES, f"{shaft.name}: {shaft.mode.name} while {self.entry.bad}")
         if effect in ("stop_charge", "stop_both"):
-            self.note_zero(scene, side, self.entry.bad, side.torque_nm if side.source else 0.0)
-        elif side.source:
-            self._falls(scene, side)
+            self.note_zero(tick, shaft, self.entry.bad, shaft.torque_nm if shaft.source else 0.0)
+        elif shaft.source:
+            self._falls(tick, shaft)
 
-    def _falls(self, scene: Scene, side: Side) -> None:
+    def _falls(self, tick: BoatTick, shaft: ShaftTick) -> None:
         """Charging that is led to zero falls by its rate, from where it stood."""
-        now_a, number = side.command.current_a, side.number
+        now_a, number = shaft.command.current_a, shaft.number
         left_a = self._left_a[number]
         if left_a is None:
-            left_a = now_a + side.lim.charge_fall_a_per_s * scene.tick_s
+            left_a = now_a + shaft.lim.charge_fall_a_per_s * tick.tick_s
         else:
-            left_a -= _FALL_PART * side.lim.charge_fall_a_per_s * min(scene.dt_s, _LONGEST_RAMP_S)
+            left_a -= _FALL_PART * shaft.lim.charge_fall_a_per_s * min(tick.dt_s, _LONGEST_RAMP_S)
         self._left_a[number] = left_a
         if now_a > _NO_CURRENT_A:
-            words = f"{side.name}: {now_a:.1f} A aimed at while {self.entry.bad}"
-            self.note(scene, left_a + _NO_CURRENT_A - now_a, lambda: words)
+            words = f"{shaft.name}: {now_a:.1f} A aimed at while {self.entry.bad}"
+            self.note(tick, left_a + _NO_CURRENT_A - now_a, lambda: words)
 
     # ---- the words
 
-    def _bits(self, scene: Scene, side: Side, held: Sequence[Held]) -> None:
+    def _bits(self, tick: BoatTick, shaft: ShaftTick, held: Sequence[Held]) -> None:
         """The bits of this effect: clear where this one is bad, and set where no interlock of the effect can be."""
-        if side.word is None:
+        if shaft.word is None:
             return
         mine = held[self._channel]
         for bit in _BITS.get(self.entry.effect, ()):
-            clear = not side.word & bit
-            acts = self._shafts[side.number] and self.entry.effect != "inhibit_thrust"
+            clear = not shaft.word & bit
+            acts = self._shafts[shaft.number] and self.entry.effect != "inhibit_thrust"
             if mine.bad and acts and not clear:
-                self._yes_or_no(scene, False, f"{side.name}: the shaft's word does not say that {self.entry.bad}")
-            if clear and self._no_cause(bit, side.name, held):
+                self._yes_or_no(tick, False, f"{shaft.name}: the shaft's word does not say that {self.entry.bad}")
+            if clear and self._no_cause(bit, shaft.name, held):
                 self._yes_or_no(
-                    scene, False, f"{side.name}: {bit.name} is withheld, and no own interlock of this effect is bad yet"
+                    tick, False, f"{shaft.name}: {bit.name} is withheld, and no own interlock of this effect is bad yet"
                 )
 
     def _no_cause(self, bit: ShaftCondition, shaft: str, held: Sequence[Held]) -> bool:
@@ -381,5 +381,5 @@ class OwnJudge(Judge):
             if bit in _BITS.get(entry.effect, ()) and self._acts_on(entry, shaft)
         )
 
-    def _yes_or_no(self, scene: Scene, holds: bool, words: str) -> None:
-        self.note(scene, 0.0 if holds else -1.0, lambda: words)
+    def _yes_or_no(self, tick: BoatTick, holds: bool, words: str) -> None:
+        self.note(tick, 0.0 if holds else -1.0, lambda: words)

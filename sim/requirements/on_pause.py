@@ -1,8 +1,8 @@
-"""Evaluators: contacts that bounce, the shore cable. Restated from design.md 5, "Stopping is a hazard too"."""
+"""Evaluators: contacts that bounce, the shore cable. Restated from their sentences in docs/safety.md."""
 
 from sim.requirements.facts import BOAT
 from sim.requirements.judge import Judge, Lasting
-from sim.requirements.scene import Scene, Side
+from sim.requirements.tick import BoatTick, ShaftTick
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
 from supervisor.signals.commands import STOPPED_ALARMS
@@ -13,9 +13,9 @@ MOVED_PCT = 2.0
 SLACK_S = 1e-9
 
 
-def contact_away(side: Side) -> bool:
+def contact_away(shaft: ShaftTick) -> bool:
     """A contact of lock, clutch, gearbox or engine does not say what thrust needs."""
-    facts = side.facts
+    facts = shaft.facts
     return not (facts.lock_released and facts.clutch_closed and facts.engine_clear)
 
 
@@ -31,20 +31,21 @@ class UnderWay:
         """A gap in the records."""
         self.so, self._since_s = True, None
 
-    def look(self, scene: Scene) -> None:
+    def look(self, tick: BoatTick) -> None:
         """Take in a tick, after it has been judged."""
-        if not scene.whole:
+        if not tick.whole:
             return
         lies = all(
-            side.facts.out_of_service or (side.facts.shaft_still and side.facts.lever_neutral) for side in scene.sides
+            shaft.facts.out_of_service or (shaft.facts.shaft_still and shaft.facts.lever_neutral)
+            for shaft in tick.shafts
         )
-        if not lies or all(side.facts.out_of_service for side in scene.sides):
+        if not lies or all(shaft.facts.out_of_service for shaft in tick.shafts):
             self._since_s = None
         elif self._since_s is None:
-            self._since_s = scene.time_s
-        lain = self._since_s is not None and scene.time_s - self._since_s >= scene.lim.shore_still_s - SLACK_S
-        moves = any(side.mode in (ShaftMode.PROPEL, ShaftMode.HARVEST) for side in scene.sides)
-        if scene.mode != BoatMode.READY or lain:
+            self._since_s = tick.time_s
+        lain = self._since_s is not None and tick.time_s - self._since_s >= tick.lim.shore_still_s - SLACK_S
+        moves = any(shaft.mode in (ShaftMode.PROPEL, ShaftMode.HARVEST) for shaft in tick.shafts)
+        if tick.mode != BoatMode.READY or lain:
             self.so = False
         elif moves:
             self.so = True
@@ -62,14 +63,14 @@ class ShoreCableIn(Judge):
     def forget(self) -> None:
         self._under_way.forget()
 
-    def judge(self, scene: Scene) -> None:
-        super().judge(scene)
-        self._under_way.look(scene)
+    def judge(self, tick: BoatTick) -> None:
+        super().judge(tick)
+        self._under_way.look(tick)
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        if scene.facts.no_shore or self._under_way.so or side.unsaid or side.unloads == ShaftMode.GENERATE:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        if tick.facts.no_shore or self._under_way.so or shaft.unsaid or shaft.unloads == ShaftMode.GENERATE:
             return
-        self.note_zero(scene, side, "the shore cable is in or not proven out")
+        self.note_zero(tick, shaft, "the shore cable is in or not proven out")
 
 
 class BounceIsPause(Judge):
@@ -97,62 +98,65 @@ class BounceIsPause(Judge):
     def _reset(self, i: int) -> None:
         self._since_s[i], self._barred[i] = None, ""
 
-    def judge_side(self, scene: Scene, side: Side) -> None:
-        i, was = side.number, side.was
-        neutral_s = self._neutral.look(scene, side, side.neutral)
-        if was is None or scene.mode != BoatMode.READY or side.mode == ShaftMode.ISOLATED:
+    def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        i, was = shaft.number, shaft.was
+        neutral_s = self._neutral.look(tick, shaft, shaft.neutral)
+        if was is None or tick.mode != BoatMode.READY or shaft.mode == ShaftMode.ISOLATED:
             self._reset(i)
             return
-        if neutral_s >= scene.lim.neutral_s - SLACK_S:
+        if neutral_s >= tick.lim.neutral_s - SLACK_S:
             self._barred[i] = ""
-        away = contact_away(side)
+        away = contact_away(shaft)
         if self._since_s[i] is None and away and self._thrust(was) and not contact_away(was):
-            self._begin(scene, side)
+            self._begin(tick, shaft)
         since_s = self._since_s[i]
         if since_s is not None:
-            lasts_s = scene.time_s - since_s
-            if away and lasts_s >= scene.lim.pause_s - SLACK_S:
+            lasts_s = tick.time_s - since_s
+            if away and lasts_s >= tick.lim.pause_s - SLACK_S:
                 self._barred[i] = "the contact was away for too long"
-            elif self._moved_out(side):
+            elif self._moved_out(shaft):
                 self._barred[i] = "the lever was moved further out"
             if not away:
                 self._since_s[i] = None
-                self._back(scene, side, lasts_s)
+                self._back(tick, shaft, lasts_s)
         if self._barred[i]:
-            thrust = side.mode == ShaftMode.PROPEL and side.torque_nm != 0.0
+            thrust = shaft.mode == ShaftMode.PROPEL and shaft.torque_nm != 0.0
             self.note(
-                scene, -1.0 if thrust else 0.0,
-                lambda: f"{side.name}: {side.torque_nm:.1f} N m without fresh neutral after a pause: {self._barred[i]}",
-            )  # fmt: skip
+                tick,
+                -1.0 if thrust else 0.0,
+                lambda: (
+                    f"{shaft.name}: {shaft.torque_nm:.1f} N m without fresh neutral after a pause: {self._barred[i]}"
+                ),
+            )
 
     @staticmethod
-    def _thrust(was: Side) -> bool:
+    def _thrust(was: ShaftTick) -> bool:
         return was.mode == ShaftMode.PROPEL or (was.mode == ShaftMode.UNLOAD and was.propels)
 
-    def _begin(self, scene: Scene, side: Side) -> None:
-        i = side.number
-        self._since_s[i], self._began_pct[i] = scene.time_s, side.inputs.lever_pct
-        recent = [time_s for time_s in self._begins_s[i] if scene.time_s - time_s < scene.lim.pause_window_s - SLACK_S]
-        if side.handset:
+    def _begin(self, tick: BoatTick, shaft: ShaftTick) -> None:
+        i = shaft.number
+        self._since_s[i], self._began_pct[i] = tick.time_s, shaft.inputs.lever_pct
+        recent = [time_s for time_s in self._begins_s[i] if tick.time_s - time_s < tick.lim.pause_window_s - SLACK_S]
+        if shaft.handset:
             self._barred[i] = "the handset was in control"
         elif len(recent) >= 2:
             self._barred[i] = "it was the third within the time"
-        self._begins_s[i] = [*recent, scene.time_s]
+        self._begins_s[i] = [*recent, tick.time_s]
 
-    def _moved_out(self, side: Side) -> bool:
-        began_pct, now_pct = self._began_pct[side.number], side.inputs.lever_pct
+    def _moved_out(self, shaft: ShaftTick) -> bool:
+        began_pct, now_pct = self._began_pct[shaft.number], shaft.inputs.lever_pct
         out = abs(now_pct) > abs(began_pct) + MOVED_PCT and began_pct * now_pct > 0.0
-        return out and side.facts.lever_asks and abs(began_pct) > side.lim.neutral_band_pct
+        return out and shaft.facts.lever_asks and abs(began_pct) > shaft.lim.neutral_band_pct
 
-    def _back(self, scene: Scene, side: Side, lasts_s: float) -> None:
+    def _back(self, tick: BoatTick, shaft: ShaftTick, lasts_s: float) -> None:
         """The contact is back: thrust is too, or its stop is told, where the lever asks and nothing barred it."""
-        i = side.number
-        asked = side.facts.lever_asks and not side.handset and scene.bank.on & BOAT.DISABLE == 0
-        if self._barred[i] or not asked or not side.facts.in_service:
+        i = shaft.number
+        asked = shaft.facts.lever_asks and not shaft.handset and tick.bank.on & BOAT.DISABLE == 0
+        if self._barred[i] or not asked or not shaft.facts.in_service:
             return
-        back = side.mode in (ShaftMode.PROPEL, ShaftMode.UNLOAD)
-        told = bool(scene.command.alarms & STOPPED_ALARMS[i].value)
+        back = shaft.mode in (ShaftMode.PROPEL, ShaftMode.UNLOAD)
+        told = bool(tick.command.alarms & STOPPED_ALARMS[i].value)
         self.note(
-            scene, 0.0 if back or told else -1.0,
-            lambda: f"{side.name}: {side.mode.name} and no alarm, its contact back after {lasts_s:.2f} s",
+            tick, 0.0 if back or told else -1.0,
+            lambda: f"{shaft.name}: {shaft.mode.name} and no alarm, its contact back after {lasts_s:.2f} s",
         )  # fmt: skip

@@ -7,13 +7,13 @@ from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
-from sim.nodes.actions import Value
-from sim.nodes.rig import SimRig
+from sim.rig.actions import Value
+from sim.rig.simulated import SimRig
 from sim.testing.direct import DirectRig, Moment
 from sim.testing.handover import Missed, failure_text
 from sim.testing.script import ScriptStep, boat_text, procedure_text, shown, tidy
 from sim.testing.situations import situation_steps
-from sim.testing.watch import Violation, Watch, report
+from sim.testing.violations import Violation, Watch, report
 from supervisor.config.load import resolve_boat
 
 FAILURES = Path("failures")

@@ -1,8 +1,8 @@
 """A whole boat without its buses: the plant's truth goes straight into the controller, and its orders straight back.
 
-The same boat, panel, actions, faults and signals as `sim.nodes.rig.SimRig`, but no frames: no quantisation, no delay,
-no guard. Several times faster, for searches; what it finds is handed over to the real rig. It can be put back to a
-saved moment, so that a search begins under way.
+The same boat, panel, actions, faults and signals as `sim.rig.simulated.SimRig`, but no frames: no quantisation, no
+delay, no guard. Several times faster, for searches; what it finds is handed over to the real rig. It can be put back
+to a saved moment, so that a search begins under way.
 """
 
 import copy
@@ -15,15 +15,15 @@ import can
 from sim.faults import CATALOGUE, Fault, make_fault
 from sim.faults.base import node_of
 from sim.nodes import Nodes, Panel, build_nodes, new_panel, plant_inputs
-from sim.nodes.actions import Actions, Value
-from sim.nodes.inside import Inside
-from sim.nodes.jumps import jump, jump_targets
 from sim.nodes.own import kinds_of
 from sim.nodes.plant_file import plant_of
-from sim.nodes.reasons import RigEvent, explain, missing_permit, told
-from sim.nodes.snapshot import Snapshot, decided
 from sim.nodes.wire import Wires
 from sim.plant import PlantParams, PlantState, initial_state, step
+from sim.rig.actions import Actions, Value
+from sim.rig.inside import Inside
+from sim.rig.jumps import jump, jump_targets
+from sim.rig.reasons import RigEvent, explain, missing_permit, told
+from sim.rig.snapshot import Snapshot, decided
 from sim.testing.direct_inputs import DirectHearing, DirectTable
 from supervisor.bus import BoatMap, compile_boat
 from supervisor.config import BoatConfig, load_config

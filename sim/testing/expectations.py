@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import Any
 
 from sim.requirements import OWN_PREFIX
-from sim.testing.watch import Violation
+from sim.testing.violations import Violation
 from supervisor.signals import ALARM_TEXT, Alarm
 
 Expect = dict[str, Any]

@@ -12,10 +12,10 @@ from typing import NamedTuple
 
 from sim.bench import NullSink, Result, load_procedure, run_procedure
 from sim.bench.candump import CandumpLog
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from sim.testing.expectations import expectations
 from sim.testing.script import ScriptStep, procedure_text
-from sim.testing.watch import Violation
+from sim.testing.violations import Violation
 
 MakeRig = Callable[[], SimRig]
 

@@ -226,7 +226,7 @@ class InputCompiler:
                 raise self._error(f"{prefix}.{name}", f"{spec.text} is indispensable", "Fit it and map it")
             if name not in maps and name not in not_fitted and not name.startswith("runtime."):
                 remedy = "Map it" if spec.if_not_fitted is None else "Map it, or list it under not_fitted"
-                raise self._error(f"{prefix}.{name}", f"{spec.text} comes from nowhere", remedy)
+                raise self._error(f"{prefix}.{name}", f"{spec.text} is not mapped to any signal", remedy)
 
     def _fitted(self, key: str, fitted: bool, part: str, maps: Mapping[str, InputMap], not_fitted: list[str]) -> None:
         """A part is either there, with its inputs, or declared away, without: never half."""

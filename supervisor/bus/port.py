@@ -7,7 +7,7 @@ backlog that fills the bound of one call is itself a fault, because frames in a 
 
 import concurrent.futures
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import can
 
@@ -42,11 +42,25 @@ class BusSetting(NamedTuple):
     bitrate: int
 
 
+_GROUP = "239.74.163."
+"""Multicast groups of python-can's udp_multicast, whose own default is the first of them."""
+
+
+def no_hardware(config: BoatConfig) -> dict[str, BusSetting]:
+    """Buses that are multicast groups: processes on one computer hear each other there without an adapter."""
+    return {
+        name: BusSetting("udp_multicast", f"{_GROUP}{number}", bus.bitrate)
+        for number, (name, bus) in enumerate(config.buses.items(), start=2)
+    }
+
+
 def open_adapter(interface: str, channel: str, bitrate: int) -> can.BusABC:
     """Open one adapter through python-can. Raises one of ADAPTER_ERRORS."""
+    # Buses without hardware end at this computer: another one on the same network has a boat of its own.
+    inside: dict[str, Any] = {"hop_limit": 0} if interface == "udp_multicast" and channel.startswith(_GROUP) else {}
     # A stray can.ini or ~/.canrc must not change which adapter this is.
     try:
-        return can.Bus(interface=interface, channel=channel, bitrate=bitrate, ignore_config=True)
+        return can.Bus(interface=interface, channel=channel, bitrate=bitrate, ignore_config=True, **inside)
     except NotImplementedError as exc:  # what python-can raises of a name it does not know, where no file is read
         raise can.CanInterfaceNotImplementedError(str(exc)) from exc
 

@@ -133,7 +133,8 @@ def as_config_error(exc: ValidationError, file: str, data: object = None) -> Con
     """The first complaint of pydantic in the electrician's words; the others are counted, and kept in `others`."""
     first, *others = (ConfigError(file, one.key, one.problem, one.remedy) for one in complaints(exc, data))
     if others:
-        first = ConfigError(file, first.key, first.problem, f"{first.remedy} ({len(others)} more after this one)")
+        more = "1 more error" if len(others) == 1 else f"{len(others)} more errors"
+        first = ConfigError(file, first.key, first.problem, f"{first.remedy} ({more})")
     first.others = tuple(others)
     return first
 
@@ -185,4 +186,4 @@ def _check_level(
     for name, spec in register.items():
         if name not in inputs and name not in not_fitted and not name.startswith("runtime."):
             remedy = "Map it" if spec.if_not_fitted is None else "Map it, or list it under not_fitted"
-            raise ConfigError(file, f"{prefix}inputs.{name}", f"{spec.text} comes from nowhere", remedy)
+            raise ConfigError(file, f"{prefix}inputs.{name}", f"{spec.text} is not mapped to any signal", remedy)

@@ -75,9 +75,7 @@ def _complaint(kind: str, loc: Sequence[int | str], error: Mapping[str, Any], da
     if kind == "extra_forbidden":
         table = _table(parts[:-1])
         near = difflib.get_close_matches(str(parts[-1]), list(table.model_fields), n=1) if table else []
-        return Complaint(
-            key, "unknown key", f"Mend its spelling: {near[0]}?" if near else "Remove it, or mend its spelling"
-        )
+        return Complaint(key, "unknown key", f"Did you mean {near[0]}?" if near else "Remove it, or mend its spelling")
     if kind == "missing":
         return Complaint(key, "is missing", "Add it")
     context = error.get("ctx", {})

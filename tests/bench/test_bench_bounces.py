@@ -3,7 +3,7 @@
 import pytest
 from test_bench_under_way import sailing
 
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 
 EVERY = ("helm.shore_connected", "helm.diver_lockout", "{}.gearbox.neutral", "{}.engine.running",
          "{}.shaft.out_of_service")  # fmt: skip

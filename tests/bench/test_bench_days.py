@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 
 import pytest
 
-from sim.nodes.reasons import RigEvent
+from sim.rig.reasons import RigEvent
 from sim.testing.direct import DirectRig
 from supervisor.config import load_config
 from supervisor.config.load import resolve_boat

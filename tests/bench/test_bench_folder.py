@@ -15,7 +15,7 @@ from pyarrow import parquet
 from sim.bench import BenchError, Procedure, Recorder, Result, parse_procedure, run_procedure
 from sim.bench.candump import CandumpLog
 from sim.bench.folder import RunFolder, new_folder
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 
 TEXT = """
 title = "a | run"

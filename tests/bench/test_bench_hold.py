@@ -8,7 +8,7 @@ import pytest
 
 from sim.bench.holding import CASES, SPEEDS_KN, Case, Held, holding, main, page, row
 from sim.faults.base import distort, fields_of
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from supervisor.config import load_config
 
 BOAT = Path(__file__).parents[2] / "configs" / "marsh_tern.toml"

@@ -10,8 +10,8 @@ from tiny_rig import TinyRig
 from sim.bench import NullSink, Recorder, Result, parse_procedure, run_procedure
 from sim.bench.folder import RunFolder
 from sim.bench.screen import print_table
-from sim.nodes.rig import SimRig
 from sim.requirements import Evaluator, Record
+from sim.rig.simulated import SimRig
 from supervisor.config import load_config
 from supervisor.controller.controller import freeze
 from supervisor.modes import BoatMode, ShaftMode

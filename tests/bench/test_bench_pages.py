@@ -12,7 +12,7 @@ from sim.bench.pages import boat_parts, main, procedure_parts, renewed
 from sim.bench.procedure import Expectation, Procedure, Step
 from sim.bench.rig import EVENT_KINDS
 from sim.bench.signal_words import BOAT_SIGNALS, SHAFT_SIGNALS
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 PROCEDURES = (DOCS / "procedures.md").read_text(encoding="utf-8")

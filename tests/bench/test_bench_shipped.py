@@ -3,7 +3,10 @@
 The two demonstrations are run through the command line: tests/cli/test_cli_demo.py.
 """
 
+import hashlib
+import json
 import math
+import platform
 from pathlib import Path
 
 import pytest
@@ -12,10 +15,12 @@ from sim.bench import NullSink, Procedure, Recorder, load_procedure, parse_proce
 from sim.bench.bind import bind
 from sim.bench.rig import Rig
 from sim.bench.targets import targets_for
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
+from supervisor.controller.decided import Codes
 
 FOLDER = Path(__file__).resolve().parents[2] / "configs" / "procedures"
 DEMOS = ("demo_marsh_tern", "demo_reed_warbler")
+PINNED = Path(__file__).with_name("decisions.json")
 PROCEDURES = sorted(path.stem for path in FOLDER.glob("*.toml"))
 ANY_BOAT = ("lost_lever", "stale_soc", "trip_and_reset")
 """Written with shaft words, so that they fit any boat: run on the single-shaft boat as well."""
@@ -28,18 +33,57 @@ def load(name: str) -> Procedure:
     return load_procedure(FOLDER / f"{name}.toml")
 
 
-def failures(boat: str, procedure: Procedure) -> list[str]:
+class Decided(NullSink):
+    """A digest of every tick's decisions: modes, orders, permits, condition words."""
+
+    def __init__(self, rig: SimRig) -> None:
+        self._rig = rig
+        self._codes = Codes()
+        self._digest = hashlib.sha256()
+
+    def tick(self, time_s: float, signals: object) -> None:
+        """One tick more."""
+        assert self._rig.outcome is not None
+        self._digest.update(self._codes.state(self._rig.outcome).to_bytes(4, "big"))
+
+    def text(self) -> str:
+        """What it comes to."""
+        return self._digest.hexdigest()[:24]
+
+
+def tried(boat: str, procedure: Procedure) -> tuple[list[str], str]:
+    """What was not met, and the digest of the decisions."""
     rig = SimRig(boat)
+    sink = Decided(rig)
     try:
-        result = run_procedure(rig, procedure, NullSink())
+        result = run_procedure(rig, procedure, sink)
     finally:
         rig.close()
-    return [
+    failures = [
         f"step {step.number} {step.name}: {check.expected}; seen {check.seen}"
         for step in result.steps
         for check in step.checks
         if check.verdict != "pass"
     ]
+    return failures, sink.text()
+
+
+def failures(boat: str, procedure: Procedure) -> list[str]:
+    return tried(boat, procedure)[0]
+
+
+def here() -> str:
+    """Arithmetic that may differ in the last bit: processor, C library, Python."""
+    return " ".join([platform.machine(), *platform.libc_ver(), platform.python_version()])
+
+
+def pinned(boat: str, name: str, digest: str) -> None:
+    """A refactoring changes no decision of a shipped procedure. A change of behaviour that is meant changes these, in
+    its own commit: `python tests/bench/test_bench_shipped.py` writes them anew."""
+    kept = json.loads(PINNED.read_text(encoding="utf-8"))
+    if kept["here"] != here():
+        pytest.skip(f"decisions were pinned on {kept['here']}, whose arithmetic may differ from {here()}")
+    assert kept["decisions"].get(f"{name} on {boat}") == digest
 
 
 @pytest.mark.parametrize("name", PROCEDURES)
@@ -55,12 +99,17 @@ def test_it_loads_and_fits_its_boat(name: str) -> None:
 @pytest.mark.parametrize("name", [name for name in PROCEDURES if name not in DEMOS and name not in LONG])
 def test_it_runs_green(name: str) -> None:
     procedure = load(name)
-    assert failures(procedure.boat or "marsh_tern", procedure) == []
+    boat = procedure.boat or "marsh_tern"
+    missed, digest = tried(boat, procedure)
+    assert missed == []
+    pinned(boat, name, digest)
 
 
 @pytest.mark.parametrize("name", [*ANY_BOAT, *(pytest.param(name, marks=pytest.mark.campaign) for name in LONG)])
 def test_it_runs_green_on_one_shaft(name: str) -> None:
-    assert failures("reed_warbler", load(name)) == []
+    missed, digest = tried("reed_warbler", load(name))
+    assert missed == []
+    pinned("reed_warbler", name, digest)
 
 
 SEEDED = [
@@ -154,3 +203,13 @@ expect = [
 ]
 """
     assert failures("reed_warbler", parse_procedure(text, "t")) == []
+
+
+if __name__ == "__main__":
+    decisions = {}
+    for one in PROCEDURES:
+        whole = load(one)
+        for boat_name in {whole.boat or "marsh_tern", *(["reed_warbler"] if one in (*ANY_BOAT, *LONG) else [])}:
+            decisions[f"{one} on {boat_name}"] = tried(boat_name, whole)[1]
+    found = {"here": here(), "decisions": dict(sorted(decisions.items()))}
+    PINNED.write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")

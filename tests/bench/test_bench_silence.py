@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from sim.bench.silence import BOATS, SUPERVISOR, Left, main, page, silence, silent_nodes
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 
 EACH = [(boat, node) for boat in BOATS for node in silent_nodes(boat)]
 

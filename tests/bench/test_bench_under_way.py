@@ -2,7 +2,7 @@
 
 import pytest
 
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 
 GAP_S = 0.14
 BACK_S = 5.0

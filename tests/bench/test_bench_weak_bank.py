@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from supervisor.config import load_config
 
 BOAT = Path(__file__).parents[2] / "configs" / "marsh_tern.toml"

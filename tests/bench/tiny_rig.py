@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import can
 
-from sim.nodes.inside import Inside
+from sim.rig.inside import Inside
 
 
 class TinyEvent(NamedTuple):

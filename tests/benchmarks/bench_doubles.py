@@ -11,7 +11,7 @@ killed then, and the second goes on alone.
 import argparse
 from collections import Counter
 
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from supervisor.bus import BusPort
 from supervisor.runtime.supervisor import Supervisor
 

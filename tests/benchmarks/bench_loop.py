@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import can
 
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from supervisor.bus import BusPort
 from supervisor.controller import Outcome
 from supervisor.runtime import Supervisor

@@ -52,7 +52,7 @@ def backbone(frames: int, mapped_share: float, per_s: float, seed: int = 1) -> I
 def hybrid(frames: int) -> Iterator[str]:
     """The private bus and backbone of marsh_tern as its simulator plays them, over and over; every second frame is one
     that concerns nobody."""
-    from sim.nodes.rig import SimRig
+    from sim.rig.simulated import SimRig
 
     rig = SimRig("marsh_tern")
     channel = {bus: f"can{k}" for k, bus in enumerate(rig.buses)}

@@ -15,7 +15,7 @@ from collections.abc import Callable
 
 import can
 
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from supervisor.bus import BusPort
 from supervisor.controller import Outcome, TableMachine
 from supervisor.modes import SHAFT_TABLE, ShaftMode

@@ -21,7 +21,7 @@ def test_every_complaint_is_shown_at_once(tmp_path: Path) -> None:
     file = edited(tmp_path, ("capacity_ah", "capacty_ah"), ("tick_s = 0.02", "tick_s = 20"))
     lines = complaint(thwart("check", str(file))).splitlines()
     assert len(lines) == 3
-    assert "bank.capacty_ah: unknown key. Mend its spelling: capacity_ah?" in lines[0]
+    assert "bank.capacty_ah: unknown key. Did you mean capacity_ah?" in lines[0]
     assert any("boat.tick_s: 20 is not allowed. Allowed: 0.005 to 0.1" in line for line in lines)
     assert any("bank.capacity_ah: is missing" in line for line in lines)
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 
 
 @pytest.fixture

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 
 
 def ready(rig: SimRig) -> None:

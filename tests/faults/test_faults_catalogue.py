@@ -7,7 +7,7 @@ import pytest
 from fault_scenes import ready
 
 from sim.faults import CATALOGUE
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 
 # the faults that the specification asks for
 ASKED = {

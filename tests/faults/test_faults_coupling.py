@@ -12,7 +12,7 @@ import pytest
 from fault_scenes import ready, until
 
 from sim.faults.base import distort, fields_of
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 
 MakeRig = Callable[..., SimRig]
 BOATS = ("marsh_tern", "reed_warbler")

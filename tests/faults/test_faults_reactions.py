@@ -10,7 +10,7 @@ from typing import NamedTuple
 import pytest
 from fault_scenes import SCENES
 
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 
 TICK_S = 0.02
 DRIVE_S = 0.02 + 0.04  # the order is on the wire, the drive takes it up in its next tick, and responds

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from sim.faults import CATALOGUE
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from sim.testing.bench import Bench
 
 SITUATIONS = ("ready", "propel", "generate", "harvest", "at_rest", "handset", "tripped", "isolated")

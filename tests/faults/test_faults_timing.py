@@ -7,7 +7,7 @@ import can
 import pytest
 from fault_scenes import SCENES
 
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 
 MakeRig = Callable[..., SimRig]
 
@@ -85,7 +85,7 @@ def test_first_tick_after_the_frame(make_rig: MakeRig, seed: int, fault: str) ->
 @pytest.mark.sr("SR-48")
 @pytest.mark.parametrize("scene", ["PROPEL", "GENERATE"])
 def test_a_drive_is_at_zero_within_200_ms_of_its_last_order(rig: SimRig, scene: str) -> None:
-    """With the supervisor gone: torque at the shaft, its decay included (bound typed from the design)."""
+    """With the supervisor gone: torque at the shaft, its decay included (bound typed from docs/safety.md)."""
     SCENES[scene](rig)
     rig.run(4.0)
     last_s = 0.0

@@ -3,7 +3,7 @@
 import pytest
 from fault_scenes import SCENES
 
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from supervisor.bus import BOAT, Bad
 from supervisor.signals import BoatInput, ShaftInput
 

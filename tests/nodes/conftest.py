@@ -5,8 +5,8 @@ from collections.abc import Callable, Iterator
 import pytest
 
 from sim.nodes import Nodes, build_nodes, new_panel
-from sim.nodes.rig import SimRig
 from sim.plant import PlantParams, PlantState, initial_state, load_plant
+from sim.rig.simulated import SimRig
 from supervisor.bus import BoatMap, compile_boat
 from supervisor.config import load_config
 from supervisor.config.load import shipped_path

@@ -3,8 +3,8 @@
 import pytest
 
 from sim.nodes import new_panel
-from sim.nodes.live.follow import Follower
-from sim.plant import PlantInputs, PlantState, ShaftCommand, initial_state, load_plant
+from sim.plant import PlantInputs, PlantState, ShaftOrders, initial_state, load_plant
+from sim.rig.live.follow import Follower
 from supervisor.bus import compile_boat
 from supervisor.config import load_config
 from supervisor.config.load import resolve_boat
@@ -49,7 +49,7 @@ def test_unknown_state_of_charge_is_not_followed() -> None:
 
 def test_torque_of_a_real_drive_stands_for_its_order() -> None:
     boat = Boat("drive.port")
-    ordered = PlantInputs((ShaftCommand(50.0, 1, 1, 1), ShaftCommand(40.0, 1, 1, 1)))
+    ordered = PlantInputs((ShaftOrders(50.0, 1, 1, 1), ShaftOrders(40.0, 1, 1, 1)))
     assert boat.follower.drives(ordered) is ordered  # nothing heard yet
     boat.hears(port=ShaftInputs(known=int(ShaftInput.TORQUE), torque_nm=31.5))
     done = boat.follower.drives(ordered)

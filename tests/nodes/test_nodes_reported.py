@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.nodes.live.reported import NOT_HEARD, Reported
+from sim.rig.live.reported import NOT_HEARD, Reported
 from supervisor.bus import BoatMap, OutputTable, compile_boat
 from supervisor.config import load_config
 from supervisor.modes import BoatMode, ShaftMode

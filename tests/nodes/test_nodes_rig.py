@@ -10,7 +10,7 @@ import pytest
 
 from sim.bench.rig import EVENT_KINDS, Rig
 from sim.bench.targets import targets_for
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from supervisor.config import ConfigError, load_config
 from supervisor.config.load import shipped_path
 

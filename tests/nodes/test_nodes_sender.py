@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.nodes import Nodes, build_nodes, new_panel
-from sim.nodes.rig import SimRig
 from sim.plant import PlantState, initial_state
+from sim.rig.simulated import SimRig
 from supervisor.bus import BOAT, BoatMap, InputTable, compile_boat
 from supervisor.config import parse_config
 from supervisor.config.load import read_toml, shipped_path, shipped_root

@@ -16,7 +16,7 @@ from own_boat import LADDER, SEAL, write_boat
 
 from sim.bench import NullSink, parse_procedure, run_procedure
 from sim.bench.own_procedure import interlock_procedure
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from supervisor.bus import compile_boat
 from supervisor.config import limits, load_config
 from supervisor.controller import controller

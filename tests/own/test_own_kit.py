@@ -7,8 +7,8 @@ import pytest
 from hypothesis import find
 from own_boat import BILGE, LADDER, SEAL, write_boat
 
-from sim.nodes.rig import SimRig
 from sim.requirements import own_sentence
+from sim.rig.simulated import SimRig
 from sim.testing import RequirementViolatedError, machine_for, open_bench, operator_actions, own_actions, rerun, sail
 from supervisor.config import load_config
 from supervisor.signals import OwnEffect

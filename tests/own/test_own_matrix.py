@@ -37,7 +37,7 @@ def test_where_it_comes_from_and_when_it_is_bad() -> None:
 
 
 def test_what_it_does_in_each_mode() -> None:
-    """REST, PROPEL, GENERATE, HARVEST, UNLOAD, ISOLATED; from design section 5."""
+    """REST, PROPEL, GENERATE, HARVEST, UNLOAD, ISOLATED; retyped from docs/interlocks.md."""
     stop = page(LADDER)
     assert cells(stop, "swim ladder is down")[:3] == ["bars PROPEL", "REST, disarms", "."]
     assert cells(stop, "swim ladder is down")[4] == "REST, disarms"

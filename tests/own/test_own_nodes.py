@@ -8,7 +8,7 @@ import pytest
 from own_boat import BILGE, LADDER, SEAL, write_boat
 
 from sim.nodes.own import edges, own_rows, reading, side_code, unknown_code
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from sim.testing.direct import DirectRig
 from supervisor.bus import compile_boat
 from supervisor.bus.e2e import GuardChecker, Verdict

@@ -12,7 +12,7 @@ from own_boat import BILGE, LADDER, ROOT, SEAL, write_boat
 from sim.bench import NullSink, Result, parse_procedure, run_procedure
 from sim.bench.own_procedure import interlock_procedure
 from sim.errors import BenchError
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from supervisor.bus import compile_boat
 from supervisor.config import load_config
 from supervisor.signals import OwnEffect

@@ -7,9 +7,9 @@ from pathlib import Path
 from own_boat import BILGE, LADDER, ROOT, SEAL, write_boat
 
 from sim.bench.candump import CandumpLog
-from sim.nodes.rig import SimRig
 from sim.replay.decisions import Decisions
 from sim.replay.session import Options, Session
+from sim.rig.simulated import SimRig
 from supervisor.controller import Outcome
 from supervisor.controller.events import EventKind
 from supervisor.journal import Journal, RunStart, entry_of, read_events
@@ -127,7 +127,7 @@ def test_what_a_changed_interlock_would_have_done(tmp_path: Path) -> None:
     file = write_boat(tmp_path, LADDER | {"effect": "warn"}, SEAL, BILGE)
     session = Session(file, str(tmp_path / "run"))
     session.run()
-    stops = [event for event in session.story.events if event.source == "PROPEL" and event.dest == "REST"]
+    stops = [event for event in session.history.events if event.source == "PROPEL" and event.dest == "REST"]
     assert stops == []
 
 

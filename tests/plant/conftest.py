@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from sim.plant import PlantInputs, PlantParams, ShaftCommand, idle_inputs, load_plant
+from sim.plant import PlantInputs, PlantParams, ShaftOrders, idle_inputs, load_plant
 
 PLANTS = Path(__file__).parents[2] / "configs" / "plants"
 
@@ -26,6 +26,6 @@ def order():
     """order(params, boat-level fields, **command): the same command on every shaft."""
 
     def build(params: PlantParams, boat: dict | None = None, **command: float) -> PlantInputs:
-        return idle_inputs(params)._replace(shafts=(ShaftCommand(**command),) * len(params.shafts), **(boat or {}))
+        return idle_inputs(params)._replace(shafts=(ShaftOrders(**command),) * len(params.shafts), **(boat or {}))
 
     return build

@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from sim.plant import PlantInputs, ShaftCommand, initial_state, step
+from sim.plant import PlantInputs, ShaftOrders, initial_state, step
 
 pytest.importorskip("numba")
 
@@ -15,7 +15,7 @@ def voyage(shafts, seed):
     """A random but reproducible course of inputs that visits most branches."""
     source = random.Random(seed)
     for _ in range(60):
-        command = ShaftCommand(
+        command = ShaftOrders(
             torque_order_nm=source.uniform(-150.0, 150.0),
             drive_enable=source.choice([0, 1, 1]),
             precharge=source.choice([0, 1, 1]),

@@ -7,6 +7,9 @@ import pytest
 from sim.plant import (
     DRIVE_OVER_TEMPERATURE,
     DRIVE_OVER_VOLTAGE,
+    DRIVE_UNDER_VOLTAGE,
+    PlantInputs,
+    ShaftOrders,
     initial_state,
     run,
     step,
@@ -31,7 +34,7 @@ def advance(p, d, seconds, order=0.0, enable=1, precharge=0, hard=1, omega=0.0, 
 
 
 def test_precharge_check_values(tern):
-    """facts: 10 mF through 20 ohm to 51.2 V: tau 0.2 s, 0.6 s to 5 %, 2.56 A peak, 13.1 J."""
+    """10 mF through 20 ohm to 51.2 V: tau 0.2 s, 0.6 s to 5 %, 2.56 A peak, 13.1 J."""
     p = tern.shafts[0].drive._replace(bleed_ohm=1e12)
     d = advance(p, still(tern), 0.2, enable=0, precharge=1)
     assert d.link_v == pytest.approx(BUS_V * (1.0 - math.exp(-1.0)), rel=1e-3)
@@ -206,9 +209,9 @@ def test_load_dump_overshoots_the_link(tern, order):
 
 
 def start_command():
-    from sim.plant import ShaftCommand
+    from sim.plant import ShaftOrders
 
-    return ShaftCommand(throttle_frac=0.4, gear_order=1, precharge=1, hard_enable=1)
+    return ShaftOrders(throttle_frac=0.4, gear_order=1, precharge=1, hard_enable=1)
 
 
 def test_motoring_bus_collapses_without_the_bank(tern, order):
@@ -219,3 +222,51 @@ def test_motoring_bus_collapses_without_the_bank(tern, order):
     assert state.bus.bus_v < 5.0
     assert state.shafts[0].drive.torque_nm == 0.0
     assert step(tern, state, live_order, 0.02).bank.current_a == 0.0
+
+
+@pytest.mark.parametrize("tick_s", [0.001, 0.002, 0.005, 0.02, 0.05])
+def test_after_a_blackout_under_thrust_nothing_returns_without_a_precharge(tern, order, tick_s):
+    """The link was tied to the bus that fell: it is as empty, and the drive has tripped on it, whatever the tick."""
+    live = order(tern, precharge=1, hard_enable=1, drive_enable=1, torque_order_nm=60.0)
+    state = run(tern, initial_state(tern), order(tern, precharge=1, hard_enable=1), 1.0, tick_s)
+    state = run(tern, state, live, 3.0, tick_s)
+    assert state.shafts[0].drive.torque_nm == pytest.approx(60.0, abs=1.0)
+    state = run(tern, state, live._replace(contactor_switch=0), 1.0, tick_s)
+    drive = state.shafts[0].drive
+    assert (drive.fault, drive.enabled, drive.torque_nm) == (DRIVE_UNDER_VOLTAGE, 0, 0.0)
+    assert drive.link_v < 30.0
+    back = run(tern, state, live, 1.0, tick_s)
+    assert back.bank.contactor_closed == 1
+    assert back.shafts[0].drive.torque_nm == 0.0
+    assert back.shafts[0].drive.fault == DRIVE_UNDER_VOLTAGE
+
+
+def rectifying(tern, emf_v_per_1000rpm, tick_s):
+    """Gates off, the bank gone, the engine turning the machine: what the diodes make of it, and what that takes."""
+    drives = [
+        shaft.drive._replace(emf_v_s=emf_v_per_1000rpm / (1000.0 * math.pi / 30.0), over_voltage_v=500.0)
+        for shaft in tern.shafts
+    ]
+    boat = tern._replace(shafts=tuple(
+        shaft._replace(drive=drive) for shaft, drive in zip(tern.shafts, drives, strict=True)
+    ))  # fmt: skip
+    start = PlantInputs(tuple(ShaftOrders(engine_start=1, precharge=1) for _ in boat.shafts))
+    turns = PlantInputs(tuple(ShaftOrders(throttle_frac=0.8, gear_order=1, precharge=1) for _ in boat.shafts))
+    state = run(boat, initial_state(boat), start, 2.5, tick_s)
+    state = run(boat, state, turns, 20.0, tick_s)
+    return run(boat, state, turns._replace(contactor_switch=0, hotel_load_w=400.0), 3.0, tick_s)
+
+
+@pytest.mark.parametrize("emf_v_per_1000rpm", [60.0, 70.0])
+def test_diodes_hold_the_bus_at_the_back_emf_whatever_the_tick(tern, emf_v_per_1000rpm):
+    """Behind a resistor of some milliohm the bus stands at the rectified back-EMF, and takes what the loads take: no
+    more. A step of 0.5 ms is the reference."""
+    fine = rectifying(tern, emf_v_per_1000rpm, 0.0005)
+    rpm = fine.shafts[0].line.drive_rpm
+    assert fine.bus.bus_v == pytest.approx(emf_v_per_1000rpm * rpm / 1000.0 - 1.4, rel=0.02)
+    for tick_s in (0.001, 0.005, 0.02, 0.05):
+        state = rectifying(tern, emf_v_per_1000rpm, tick_s)
+        assert state.bus.bus_v == pytest.approx(fine.bus.bus_v, rel=0.02), tick_s
+        fed_w = sum(shaft.drive.current_a for shaft in state.shafts) * state.bus.bus_v
+        taken_w = state.bus.hotel_current_a * state.bus.bus_v + state.bus.bus_v**2 / tern.supply.bleed_ohm
+        assert fed_w == pytest.approx(taken_w, rel=0.05, abs=2.0), tick_s

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from sim.plant import PlantInputs, ShaftCommand, initial_state, run, step, with_soc, with_temperature
+from sim.plant import PlantInputs, ShaftOrders, initial_state, run, step, with_soc, with_temperature
 
 switch = st.integers(0, 1)
 PROFILE = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -17,7 +17,7 @@ def number(low, high):
 
 
 commands = st.builds(
-    ShaftCommand,
+    ShaftOrders,
     torque_order_nm=number(-400.0, 400.0),
     drive_enable=switch,
     precharge=switch,

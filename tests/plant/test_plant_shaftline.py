@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from sim.plant import POSITION_IN_TRANSIT, ShaftCommand, initial_state, run, step
+from sim.plant import POSITION_IN_TRANSIT, ShaftOrders, initial_state, run, step
 from sim.plant.coupling import coupling_load_frac, effective_tension_n, v_belt_tension_ratio
 from sim.plant.shaftline import position_of, solve_three, travel
 
@@ -124,7 +124,7 @@ def test_shock_loads_the_coupling(tern, order):
     calm = coupling_load_frac(line_params, state.shafts[0].line)
     assert calm == pytest.approx(80.0 * 2.0 / 240.0, rel=0.03)
     worst = 0.0
-    hit = cruise._replace(shafts=(ShaftCommand(**{**cruise.shafts[0]._asdict(), "load_shock_nm": 1500.0}),) * 2)
+    hit = cruise._replace(shafts=(ShaftOrders(**{**cruise.shafts[0]._asdict(), "load_shock_nm": 1500.0}),) * 2)
     for _ in range(200):
         state = step(tern, state, hit, 0.001)
         worst = max(worst, coupling_load_frac(line_params, state.shafts[0].line))

@@ -145,10 +145,10 @@ def test_open_bus_energy():
     p = SupplyParams(0.01, 1e12, 40.0, 0.0, 0.0, 0.0, 1.0, 0.0, 56.0, 0.03)
     # 1/2 C V^2: 51.2 V x 10 A for 10 ms into 10 mF
     expected = math.sqrt(51.2**2 + 2 * 51.2 * 10.0 * 0.01 / 0.01)
-    assert open_bus_voltage(p, 51.2, 10.0, 0.0, 1e9, 0.01) == pytest.approx(expected)
+    assert open_bus_voltage(p, 51.2, 10.0, 0.0, 1e9, 0.0, 0.0, 0.01) == pytest.approx(expected)
     # never above the trip plus 0.5 ms of current
-    assert open_bus_voltage(p, 51.2, 200.0, 0.0, 64.0, 0.05) == pytest.approx(64.0 + 0.0005 * 200.0 / 0.01)
-    assert open_bus_voltage(p, 51.2, -100.0, 0.0, 64.0, 0.05) == 0.0
+    assert open_bus_voltage(p, 51.2, 200.0, 0.0, 64.0, 0.0, 0.0, 0.05) == pytest.approx(64.0 + 0.0005 * 200.0 / 0.01)
+    assert open_bus_voltage(p, 51.2, -100.0, 0.0, 64.0, 0.0, 0.0, 0.05) == 0.0
 
 
 def test_with_soc_and_with_temperature(tern):

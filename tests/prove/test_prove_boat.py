@@ -11,8 +11,8 @@ from sim.prove.claims_boat import BOAT_CLAIMS
 from sim.prove.claims_source import SHAFT_CLAIMS
 from sim.prove.prover import prove_tables, step_claims
 from sim.prove.report import report_lines
+from sim.prove.solver.claims import Plan
 from sim.prove.solver.kept import Kept
-from sim.prove.solver.run import Plan
 from sim.prove.steps import prove_steps
 from sim.requirements import BY_ID, REGISTER
 from supervisor.config import load_config

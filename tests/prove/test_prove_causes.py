@@ -12,7 +12,7 @@ import pytest
 
 from sim.prove import forged
 from sim.prove.claims_numbers import NUMBER_CLAIMS
-from sim.prove.directed import Runs, Scene, Stage, Wrong, at_rest, situations
+from sim.prove.directed import Runs, SoundInputs, Standing, Wrong, at_rest, situations
 from sim.prove.forming import forming_claims
 from sim.prove.parity import Forbidding, StepJudges
 from sim.prove.rests_on import claims_with
@@ -50,7 +50,7 @@ def reads(**numbers: float) -> Wrong:
     return Wrong(0, int(SHAFT_BY_FIELD[field].bit), field, value)
 
 
-def more_situations() -> dict[str, list[Stage]]:
+def more_situations() -> dict[str, list[Standing]]:
     """Besides those of `situations`: what a cause needs that they do not show."""
     rest, ways = at_rest(CONFIG), situations(CONFIG)
     ready = ways["ready"]
@@ -239,7 +239,7 @@ def violated(steps: Sequence[Step], looking: StepJudges, requirement: str) -> li
 @pytest.mark.parametrize("row", rows())
 def test_a_cause_that_is_not_heard_is_seen(row: Row) -> None:
     before, looking = arrived(row.situation)
-    scene: Scene = WAYS[row.situation][-1][1]
+    scene: SoundInputs = WAYS[row.situation][-1][1]
     steps = list(RUNS.unheard(before[-1].now.memory, scene, row.wrongs, row.ticks))
     seen = violated(steps, looking.copy(), row.requirement)
     assert seen, "the evaluator sees no violation"

@@ -38,7 +38,7 @@ def test_sentences_take_the_numbers_of_each_boat(boat: str) -> None:
 
 
 def test_the_numbers_are_those_of_the_file() -> None:
-    """Typed by hand from configs/marsh_tern.toml and the design's defaults."""
+    """Typed by hand from configs/marsh_tern.toml and the defaults in docs/boat-file.md."""
     frozen = freeze(load_config("marsh_tern"))
     sentences = {one.id: one.sentence(frozen) for one in REGISTER}
     assert "for 0.5 s" in sentences["SR-01"]

@@ -7,10 +7,10 @@ import pytest
 from sim.prove import prove_tables
 from sim.prove.consistency import IMPOSSIBLE_SHAFT
 from sim.prove.flat import shaft_state
-from sim.prove.letters import PERMISSIVES
 from sim.prove.prover import Proof
 from sim.prove.reach import livelocks
 from sim.prove.streams import anywhere
+from sim.prove.word_classes import PERMISSIVES
 from supervisor.config import load_config
 from supervisor.controller.controller import freeze
 from supervisor.modes import BOAT_TABLE, SHAFT_TABLE, BoatCondition, BoatMode, Row, ShaftCondition, ShaftMode

@@ -111,7 +111,7 @@ def buses(hub: Hub, adapters: Sequence[str]) -> list[str]:
 
 def under_way(supervised: Process, standing: Process, shaft: str = "port", lever_pct: float = 60.0) -> None:
     """From STANDBY to electric thrust."""
-    supervised.wait_for("STANDBY: listening")
+    supervised.wait_for("STANDBY: torque zero")
     standing.wait_for("ready")
     for _ in range(5):
         # On a saturated machine the system's own workers, which carry the bytes of a pseudo-terminal, come late: frames

@@ -292,7 +292,7 @@ def test_two_stand_ins_share_a_boat(hub: Hub, tmp_path: Path) -> None:
     ):
         for process in (one, two):
             process.wait_for("ready")
-        supervised.wait_for("STANDBY: listening")
+        supervised.wait_for("STANDBY: torque zero")
         ready(supervised, one)
         two.say("port.lever_pct 60")
         supervised.wait_for("-> PROPEL")
@@ -306,7 +306,7 @@ def test_two_stand_ins_share_a_boat(hub: Hub, tmp_path: Path) -> None:
 
 def test_a_folder_and_a_bus_are_asked_for_in_plain_words(hub: Hub, tmp_path: Path) -> None:
     with supervisor(hub, tmp_path / "run") as supervised:
-        supervised.wait_for("STANDBY: listening")
+        supervised.wait_for("STANDBY: torque zero")
         with supervisor(hub, tmp_path / "run", adapters=("private2", "backbone2")) as second:
             second.wait_for("a supervisor is running with this folder")
             assert second.process.wait(10) == 2

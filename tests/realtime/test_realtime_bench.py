@@ -72,6 +72,8 @@ def without_status(tmp_path: Path) -> str:
 
 
 def test_our_supervisor_in_another_process(hub: Hub, tmp_path: Path, procedure: Path) -> None:
+    # thrust for a second, so that what judges it has an occasion
+    procedure.write_text(NEUTRAL.replace('name = "Thrust"', 'name = "Thrust"\nwait_s = 1.0'))
     ours = supervisor(hub, tmp_path / "run", boat="reed_warbler", broken=None)
     with ours, bench(hub, procedure, tmp_path / "bench", "reed_warbler") as benched:
         status = benched.process.wait(60)

@@ -25,7 +25,7 @@ def restart_is_standby(hub: Hub, folder: Path, standing: Process) -> None:
     """The lever still asks for thrust: a new supervisor listens, and gives none."""
     began_s = time.monotonic()
     with supervisor(hub, folder) as again:
-        again.wait_for("STANDBY: listening")
+        again.wait_for("STANDBY: torque zero")
         time.sleep(1.0)
         standing.say("helm.enable press")  # in gear: refused
         again.wait_for("lever is not in neutral")

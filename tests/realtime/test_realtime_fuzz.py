@@ -11,7 +11,7 @@ from collections import Counter
 import can
 import pytest
 
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from supervisor.bus.codec import MessageCodec
 from supervisor.bus.inputs import InputTable
 from supervisor.modes import BoatMode, ShaftMode

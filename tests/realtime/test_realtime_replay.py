@@ -14,9 +14,9 @@ from hub.process import Hub
 from processes import Process, stand_in, supervisor, under_way
 
 from sim.replay.commands import CommandDecoder
+from sim.replay.replayed import Change, Heard, ReplayedSupervisor
 from sim.replay.session import Session
 from sim.replay.shadow import ordered
-from sim.replay.subject import Change, Heard, Subject
 from supervisor.bus.codec import pgn_of
 from supervisor.bus.register import SHOWN
 from supervisor.journal import read_events, read_runs
@@ -31,7 +31,7 @@ class Orders:
     def __init__(self, session: Session) -> None:
         self.compared = 0
         self.different: list[str] = []
-        self._subject: Subject = session.subject
+        self._subject: ReplayedSupervisor = session.subject
         self._decoder = CommandDecoder(session.commands)
         self._now: Change | None = None
 
@@ -63,7 +63,7 @@ def told_live(folder: Path, run: int) -> list[Told]:
 
 def told_again(session: Session) -> list[Told]:
     """The same of the replay."""
-    events = session.story.events
+    events = session.history.events
     begin_s = events[0].time_s
     return [(round(one.time_s - begin_s, 6), one.kind.value, one.subject, one.text, one.source, one.dest, one.first_out)
             for one in events]  # fmt: skip

@@ -150,7 +150,7 @@ def _send_until_it_raises(adapter: Adapter, message: can.Message) -> None:
 
 
 def test_unread_input_as_time_on_a_full_bus(terminal: Terminal, adapter: Adapter) -> None:
-    """facts.md: 1908 full 29-bit frames a second at 250 kbit/s; 38 of them are 20 ms."""
+    """A 29-bit frame of 8 bytes has 131 bits unstuffed (ISO 11898-1, from memory): 38 are 20 ms at 250 kbit/s."""
     os.write(terminal.master, b"T19FFFD8080001020304050607\r" * 38)
     time.sleep(0.02)
     assert adapter.unread_s() == pytest.approx(0.020, abs=0.0005)

@@ -30,7 +30,7 @@ def test_signs_of_life_come_from_ticks(hub: Hub, tmp_path: Path, monkeypatch: py
     with supervisor(hub, tmp_path / "run", broken=None) as ours:
         monkeypatch.delenv("NOTIFY_SOCKET")
         with stand_in(hub):
-            ours.wait_for("STANDBY: listening")
+            ours.wait_for("STANDBY: torque zero")
             said = words(listening, 2.0)
             assert said[0].startswith("READY=1")
             assert sum(one.startswith("WATCHDOG=1") for one in said) >= 6

@@ -6,7 +6,7 @@ from pathlib import Path
 import can
 import pytest
 
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from supervisor.bus import BusPort
 from supervisor.bus.port import BusSetting
 from supervisor.config import load_config

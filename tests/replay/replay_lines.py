@@ -9,7 +9,7 @@ def battery_line(time_s: float, volts: float, amps: float, channel: str = "can0"
 
 
 def soc_lines(time_s: float, soc_pct: int, channel: str = "can0", sequence: int = 0) -> list[str]:
-    """PGN 127506 from address 9 as the fast packet of 11 bytes in facts.md's layout: two frames."""
+    """PGN 127506 from address 9 as the fast packet of 11 bytes, two frames; layout as in docs/bus.md."""
     data = bytes([0xFF, 0, 0xFF, soc_pct]) + b"\xff" * 7
     first = bytes([sequence << 5, 11]) + data[:6]
     second = bytes([sequence << 5 | 1]) + data[6:] + b"\xff\xff"

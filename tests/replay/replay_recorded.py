@@ -6,8 +6,8 @@ from pathlib import Path
 import can
 
 from sim.bench.candump import CandumpLog
-from sim.nodes.rig import SimRig
 from sim.replay.decisions import Decisions
+from sim.rig.simulated import SimRig
 from supervisor.controller import Controller
 from supervisor.journal.buslog import frame_name
 from supervisor.journal.ticks import TickLog

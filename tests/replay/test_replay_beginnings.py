@@ -10,12 +10,12 @@ from replay_lines import battery_line, soc_lines
 from replay_recorded import record
 
 from sim.cli.app import dispatch
-from sim.nodes.rig import SimRig
 from sim.replay.coverage import ALL_ONES
 from sim.replay.session import Session
 from sim.replay.survey import survey
 from sim.replay.surveytext import survey_lines
 from sim.replay.words import summary_lines
+from sim.rig.simulated import SimRig
 
 Write = Callable[[Iterable[str], str], str]
 

@@ -11,9 +11,9 @@ from typing import NamedTuple
 import pytest
 from replay_recorded import record
 
-from sim.nodes.rig import SimRig
 from sim.replay.result import Result
 from sim.replay.session import Options, Session
+from sim.rig.simulated import SimRig
 
 Line = tuple[float, str]
 

@@ -7,10 +7,10 @@ import pytest
 from replay_recorded import record  # type: ignore[import-not-found]
 
 from sim.cli import main
-from sim.nodes.rig import SimRig
 from sim.replay.errors import ReplayError
 from sim.replay.result import Result
 from sim.replay.session import Options, Session
+from sim.rig.simulated import SimRig
 from supervisor.config.load import resolve_boat
 
 

@@ -9,10 +9,10 @@ from replay_recorded import record, record_as_run, voyage  # type: ignore[import
 
 from sim.bench import Recorder, load_procedure, run_procedure
 from sim.bench.folder import RunFolder
-from sim.nodes.rig import SimRig
 from sim.replay.decisions import Decisions
 from sim.replay.errors import ReplayError
 from sim.replay.session import Options, Session
+from sim.rig.simulated import SimRig
 from supervisor.config.load import resolve_boat
 
 
@@ -22,7 +22,7 @@ def test_a_recorded_run_replays_to_the_decisions_made_live(tmp_path: Path, boat:
     session = Session(boat, str(tmp_path))
     session.run()
     assert live.lines > 300  # the voyage did decide things
-    modes = {span.mode for span in session.story.spans}
+    modes = {span.mode for span in session.history.spans}
     assert {"READY", "PROPEL", "GENERATE", "TRIPPED"} <= modes
     assert session.decisions.lines == live.lines
     assert session.decisions.digest == live.digest
@@ -126,7 +126,7 @@ def test_a_run_folder_of_the_bench_replays_exactly(tmp_path: Path) -> None:
     session = Session("marsh_tern", str(folder / "bus.log"))
     assert session.wiring.bus_of == {"can0": "private", "can1": "backbone"}
     session.run()
-    assert [span.mode for span in session.story.spans].count("TRIPPED") == 2
+    assert [span.mode for span in session.history.spans].count("TRIPPED") == 2
     assert (session.decisions.lines, session.decisions.digest) == (live.lines, live.digest)
 
 
@@ -139,7 +139,7 @@ def test_the_last_run_in_a_folder_of_rotating_logs_replays_exactly(tmp_path: Pat
     live = record_as_run(tmp_path, "marsh_tern", voyage, MONTH_S - 10.0, first=3, parts=4)
     session = Session("marsh_tern", str(tmp_path))
     session.run()
-    due = [event for event in session.story.events if event.first_out == "FULL_CHARGE_DUE"]
+    due = [event for event in session.history.events if event.first_out == "FULL_CHARGE_DUE"]
     assert [round(event.time_s) for event in due] == [10]
     assert (session.decisions.lines, session.decisions.digest) == (live.lines, live.digest)
     assert session.result().health.damaged == 0

@@ -224,8 +224,8 @@ def test_contacts_of_the_runtime_can_be_set(write_log: WriteLog) -> None:
     words = {int(line.split("|")[0]): int(line.split("|")[5], 16) for line in lines.getvalue().splitlines()}
     assert words[500] & faulty
     assert not any(word & faulty for tick, word in words.items() if tick < 500)
-    if session.story.trips:  # where the table trips on it in STANDBY as well
-        assert session.story.trips[0].first_out == "RUNTIME_FAULT"
+    if session.history.trips:  # where the table trips on it in STANDBY as well
+        assert session.history.trips[0].first_out == "RUNTIME_FAULT"
     else:
         assert not words[510] & faulty
 

@@ -8,7 +8,7 @@ from sim.replay.session import Options, Session
 
 @pytest.fixture(scope="module")
 def readme_table() -> dict[str, tuple[float, float]]:
-    # retyped from shared/data/recordings/README.md
+    # what an independent decoder reads in it, as the README beside the recording says
     return {
         "bank.voltage_v": (26.56, 26.58),
         "bank.current_a": (-6.6, 15.9),

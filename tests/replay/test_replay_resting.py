@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from replay_lines import battery_line, soc_lines  # type: ignore[import-not-found]
 from replay_recorded import record  # type: ignore[import-not-found]
 
-from sim.nodes.rig import SimRig
 from sim.replay.decisions import Decisions
+from sim.replay.replayed import ReplayedSupervisor, events_of
 from sim.replay.session import Options, Session
-from sim.replay.subject import Subject, events_of
 from sim.replay.ticks import Grid, Moment
+from sim.rig.simulated import SimRig
 from supervisor.config import load_config
 from supervisor.config.load import resolve_boat
 from supervisor.controller import freeze
@@ -211,7 +211,7 @@ def test_rest_changes_no_decision_of_a_run_whose_ticks_were_late(
 def test_a_timer_that_runs_over_in_the_tick_after_a_gap_is_heeded(rest: bool) -> None:
     """That tick counts 60 s: the reminder of a full charge, due in 30 s, must come at it."""
     file = resolve_boat("house_bank_24v")
-    subject = Subject(load_config(file), str(file), Grid(0.02), rest=rest, since_full_s=REMINDER_S - 120.0)
+    subject = ReplayedSupervisor(load_config(file), str(file), Grid(0.02), rest=rest, since_full_s=REMINDER_S - 120.0)
     assert not any(event.first_out == Alarm.FULL_CHARGE_DUE.name for event in events_of(subject.advance(0, 4500, ())))
     (change,) = subject.advance(50_000, 50_500, ())
     assert change.tick == 50_000
@@ -222,7 +222,7 @@ def test_what_the_runtime_said_within_a_gap_is_over_after_it() -> None:
     """Of several moments that a gap has passed over, the last one holds from the first tick behind it."""
     file = resolve_boat("house_bank_24v")
     ticks = Grid(0.02, (Moment(0), Moment(1000, receive_ok=False), Moment(1500)))
-    subject = Subject(load_config(file), str(file), ticks)
+    subject = ReplayedSupervisor(load_config(file), str(file), ticks)
     changes = [*subject.advance(0, 600, ()), *subject.advance(5000, 5100, ())]
     assert not any(change.outcome.boat_word & BoatCondition.RUNTIME_FAULT for change in changes)
 

@@ -49,8 +49,8 @@ def test_our_own_recorded_commands_agree(run_folder: Path) -> None:
     shadow = shadow_of(Session("marsh_tern", str(run_folder)))
     assert shadow.bad == 0
     assert shadow.frames > 4000
-    assert shadow.ledger.compared > 20_000
-    assert shadow.ledger.different == 0
+    assert shadow.disagreements.compared > 20_000
+    assert shadow.disagreements.different == 0
 
 
 def foreign_copy(run_folder: Path, folder: Path, until_s: float, keep_nm: float) -> Path:
@@ -98,7 +98,7 @@ def test_a_foreign_controller_that_does_as_ours_agrees(run_folder: Path, tmp_pat
     shadow = shadow_of(Session("marsh_tern", str(folder), options))
     assert shadow.rows == ("port.drive.torque_nm", "port.drive.enable")
     assert shadow.frames == 1575  # at 50 Hz for 33 s, but for the 1.5 s in which the adapter was out
-    assert shadow.ledger.different == 0
+    assert shadow.disagreements.different == 0
 
 
 def test_where_a_foreign_controller_differs_and_which_interlock_explains_it(run_folder: Path, tmp_path: Path) -> None:
@@ -106,7 +106,7 @@ def test_where_a_foreign_controller_differs_and_which_interlock_explains_it(run_
     folder = foreign_copy(run_folder, tmp_path, until_s=22.0, keep_nm=30.0)
     session = Session("marsh_tern", str(folder), Options(commands=folder / "commands.toml", rules=True))
     shadow = shadow_of(session)
-    torque = [stretch for stretch in shadow.ledger.stretches if stretch.what == "port.drive.torque_nm"]
+    torque = [stretch for stretch in shadow.disagreements.stretches if stretch.what == "port.drive.torque_nm"]
     assert len(torque) == 1
     stretch = torque[0]
     assert stretch.begin_s == pytest.approx(20.0, abs=0.021)

@@ -219,7 +219,7 @@ def test_survey_of_the_real_recording(recording: str) -> None:
 
 
 def test_survey_of_an_rvc_bus(tmp_path: Path) -> None:
-    """RV-C DC source status 1 and 2, instance 1, from address 0x46; layouts after facts.md."""
+    """RV-C DC source status 1 and 2, instance 1, from address 0x46; layouts as in docs/bus.md."""
     lines = []
     for k in range(50):
         volts = round((51.0 + k / 100) / 0.05).to_bytes(2, "little").hex().upper()

@@ -8,12 +8,12 @@ import pytest
 from replay_recorded import record
 
 from sim.bench.rig import Value
-from sim.nodes.rig import SimRig
 from sim.replay.rules import RuleReport
 from sim.replay.session import Options, Session
 from sim.replay.short import short_lines
 from sim.replay.words import rule_lines, summary_lines
 from sim.requirements import JUDGES
+from sim.rig.simulated import SimRig
 from supervisor.bus import compile_boat
 from supervisor.config import load_config
 

@@ -6,10 +6,10 @@ import pytest
 from replay_recorded import record, voyage  # type: ignore[import-not-found]
 
 from sim.cli.app import dispatch
-from sim.nodes.rig import SimRig
 from sim.replay.errors import ReplayError
 from sim.replay.session import Options, Session
 from sim.replay.whatif import Difference, parse_settings
+from sim.rig.simulated import SimRig
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +47,7 @@ def test_the_same_setting_changes_nothing(run_folder: Path) -> None:
     difference = difference_of(run_folder, "limits.taper_start_pct=88.0")
     assert difference.first_s is None
     assert difference.ticks == 0
-    assert difference.ledger.stretches == []
+    assert difference.disagreements.stretches == []
 
 
 def test_a_setting_that_is_never_reached_changes_nothing(run_folder: Path) -> None:
@@ -58,7 +58,7 @@ def test_an_earlier_taper_lowers_the_charge_limit(tmp_path: Path) -> None:
     record(tmp_path, "marsh_tern", charging)
     difference = difference_of(tmp_path, "limits.taper_start_pct=85.0", "limits.charge_restart_pct=93.0")
     assert difference.first_s is not None
-    limits = [stretch for stretch in difference.ledger.stretches if stretch.what == "boat.charge_limit_a"]
+    limits = [stretch for stretch in difference.disagreements.stretches if stretch.what == "boat.charge_limit_a"]
     assert limits
     # 240 A x (94 - 90) / (94 - 88) = 160 A as it is, x (94 - 90) / (94 - 85) = 106.7 A as changed, at 90 %
     worst = max(limits, key=lambda stretch: stretch.by)
@@ -69,7 +69,7 @@ def test_an_earlier_taper_lowers_the_charge_limit(tmp_path: Path) -> None:
 
 def test_a_slower_soft_start_parts_when_charging_begins(run_folder: Path) -> None:
     difference = difference_of(run_folder, "limits.charge_rise_a_per_s=1.0")
-    torque = [stretch for stretch in difference.ledger.stretches if stretch.what == "port.drive.torque_nm"]
+    torque = [stretch for stretch in difference.disagreements.stretches if stretch.what == "port.drive.torque_nm"]
     assert torque
     # braking before the reversal (about 8 s) draws on the same soft start as GENERATE (23.02 s) does
     assert any(stretch.begin_s == pytest.approx(23.1, abs=0.2) for stretch in torque)

@@ -7,7 +7,6 @@ import pytest
 from replay_lines import battery_line, soc_lines  # type: ignore[import-not-found]
 from replay_recorded import record  # type: ignore[import-not-found]
 
-from sim.nodes.rig import SimRig
 from sim.replay.bounds import charge_bounds, derate_bounds
 from sim.replay.result import Result
 from sim.replay.rules import orders_of
@@ -15,6 +14,7 @@ from sim.replay.session import Options, Session
 from sim.replay.short import short_lines
 from sim.requirements import Judgement
 from sim.requirements.grain import grain_of_orders, too_coarse, within_grain
+from sim.rig.simulated import SimRig
 from supervisor.config import load_config
 from supervisor.controller import freeze
 from supervisor.signals import Alarm, BoatCommand, BoatInput, BoatInputs
@@ -159,7 +159,7 @@ def test_a_whatif_is_not_isolated_because_the_drive_obeyed_the_recorded_orders(l
     settings = {"limits.derate_end_pct": 23.0, "limits.derate_return_pct": 24.0}
     result = result_of(low_run, Options(settings=settings))
     assert result.difference is not None
-    modes = [one for one in result.difference.ledger.stretches if one.what == "port.mode"]
+    modes = [one for one in result.difference.disagreements.stretches if one.what == "port.mode"]
     assert modes  # it is another story under these limits
     assert {one.theirs for one in modes} <= {0.0, 3.0, 4.0}  # REST, HARVEST or UNLOAD, never ISOLATED (5)
 
@@ -178,7 +178,7 @@ def test_a_drive_that_really_disobeyed_isolates_both(tmp_path: Path) -> None:
     assert any("ISOLATED" in one.dest for one in result.run.events if one.subject == "port")
     assert result.difference is not None
     assert result.difference.first_s is not None
-    late = [one for one in result.difference.ledger.stretches if one.what == "port.mode" and one.begin_s > 15.0]
+    late = [one for one in result.difference.disagreements.stretches if one.what == "port.mode" and one.begin_s > 15.0]
     assert late == []
 
 

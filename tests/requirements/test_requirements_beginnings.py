@@ -11,8 +11,8 @@ import pytest
 from requirement_voyages import B, S, Voyage, bank, shaft
 
 from sim.bench import NullSink, load_procedure, run_procedure
-from sim.nodes.rig import SimRig
 from sim.requirements import JUDGES, Evaluator, Record
+from sim.rig.simulated import SimRig
 from supervisor.config import load_config
 from supervisor.controller import freeze
 

@@ -1,6 +1,6 @@
 """Each evaluator on real voyages: it holds on what the controller did, and catches a forged record of the same voyage.
 
-The numbers are typed by hand from the boat file of marsh_tern and the design's defaults.
+The numbers are typed by hand from the boat file of marsh_tern and the defaults in docs/boat-file.md.
 """
 
 from collections.abc import Callable

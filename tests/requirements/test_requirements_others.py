@@ -26,7 +26,7 @@ def currents(voyage: Voyage) -> list[float]:
 
 @pytest.mark.sr("SR-22")
 def test_a_sagging_engine_is_relieved() -> None:
-    """60 rpm lost: no further rise; twice that: back off at 40 A/s (both typed from the design's defaults)."""
+    """60 rpm lost: no further rise; twice that: back off at 40 A/s (typed from docs/boat-file.md)."""
     v = Voyage()
     v.ready()
     v.charge(400)
@@ -117,7 +117,7 @@ def test_a_damaged_frame_is_counted_and_not_used(boat_map: BoatMap, harm: str) -
 
 @pytest.mark.sr("SR-48")
 def test_a_drive_without_orders_stops(boat_map: BoatMap) -> None:
-    """The stand-in drive lets go in time to be at zero 0.2 s after the last good order (typed from the design), but
+    """The stand-in drive lets go in time to be at zero 0.2 s after the last good order (docs/safety.md, SR-48), but
     not for three lost ones."""
     nodes = build_nodes(boat_map, new_panel(boat_map, handset_id=87))
     orders = OutputTable(boat_map)

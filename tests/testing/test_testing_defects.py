@@ -4,7 +4,7 @@ import defects
 import pytest
 
 from sim.bench import NullSink, load_procedure, run_procedure
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from sim.testing import RequirementViolatedError, machine_for, sail
 from supervisor.config import shipped_path
 

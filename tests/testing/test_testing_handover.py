@@ -7,7 +7,7 @@ import pytest
 from can.io import CanutilsLogReader
 
 from sim.bench import load_procedure
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from sim.testing import RequirementViolatedError, hand_over, machine_for, rerun, sail
 
 

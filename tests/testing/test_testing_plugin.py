@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sim.bench import load_procedure
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from sim.testing import rerun
 from sim.testing.bench import Bench, BenchFailedError
 

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from sim.bench import load_procedure
-from sim.nodes.rig import SimRig
+from sim.rig.simulated import SimRig
 from sim.testing import rerun
 
 TRACES = sorted((Path(__file__).resolve().parents[1] / "traces").glob("*.toml"))

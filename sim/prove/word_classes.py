@@ -1,7 +1,7 @@
 """What a shaft can be told in one tick, as far as its mode and latches can tell the difference.
 
 A shaft word has some fifty bits. What happens to mode and latches depends on the row taken and on a few bits that the
-latch rule reads; two words that agree in those are one *letter*. For each mode the letters are found exactly: for each
+latch rule reads; two words that agree in those are of one class. For each mode the classes are found exactly: for each
 combination of those bits and each row, a word that has them and takes that row is searched, or shown not to exist.
 """
 
@@ -19,12 +19,12 @@ PERMISSIVES = (
     _C.BOAT_READY | _C.IN_SERVICE | _C.LINK_CHARGED | _C.NO_SHORE | _C.NO_DIVER | _C.LOCK_RELEASED | _C.LOCK_SETTLED
     | _C.CLUTCH_CLOSED | _C.ENGINE_CLEAR | _C.DISCHARGE_PERMIT | _C.DERATE_OPEN | _C.OWN_THRUST | _C.OWN_THRUST_STAYS
 )  # fmt: skip
-"""All that thrust needs besides lever and fresh neutral: retyped from the design."""
+"""All that thrust needs besides lever and fresh neutral: retyped from docs/safety.md."""
 
 _READ_BITS = (_C.THRUST_ORDER, _C.CONTROL_LOST, _C.HANDSET_LOST, _C.PAUSED)
 
 
-class Letter(NamedTuple):
+class WordClass(NamedTuple):
     """One class of words: the row it takes (NO_ROW for none), the bits that latches and monitors read, a word."""
 
     row: int
@@ -44,8 +44,8 @@ class Told(NamedTuple):
     off_order: bool
 
 
-class Alphabet:
-    """The letters of one shaft table. `possible_only` leaves out the words of `consistency`."""
+class WordClasses:
+    """The classes of words of one shaft table. `possible_only` leaves out the words of `consistency`."""
 
     def __init__(self, rows: Sequence[Row[Any, Any]], *, possible_only: bool) -> None:
         self._cubes: dict[int, list[tuple[int, Cube]]] = {
@@ -58,9 +58,9 @@ class Alphabet:
         }
         self._outside = [one.cube for one in IMPOSSIBLE_SHAFT] if possible_only else []
         self.searched = 0
-        self.letters = cache(self._letters)
+        self.word_classes = cache(self._word_classes)
 
-    def _letters(self, mode: int, told: Told, rearmed: bool, to_propel: bool) -> tuple[Letter, ...]:
+    def _word_classes(self, mode: int, told: Told, rearmed: bool, to_propel: bool) -> tuple[WordClass, ...]:
         must, must_not = _told_bits(told)
         must |= _C.REARMED if rearmed else _C(0)
         must_not |= _C(0) if rearmed else _C.REARMED
@@ -78,7 +78,7 @@ class Alphabet:
                 found += self._with(mode, base, on, permitted)
         return tuple(found)
 
-    def _with(self, mode: int, base: Cube, on: ShaftCondition, permitted: bool) -> list[Letter]:
+    def _with(self, mode: int, base: Cube, on: ShaftCondition, permitted: bool) -> list[WordClass]:
         whole = cube(int(PERMISSIVES))
         start = meet(base, whole) if permitted else base
         if start is None:
@@ -91,9 +91,16 @@ class Alphabet:
             word = None if inside is None else find_word(inside, outside)
             if word is not None:
                 found.append(
-                    Letter(number, bool(on & _C.THRUST_ORDER), bool(on & _C.CONTROL_LOST), bool(on & _C.HANDSET_LOST),
-                           bool(on & _C.PAUSED), permitted, word)
-                )  # fmt: skip
+                    WordClass(
+                        number,
+                        asks=bool(on & _C.THRUST_ORDER),
+                        control_lost=bool(on & _C.CONTROL_LOST),
+                        handset_lost=bool(on & _C.HANDSET_LOST),
+                        paused=bool(on & _C.PAUSED),
+                        permitted=permitted,
+                        word=word,
+                    )
+                )
             if own is not None:
                 outside.append(own)
         return found

@@ -2,7 +2,7 @@
 
 One process simulates one whole boat, moved by the supervisor's orders that it hears on the bus, and sends the frames of
 the chosen nodes only. What other boxes say about the parts that are not chosen, it follows as far as it shows on the
-bus (sim.nodes.live.follow). Nothing else is shared: see docs/adapters.md for what that means.
+bus (sim.rig.live.follow). Nothing else is shared: see docs/adapters.md for what that means.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -12,16 +12,16 @@ import can
 
 from sim.errors import BenchError
 from sim.faults import CATALOGUE, Fault, Sent, make_fault
-from sim.nodes.actions import Actions, Value
 from sim.nodes.build import build_nodes, new_panel
 from sim.nodes.coupling import plant_inputs
-from sim.nodes.jumps import jump
-from sim.nodes.live.follow import Follower
 from sim.nodes.machinery import Nodes
 from sim.nodes.node import Node
 from sim.nodes.plant_file import plant_of
 from sim.nodes.wire import Wires
 from sim.plant import PlantState, initial_state, step
+from sim.rig.actions import Actions, Value
+from sim.rig.jumps import jump
+from sim.rig.live.follow import Follower
 from supervisor.bus import BusPort, InputTable, compile_boat
 from supervisor.bus.port import BusSetting
 from supervisor.config import BoatConfig

@@ -14,7 +14,7 @@ FIRST_FRAMES_S = 1.0
 still permits nothing."""
 
 
-class Side(NamedTuple):
+class ShaftTick(NamedTuple):
     """One shaft at one tick, complete. `was` is the same shaft one tick before, None at the start of a history;
     `unloads` is the mode that an UNLOAD came from; `handset` whether the handset is the control position; `word` its
     condition word, None where it is not known."""
@@ -28,7 +28,7 @@ class Side(NamedTuple):
     command: ShaftCommand
     unloads: ShaftMode
     handset: bool
-    was: "Side | None"
+    was: "ShaftTick | None"
     word: int | None = None
 
     @property
@@ -79,7 +79,7 @@ class Side(NamedTuple):
         return self.facts.lever_neutral and not (self.handset and self.facts.handset_asks)
 
 
-class Scene(NamedTuple):
+class BoatTick(NamedTuple):
     """One tick. `age_s` is the time since the history began; `dt_s` is 0.0 and `was_mode`
     None at the start of a history. `sides` holds the complete shafts only;
     `whole` says that every shaft of the boat is among them; `word` is the boat's condition word, None where it is not
@@ -98,25 +98,25 @@ class Scene(NamedTuple):
     was_bank: BoatInputs | None
     facts: BoatFacts
     command: BoatCommand
-    sides: tuple[Side, ...]
+    shafts: tuple[ShaftTick, ...]
     whole: bool
     power_up: bool
     blind: bool
     word: int | None = None
 
 
-class Stage:
-    """Turns records into scenes. A record without the boat's mode, inputs or commands gives no scene."""
+class TickReader:
+    """Lays records out, tick by tick. A record without the boat's mode, inputs or commands gives None."""
 
     def __init__(self, boat: Boat, names: tuple[str, ...], from_power_up: bool) -> None:
         self._powering_up = from_power_up
         self._boat = boat
         self._names = names
-        self._last: Scene | None = None
+        self._last: BoatTick | None = None
         self._unloads: list[ShaftMode] = [ShaftMode.REST] * len(boat.shafts)
 
-    def set(self, record: Record) -> Scene | None:
-        """The scene of `record`, None where it is too incomplete to judge anything."""
+    def set(self, record: Record) -> BoatTick | None:
+        """`record` laid out; None where it is too incomplete to judge anything."""
         if record.boat_mode is None or record.boat_in is None or record.boat_command is None:
             self._last = None
             self._powering_up = False
@@ -125,28 +125,30 @@ class Stage:
         dt_s = 0.0 if last is None else record.time_s - last.time_s
         if last is not None and not 0.0 < dt_s <= LONGEST_GAP_S:
             last, dt_s = None, 0.0
-        before = {} if last is None else {side.number: side for side in last.sides}
+        before = {} if last is None else {shaft.number: shaft for shaft in last.shafts}
         age_s = 0.0 if last is None else last.age_s + dt_s
-        sides = []
+        shafts = []
         handset = record.boat_command.handset_in_control == 1
         for index, shaft_lim in enumerate(self._boat.shafts):
-            side = self._side(record, index, shaft_lim, handset, before.get(index))
-            if side is not None:
-                sides.append(side)
+            shaft = self._shaft(record, index, shaft_lim, handset, before.get(index))
+            if shaft is not None:
+                shafts.append(shaft)
         lim = self._boat.limits
         power_up = self._powering_up
         self._powering_up = False
         blind = not power_up if last is None else last.blind
-        scene = Scene(
+        tick = BoatTick(
             record.time_s, age_s, dt_s, lim.tick_s, lim, BoatMode(record.boat_mode),
             None if last is None else last.mode,
             record.boat_in, None if last is None else last.bank, boat_facts(lim, record.boat_in), record.boat_command,
-            tuple(sides), len(sides) == len(self._boat.shafts), power_up, blind, record.boat_word,
+            tuple(shafts), len(shafts) == len(self._boat.shafts), power_up, blind, record.boat_word,
         )  # fmt: skip
-        self._last = scene._replace(sides=tuple(side._replace(was=None) for side in sides))
-        return scene
+        self._last = tick._replace(shafts=tuple(shaft._replace(was=None) for shaft in shafts))
+        return tick
 
-    def _side(self, record: Record, index: int, lim: ShaftLimits, handset: bool, was: Side | None) -> Side | None:
+    def _shaft(
+        self, record: Record, index: int, lim: ShaftLimits, handset: bool, was: ShaftTick | None
+    ) -> ShaftTick | None:
         if index >= len(record.shaft_modes) or index >= len(record.shaft_in) or index >= len(record.shaft_commands):
             return None
         mode, inputs, command = record.shaft_modes[index], record.shaft_in[index], record.shaft_commands[index]
@@ -157,7 +159,7 @@ class Stage:
             self._unloads[index] = now
         elif was is None:
             self._unloads[index] = ShaftMode.UNLOAD  # came from we know not where
-        return Side(
+        return ShaftTick(
             index, self._names[index], lim, now, inputs, shaft_facts(lim, inputs), command, self._unloads[index],
             handset, was, record.shaft_words[index] if index < len(record.shaft_words) else None,
         )  # fmt: skip

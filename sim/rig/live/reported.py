@@ -9,9 +9,9 @@ import math
 import can
 
 from sim.nodes.hear import Hearing
-from sim.nodes.reasons import RigEvent
-from sim.nodes.snapshot import Decided
 from sim.requirements import Record
+from sim.rig.reasons import RigEvent
+from sim.rig.snapshot import Decided
 from supervisor.bus import BOAT, BOAT_OUTPUTS, SHAFT_OUTPUTS, BoatMap
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.signals import BoatCommand, BoatInputs, ShaftCommand, ShaftInputs, ShaftPermit, alarm_texts

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from sim.replay.subject import Change, Heard
+from sim.replay.replayed import Change, Heard
 from supervisor.controller import Event
 from supervisor.controller.events import EventKind
 
@@ -31,7 +31,7 @@ class Trip(NamedTuple):
     doubt: str = ""
 
 
-class Story:
+class History:
     """Observes subject number `which` of an engine."""
 
     def __init__(self, which: int, shaft_names: Sequence[str], doubt_at: Callable[[float], str] = lambda _: "") -> None:

@@ -39,7 +39,7 @@ class Change(NamedTuple):
     outcome: Outcome
 
 
-class Subject:
+class ReplayedSupervisor:
     """One configuration, from power-up to the end of the recording."""
 
     def __init__(
@@ -51,7 +51,7 @@ class Subject:
         rest: bool = True,
         assume: Mapping[str, float] | None = None,
         since_full_s: float = 0.0,
-        leader: "Subject | None" = None,
+        leader: "ReplayedSupervisor | None" = None,
     ) -> None:
         """`rest` False does every tick whole; the decisions are the same. `assume` gives values to inputs that are not
         mapped, by name; `since_full_s` is the time since the last full charge at power-up (s). Raises ReplayError for

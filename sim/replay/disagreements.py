@@ -47,7 +47,7 @@ class _Open:
         self.next_s = time_s
 
 
-class Ledger:
+class Disagreements:
     """Collects comparisons of named values. A disagreement is split where its reason changes: two faults of a
     controller that follow on each other are two. Stretches no longer than `grace_s` are counted as brief and not kept:
     two controllers that sample at different moments differ for a tick or two at every change."""

@@ -12,20 +12,20 @@ import can
 
 from sim.errors import BenchError
 from sim.faults import CATALOGUE, Fault, Sent, make_fault
-from sim.nodes.actions import Actions, Value, shown
 from sim.nodes.build import build_nodes, new_panel
 from sim.nodes.coupling import plant_inputs
-from sim.nodes.inside import Inside
-from sim.nodes.jumps import jump, jump_targets
 from sim.nodes.machinery import Nodes
 from sim.nodes.node import Node
 from sim.nodes.own import kinds_of
 from sim.nodes.plant_file import plant_of
-from sim.nodes.reasons import RigEvent, explain, missing_permit, told
-from sim.nodes.snapshot import Snapshot, decided
 from sim.nodes.wire import Wires
 from sim.plant import PlantState, initial_state, step
 from sim.requirements import Evaluator, Record, of_tick
+from sim.rig.actions import Actions, Value, shown
+from sim.rig.inside import Inside
+from sim.rig.jumps import jump, jump_targets
+from sim.rig.reasons import RigEvent, explain, missing_permit, told
+from sim.rig.snapshot import Snapshot, decided
 from supervisor.bus import BoatMap, BusPort, compile_boat
 from supervisor.config import BoatConfig, load_config
 from supervisor.config.load import resolve_boat

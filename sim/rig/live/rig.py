@@ -12,16 +12,16 @@ import can
 
 from sim.errors import BenchError
 from sim.faults import CATALOGUE
-from sim.nodes.actions import Value, shown
-from sim.nodes.jumps import jump_targets
-from sim.nodes.live.reported import Reported
-from sim.nodes.live.stand_in import StandIn
 from sim.nodes.own import kinds_of
-from sim.nodes.reasons import RigEvent
-from sim.nodes.snapshot import Snapshot
 from sim.requirements import Record
 from sim.requirements.grain import Order, grain_of_orders, too_coarse
 from sim.requirements.over_a_bus import BusEvaluator, Way
+from sim.rig.actions import Value, shown
+from sim.rig.jumps import jump_targets
+from sim.rig.live.reported import Reported
+from sim.rig.live.stand_in import StandIn
+from sim.rig.reasons import RigEvent
+from sim.rig.snapshot import Snapshot
 from supervisor.bus.port import BusSetting
 from supervisor.config import BoatConfig
 from supervisor.controller import freeze
