@@ -13,6 +13,11 @@ class BenchError(Exception):
     """
 
 
+def installs(extra: str) -> str:
+    """How to get one of Thwart's extras. Thwart is not in a package index: from its clone."""
+    return f"pip install '.[{extra}]' in a clone of Thwart"
+
+
 @contextmanager
 def naming(path: Path) -> Iterator[None]:
     """An OSError from inside says which file it is about: a full disk is noticed in `write`, which does not know."""

@@ -94,7 +94,7 @@ class Result(NamedTuple):
             head = f"FAIL: {self.failures} of {checks} expectations not met"
         if self.not_shown:
             head += f", {self.not_shown} cannot be seen on the bus"
-        if self.judged:
+        if self.judged or self.unjudged:
             held = sum(one.held is True for one in self.judged)
             head += f", {held} safety requirements held, {len(self.violated)} violated"
             silent = len(self.judged) - held - len(self.violated)

@@ -108,13 +108,14 @@ def _judged(one: Judgement) -> dict[str, Any]:
 
 
 def _requirements(result: Result, named: Collection[str]) -> list[str]:
-    if not result.judged:
+    if not result.judged and not result.unjudged:
         return []
     lines = [
         "",
         f"{'Each safety requirement' if result.unjudged else 'Every safety requirement that can be judged on signals'} "
-        f"{'listed here ' if result.unjudged else ''}was judged on every tick; *closest approach* is the "
-        "smallest margin that was left, below zero when violated. In **bold** those that the procedure is for.",
+        f"{'listed here was judged on every tick that was heard' if result.unjudged else 'was judged on every tick'}; "
+        "*closest approach* is the smallest margin that was left, below zero when violated. "
+        "In **bold** those that the procedure is for.",
         "",
         "| requirement | verdict | closest approach | at | seen there |",
         "| --- | --- | ---: | ---: | --- |",

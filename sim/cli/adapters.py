@@ -8,7 +8,7 @@ from importlib.util import find_spec
 from types import FrameType
 
 from sim.console import say
-from sim.errors import BenchError
+from sim.errors import BenchError, installs
 from supervisor.bus.port import BusSetting, bus_settings, no_hardware
 from supervisor.config import BoatConfig
 from supervisor.runtime.adapters import SETTLE_S
@@ -37,7 +37,7 @@ def settings_of(config: BoatConfig, args: argparse.Namespace) -> dict[str, BusSe
     if args.bus:
         raise BenchError("--no-hardware takes the place of every adapter: leave --bus out, or --no-hardware")
     if find_spec("msgpack") is None:
-        raise BenchError("--no-hardware needs the package msgpack, which comes with: pip install 'thwart[sim]'")
+        raise BenchError(f"--no-hardware needs the package msgpack, which comes with: {installs('sim')}")
     say(f"NO HARDWARE: {', '.join(config.buses)} are multicast groups inside this computer; nothing real is there")
     return no_hardware(config)
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from sim.cli.crash import keep_traceback
 from sim.console import complain, hush
-from sim.errors import BenchError
+from sim.errors import BenchError, installs
 from supervisor.config import ConfigError
 
 VERBS = (
@@ -25,8 +25,6 @@ VERBS = (
 
 EXTRA_PACKAGES = ("numpy", "matplotlib", "rich")
 """Packages of the extra `sim`."""
-
-_INSTALL = "pip install '.[sim]' in a clone of Thwart"
 
 _DESCRIPTION = """\
 Supervisory control of charging and discharging for parallel hybrid boat drives, with a simulated boat to prove it on.
@@ -61,7 +59,7 @@ def _add_verb(subparsers: Any, name: str) -> None:
             raise
         missing = error
         verb = name.removesuffix(".cli").rpartition(".")[2].replace("_", "-")
-        parser = subparsers.add_parser(verb, help=f"needs {_INSTALL}", add_help=False)
+        parser = subparsers.add_parser(verb, help=f"needs {installs('sim')}", add_help=False)
         parser.add_argument("rest", nargs=argparse.REMAINDER)
 
         def complain_of_it(_args: argparse.Namespace) -> int:
@@ -87,7 +85,7 @@ def dispatch(argv: Sequence[str]) -> int:
     except ModuleNotFoundError as error:
         if error.name is None or error.name.split(".")[0] not in EXTRA_PACKAGES:
             return _own_fault(error)
-        complain(f"the simulated bench needs the Python package {error.name!r}: {_INSTALL}")
+        complain(f"the simulated bench needs the Python package {error.name!r}: {installs('sim')}")
     except Exception as error:  # noqa: BLE001 - the last line of defence: it ends the program, and hides nothing
         return _own_fault(error)
     return 2

@@ -8,7 +8,7 @@ def complaint_about_supervisor() -> str | None:
     remedy = (
         "An unrelated process manager on PyPI uses the same import name, and the two cannot share an environment.\n"
         "  Install thwart into a virtual environment of its own:\n"
-        "    python -m venv thwart-env && thwart-env/bin/pip install thwart\n"
+        "    python -m venv thwart-env && thwart-env/bin/pip install . (in a clone of Thwart)\n"
         "  and check that no folder named 'supervisor' lies where you start it, or on PYTHONPATH."
     )
     try:

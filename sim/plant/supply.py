@@ -87,15 +87,17 @@ def open_bus_voltage(
     `link_f` capacitance of the drive links on the bus; `trip_v` voltage at which the drives stop themselves: what they
     feed in the 0.5 ms until their gates are off still comes on top. What diodes feed no gate stops: `diodes_s` is their
     conductance together (S), `diodes_v` the rectified back-EMF behind it (V); their current is not in `current_a`. A
-    capacitor behind a resistor, solved exactly over the step.
+    capacitor behind a resistor, solved exactly over the step. Where the bus would come to rest above what is behind the
+    diodes, they block, and it goes as without them.
     """
     c = p.bus_capacitance_f + link_f
     if diodes_s > 0.0:
         g = diodes_s + 1.0 / p.bleed_ohm
         rest_v = (current_a + diodes_s * diodes_v) / g
-        if rest_v < 0.0:
-            rest_v = 0.0
-        return rest_v + (bus_v - rest_v) * math.exp(-dt_s * g / c)
+        if rest_v <= diodes_v:
+            if rest_v < 0.0:
+                rest_v = 0.0
+            return rest_v + (bus_v - rest_v) * math.exp(-dt_s * g / c)
     energy = bus_v * bus_v + 2.0 * bus_v * current_a * dt_s / c
     v = 0.0
     if energy > 0.0:

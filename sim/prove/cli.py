@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from sim.console import say
-from sim.errors import BenchError
+from sim.errors import BenchError, installs
 from supervisor.config import ConfigError, load_config
 from supervisor.config.load import resolve_boat
 
@@ -76,7 +76,7 @@ def run(args: argparse.Namespace) -> int:
         raise BenchError(f"--workers: {args.workers} is no number of processes; give 1 or more")
     if find_spec("z3") is None:
         raise BenchError(
-            "thwart prove: the solver z3 is not installed. It comes with the extra 'prove': pip install 'thwart[prove]'"
+            f"thwart prove: the solver z3 is not installed. It comes with the extra 'prove': {installs('prove')}"
         )
     # numpy, numba and z3 take their time: no other verb waits for them
     from sim.prove.parity import compare

@@ -139,16 +139,18 @@ class Coverage:
             watch.ticks += ticks
         self.ticks += ticks
 
-    def ever_known(self) -> tuple[int, list[int]]:
+    def ever_known(self) -> tuple[int, list[int], set[str]]:
         """Bits of the inputs that were known at some tick, of the boat and of each shaft, and of the parts that the
-        boat file declares not fitted."""
+        boat file declares not fitted; the own interlocks whose signal was, by the names of their inputs."""
         found = []
         for level, watch in enumerate((self._boat, *self._shafts), start=BOAT):
             watch.finish()
             known = sum(bit for bit, ticks in watch.known_ticks.items() if ticks)
             absent = sum(int(spec.bit) for at, spec in self._map.absent if at == level)
             found.append(known | absent)
-        return found[0], found[1:]
+        own = self._own
+        own.finish()
+        return found[0], found[1:], {spec.name for spec in own.specs if own.known_ticks[int(spec.bit)]}
 
     def readings(self, why: dict[tuple[int, int], str]) -> list[Reading]:
         """All inputs that are mapped, then those that are not. `why` says why an input was unknown at the end, by

@@ -1,11 +1,11 @@
 """What pictures and page show of a replay, gathered while it runs: signals, and what the recorded one ordered."""
 
 import math
-from collections import deque
 from collections.abc import Mapping, Sequence
 
 from sim.replay.commands import CommandDecoder, CommandRow
 from sim.replay.envelope import Envelope
+from sim.replay.pace import Pace
 from sim.replay.replayed import Change, Heard
 from sim.replay.signals import Signals
 from sim.replay.ticks import Ticks
@@ -19,26 +19,6 @@ _SHOWN = {
     "boat.derate_pct": "recorded_derate_pct",
 }
 """Recorded orders that are drawn beside ours, and how they are called here."""
-
-
-class Pace:
-    """How often an order is repeated; one that has missed three turns, by the slowest of late, no longer stands."""
-
-    __slots__ = ("_gaps_s", "_last_s", "stands_until_s")
-
-    def __init__(self) -> None:
-        self._last_s = math.nan
-        self._gaps_s: deque[float] = deque(maxlen=8)
-        self.stands_until_s = math.inf
-        """Three turns after the last frame (s); never before two frames have told the pace."""
-
-    def heard(self, now_s: float) -> None:
-        """Repeated at this time."""
-        if now_s > self._last_s:
-            self._gaps_s.append(now_s - self._last_s)
-        self._last_s = now_s
-        if self._gaps_s:
-            self.stands_until_s = now_s + 3.5 * max(self._gaps_s)
 
 
 class RecordedOrders:

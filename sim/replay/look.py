@@ -43,7 +43,7 @@ for (const one of LOOK.curves) {
   Object.assign(one.trace, {x, y});
 }
 Plotly.newPlot(look, [...LOOK.bands, ...LOOK.curves.map(one => one.trace)], LOOK.layout,
-               {responsive: true, displaylogo: false, scrollZoom: true});
+               {responsive: true, displaylogo: false});
 function range() { return look.layout.xaxis.range.map(Number); }
 function show(low, high) {
   const length = Math.min(Math.max(high - low, 0.1), whole[1]);
@@ -97,10 +97,13 @@ def look_html(
     thinned = max((trace.slice_s for trace in traces.values()), default=0.0)
     note = (
         f"Changes closer together than {thinned:g} s may be left out here, but never the least and the most of a "
-        "signal: the table of signals has all of them."
+        "signal: the table of signals has up to ten values a second."
         if thinned
         else "Every change is in the page."
     )
+    left = [f"{_SPANS_MAX} of {len(run.spans)} stretches of modes are drawn."] if len(run.spans) > _SPANS_MAX else []
+    left += [f"{_TRIPS_MAX} of {len(run.trips)} trips are marked."] if len(run.trips) > _TRIPS_MAX else []
+    note = " ".join([note, *left])
     return (
         f'<div class="look"><div class="look-keys">{keys}</div><div class="wide"><div id="look"></div></div>'
         f'<p class="caption">Drag to zoom, double-click for the whole, point to read values; a time in a table below '

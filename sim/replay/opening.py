@@ -13,6 +13,7 @@ from typing import BinaryIO, cast
 
 import can
 
+from sim.errors import installs
 from sim.replay.candump import CandumpSource
 from sim.replay.errors import ReplayError
 from sim.replay.foreign import READER_ERRORS, ForeignSource, GuardedBlfReader, GuardedText
@@ -169,7 +170,7 @@ def _foreign(
         return ForeignSource(kind, make, None, select, gap_s, origin, buffered.close, stored, size)
     if kind == "mf4" and not _imports("asammdf"):
         buffered.close()
-        raise ReplayError(f"{name}: MF4 recordings need the Python package 'asammdf': pip install asammdf")
+        raise ReplayError(f"{name}: MF4 recordings need the Python package 'asammdf': {installs('mf4')}")
     seekable = not packed and size is not None
     place = Path(name) if seekable else _spool(buffered)
     buffered.close()

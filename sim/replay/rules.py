@@ -5,20 +5,20 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from sim.replay.commands import CommandDecoder, CommandRow
-from sim.replay.drawn import Pace
+from sim.replay.pace import Pace
 from sim.replay.replayed import Change, Heard, ReplayedSupervisor
-from sim.requirements import JUDGES, Evaluator, Judgement, Record, own_identifier
+from sim.requirements import JUDGES, OWN_PREFIX, Evaluator, Judgement, Record, own_identifier
 from sim.requirements.evaluator import judges_of
 from sim.requirements.grain import Order, grain_of_orders, grain_of_readings, too_coarse, within_grain
 from sim.requirements.judge import Judge
-from sim.requirements.needs import missing, needs_of
+from sim.requirements.needs import heard, missing, needs_of
 from sim.requirements.over_a_bus import COARSE
-from supervisor.bus import BOAT
+from supervisor.bus import BOAT, HARD_WIRED, PERMIT_OUTPUTS
 from supervisor.bus.codec import pgn_of
 from supervisor.controller import freeze
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
-from supervisor.signals import BoatCommand, ShaftCommand, ShaftInput, ShaftInputs, ShaftPermit
+from supervisor.signals import BoatCommand, ShaftCommand, ShaftInput, ShaftInputs
 
 SPARSE_S = 0.4
 """While nothing changes, a record is fed this often: longer, and the evaluators would take it for a gap."""
@@ -60,12 +60,15 @@ def _by_inputs(
     judges: Iterable[Judge], boat: Boat, subject: ReplayedSupervisor, verdicts: Sequence[Judgement], keep_violated: bool
 ) -> dict[str, str]:
     """Requirements whose inputs were never known: their verdicts would say nothing."""
-    known, shafts_known = subject.coverage.ever_known()
+    known, shafts_known, own_known = subject.coverage.ever_known()
     shafts = list(zip(subject.boat_map.shaft_names, shafts_known, strict=True))
     violated = {one.id for one in verdicts if one.held is False} if keep_violated else set()
     found = {}
     for judge in judges:
         names = missing(needs_of(judge, boat), known, shafts)
+        if judge.identifier.startswith(OWN_PREFIX):
+            signal = f"interlock.{judge.identifier.removeprefix(OWN_PREFIX)}"
+            names += [] if signal in own_known else [signal]
         if names and judge.identifier not in violated:
             more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
             found[judge.identifier] = f"never known here: {', '.join(names[:_NAMED])}{more}"
@@ -129,7 +132,7 @@ class OwnRules:
         only = [identifier for identifier in wanted if identifier not in without]
         self._without = dict.fromkeys(without, "the drives in the recording followed another's orders")
         self._boat = freeze(subject.config)
-        self._judges = judges_of(self._boat, self._names, (), only)
+        self._judges = judges_of(self._boat, self._names, interlocks, only)
         self._feeder = _Feeder(Evaluator(self._boat, self._names, only, interlocks), subject)
         self._grain = grain_of_readings(subject.boat_map)
 
@@ -173,7 +176,8 @@ class ForeignRules:
         boat = freeze(subject.config)
         self._grain = grain_of_orders(subject.boat_map, boat, subject.ticks.tick_s, orders_of(rows))
         self.too_coarse = too_coarse(boat, self._grain)
-        told = {row.name for row in rows} | ({"boat.mode", "shaft.mode"} if not self.modes_recorded else set())
+        told = heard(subject.config, (row.name for row in rows))
+        told |= {"boat.mode", "shaft.mode"} if not self.modes_recorded else set()
         self._boat, self._unjudged, only = boat, dict[str, str](), list[str]()
         for judge in judges_of(boat, subject.boat_map.shaft_names):
             identifier = judge.identifier
@@ -269,13 +273,9 @@ class ForeignRules:
 
     def _command(self, level: int, torque_nm: float) -> ShaftCommand:
         permits = 0
-        for name, bit in (
-            ("drive.enable", ShaftPermit.DRIVE_ENABLE), ("drive.precharge", ShaftPermit.PRECHARGE),
-            ("engine.start", ShaftPermit.ENGINE_START), ("clutch.close", ShaftPermit.CLUTCH_CLOSE),
-            ("lock.engage", ShaftPermit.LOCK_ENGAGE),
-        ):  # fmt: skip
-            if self._values.get((level, name)) == 1.0:
-                permits |= int(bit)
+        for name, bit in PERMIT_OUTPUTS.items():
+            if name not in HARD_WIRED and self._values.get((level, name)) == 1.0:
+                permits |= bit
         return ShaftCommand(torque_nm, self._values.get((level, "drive.current_a"), 0.0), permits)
 
     def _mode(self, level: int, torque_nm: float, shaft: ShaftInputs) -> int:

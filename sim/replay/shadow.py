@@ -15,19 +15,10 @@ from supervisor.bus import PERMIT_OUTPUTS
 from supervisor.bus.codec import pgn_of
 from supervisor.bus.register import SHOWN
 from supervisor.controller import Outcome
-from supervisor.signals import ShaftPermit
 
 GRACE_S = 0.2
 """Disagreements no longer than this are counted as brief: two controllers do not sample at the same moment."""
 
-_PERMITS = {
-    "drive.enable": ShaftPermit.DRIVE_ENABLE,
-    "drive.enable_output": ShaftPermit.DRIVE_ENABLE,
-    "drive.precharge": ShaftPermit.PRECHARGE,
-    "engine.start": ShaftPermit.ENGINE_START,
-    "clutch.close": ShaftPermit.CLUTCH_CLOSE,
-    "lock.engage": ShaftPermit.LOCK_ENGAGE,
-}
 _TOLERANCE_SHARE = 0.02
 
 
@@ -46,8 +37,8 @@ def ordered(outcome: Outcome, level: int, name: str) -> float:
     command = outcome.boat_command
     if level >= 0:
         shaft = outcome.shaft_commands[level]
-        if name in _PERMITS:
-            return 1.0 if shaft.permits & int(_PERMITS[name]) else 0.0
+        if name in PERMIT_OUTPUTS:
+            return 1.0 if shaft.permits & PERMIT_OUTPUTS[name] else 0.0
         if name == "drive.torque_nm":
             return shaft.torque_nm
         if name == "drive.current_a":

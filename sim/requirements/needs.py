@@ -2,8 +2,9 @@
 written nowhere twice.
 
 An evaluator whose inputs nobody recorded, or that reads what a supervisor elsewhere does not send, has judged nothing,
-however clean its verdict looks. What is found here may be too much (a branch that was not taken), never too little:
-tests/requirements/test_requirements_needs.py takes each input away and asks whether a verdict moves.
+however clean its verdict looks. What is found here may be too much (a branch that was not taken). That it is not too
+little is tried, not proven: tests/requirements/test_requirements_needs.py takes everything else away on recorded
+voyages and asks whether a verdict moves.
 """
 
 import ast
@@ -18,13 +19,14 @@ from sim.requirements import facts as facts_module
 from sim.requirements.facts import BoatFacts, ShaftFacts
 from sim.requirements.judge import Judge
 from sim.requirements.tick import ShaftTick
-from supervisor.bus import PERMIT_OUTPUTS
+from supervisor.bus import HARD_WIRED, PERMIT_OUTPUTS
+from supervisor.config import BoatConfig
 from supervisor.rules import Boat
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, STOPPED_ALARMS, Alarm, BoatInput, ShaftInput, ShaftPermit
 
 _ROOM = "sim.requirements."
-_PERMITS = {ShaftPermit(bit).name: name for name, bit in reversed(PERMIT_OUTPUTS.items())}
-"""The output that carries a permit in a frame; `drive.enable_output`, a wire, says the same."""
+_PERMITS = {ShaftPermit(bit).name: name for name, bit in PERMIT_OUTPUTS.items() if name not in HARD_WIRED}
+"""The output that carries a permit in a frame."""
 
 _BOAT_COMMAND = {
     "stop_sources": "sources.stop",
@@ -282,6 +284,13 @@ class _Made:
 
 
 # ---- what is missing
+
+
+def heard(config: BoatConfig, outputs: Iterable[str]) -> frozenset[str]:
+    """What a supervisor tells of itself that sends these outputs: a boat without a handset need not say that none is in
+    control."""
+    silent = {"handset.in_control"} if not config.boat.handset_id else set()
+    return frozenset(outputs) | silent
 
 
 def missing(needs: Needs, boat_known: int, shafts_known: Iterable[tuple[str, int]]) -> list[str]:

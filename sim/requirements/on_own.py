@@ -96,7 +96,7 @@ class OwnSignal:
 
     def forget(self) -> None:
         """Nothing is known of what was before."""
-        self._shaft: bool | None = None
+        self._reads_bad: bool | None = None
         self._bad_from_s: float | None = None
         self._state: bool | None = None
         self._sure_s = 0.0
@@ -118,11 +118,11 @@ class OwnSignal:
         """What it is held for at this tick."""
         reads = self._reads(own)
         if reads is not None:
-            self._shaft = reads
-        if self._shaft is False:
+            self._reads_bad = reads
+        if self._reads_bad is False:
             self._state, self._bad_from_s = False, None
             return Held(False, True, 0.0)
-        if self._shaft is None:
+        if self._reads_bad is None:
             return Held(False, False, 0.0)
         if self._bad_from_s is None:
             self._bad_from_s = time_s

@@ -4,6 +4,8 @@ Which inputs an order rests on is not known to the tick there. So each requireme
 supervisor had decided on the inputs of now, of one tick ago, and so on: it is violated only where it is violated
 whichever of them it was, and only when that lasts for longer than orders and alarms are under way. A requirement that
 speaks of a moment, not of a state, is judged where its margin is a time; otherwise it is not judged, and that is said.
+What is not seen: a violation that ends sooner, one whose cause is over within the delays and the time under way
+together (140 ms at 20 ms), and one of orders that keep falling silent and coming back.
 """
 
 from collections import deque
@@ -58,7 +60,8 @@ class _LateTally(Tally):
             return
         best = max(known, key=lambda notice: notice.margin if notice.margin == notice.margin else float("-inf"))
         if best.violates and -self._grain <= best.margin < 0.0:
-            best = Notice(0.0, f"{best.words} (as fine as it is told)")
+            words = f"{best.words} (within the {self._grain:.3g} {self.unit} by which the orders heard are rounded)"
+            best = Notice(0.0, words)
         if not best.violates:
             self._since_s = None
         elif self._at_once:

@@ -9,20 +9,12 @@ from sim.nodes.hear import Hearing
 from sim.nodes.own import reading
 from sim.nodes.readers import BOAT_READERS, SHAFT_READERS
 from sim.plant import PlantState
-from supervisor.bus import BOAT, OWN, BoatMap, InputRow, InputTable
+from supervisor.bus import BOAT, OWN, PERMIT_OUTPUTS, BoatMap, InputRow, InputTable
 from supervisor.config.limits import OWN_DECIMALS
 from supervisor.controller import Outcome
-from supervisor.signals import OWN_CHANNELS, BoatInput, BoatInputs, OwnInputs, ShaftInputs, ShaftPermit
+from supervisor.signals import OWN_CHANNELS, BoatInput, BoatInputs, OwnInputs, ShaftInputs
 
 _OWN = int(BoatInput.RECEIVE_OK) | int(BoatInput.DEADLINE_OK)
-_PERMIT_OF = {
-    "drive.enable": int(ShaftPermit.DRIVE_ENABLE),
-    "drive.enable_output": int(ShaftPermit.DRIVE_ENABLE),
-    "drive.precharge": int(ShaftPermit.PRECHARGE),
-    "engine.start": int(ShaftPermit.ENGINE_START),
-    "clutch.close": int(ShaftPermit.CLUTCH_CLOSE),
-    "lock.engage": int(ShaftPermit.LOCK_ENGAGE),
-}
 
 
 class DirectHearing(Hearing):
@@ -49,7 +41,7 @@ class DirectHearing(Hearing):
         command = self.outcome.shaft_commands[level]
         if name == "drive.torque_nm":
             return command.torque_nm
-        return 1.0 if command.permits & _PERMIT_OF[name] else 0.0
+        return 1.0 if command.permits & PERMIT_OUTPUTS[name] else 0.0
 
 
 class _Cell(NamedTuple):

@@ -5,7 +5,7 @@ from supervisor.bus.dbc import load_bus, load_dbc
 from supervisor.bus.faults import BAD_TEXT, Bad
 from supervisor.bus.inputs import InputTable
 from supervisor.bus.mapping import compile_boat
-from supervisor.bus.outputs import PERMIT_OUTPUTS, OutputTable
+from supervisor.bus.outputs import HARD_WIRED, PERMIT_OUTPUTS, OutputTable
 from supervisor.bus.port import BusPort, BusSetting, bus_settings
 from supervisor.bus.register import BOAT, BOAT_OUTPUTS, OWN, SHAFT_OUTPUTS
 from supervisor.bus.rows import BoatMap, InputRow, OutputRow, OwnSides
@@ -14,6 +14,7 @@ __all__ = [
     "BAD_TEXT",
     "BOAT",
     "BOAT_OUTPUTS",
+    "HARD_WIRED",
     "OWN",
     "PERMIT_OUTPUTS",
     "SHAFT_OUTPUTS",

@@ -26,6 +26,8 @@ PERMIT_OUTPUTS: dict[str, int] = {
     "lock.engage": int(ShaftPermit.LOCK_ENGAGE),
 }
 """The permit (a ShaftPermit bit) that each output of a shaft carries."""
+HARD_WIRED = frozenset({"drive.enable_output"})
+"""Outputs that are wires: what they say, a message says as well."""
 _BOAT_COLUMNS = (
     "sources.stop", "sounder.on", "boat.mode", "boat.alarms", "boat.charge_limit_a", "boat.derate_pct",
     "handset.in_control", "boat.more_alarms", "boat.charge_rule", "boat.brake_a", "boat.brake_rule",

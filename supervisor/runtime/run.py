@@ -143,7 +143,7 @@ class BoatRun:
         try:
             self._take_priority()
             with self.collector:
-                say("STANDBY: torque zero, ready to be enabled")
+                say("STANDBY: torque zero, waits to be enabled")
                 self.manager.ready()
                 while not (why := stop()):
                     now_s = self.loop.once()

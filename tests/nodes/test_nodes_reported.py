@@ -127,3 +127,15 @@ def test_what_a_boat_does_not_map_is_unseen(tmp_path: Path) -> None:
 
 def test_what_the_shipped_boat_shows(boat_map: BoatMap) -> None:
     assert Reported(boat_map).unseen == {"refusal", "port.rearmed", "starboard.rearmed"}
+
+
+def test_a_tick_begins_with_the_first_order_of_its_shafts(boat_map: BoatMap) -> None:
+    """Two shafts are ordered in each tick; one whose frames are lost does not merge two ticks into one."""
+    for lost in (0x031, 0x032):  # port's, starboard's
+        reported, table = Reported(boat_map), OutputTable(boat_map)
+        found = []
+        for number in range(12):
+            frames = table.frames(0.02 * number, BoatCommand(), (ShaftCommand(), ShaftCommand()), 2, (1, 1))
+            heard = [one for one in frames if number not in range(4, 8) or one[1].arbitration_id != lost]
+            found.append(sum(reported.begins_tick(bus, one) for bus, one in heard))
+        assert found == [0] + [1] * 11

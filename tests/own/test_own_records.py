@@ -145,7 +145,11 @@ def test_a_recording_of_a_boat_without_them_still_reads(tmp_path: Path) -> None:
         log.close()
         ticks.close()
     for file in ("marsh_tern", write_boat(tmp_path, LADDER)):
-        session = Session(file, str(run))
+        session = Session(file, str(run), Options(rules=True))
         session.run()
+        unjudged = session.result().rules[0].unjudged
+        # what nobody recorded was not judged, however well its verdict looks
+        said = unjudged.get("interlock swim_ladder", "")
+        assert ("never known here: interlock.swim_ladder" in said) == (file != "marsh_tern")
         names = [reading.name for reading in session.result().run.readings if reading.mapped]
         assert ("interlock.swim_ladder" in names) == (file != "marsh_tern")

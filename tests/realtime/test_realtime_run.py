@@ -48,7 +48,7 @@ def test_a_run_and_its_folder(hub: Hub, tmp_path: Path, capsys: pytest.CaptureFi
     folder = tmp_path / "run"
     assert boat_run(hub, folder, lines, RunOptions(settle_s=0.0, priority=1)).run(after(0.6)) == 0
     assert lines[0].startswith("Marsh Tern")
-    assert "STANDBY: torque zero, ready to be enabled" in lines
+    assert "STANDBY: torque zero, waits to be enabled" in lines
     assert "ended: time is over; zero commands sent, every enable off" in lines[-1]
     timing = json.loads((folder / "timing-1.json").read_text())
     assert timing["ticks"] > 20

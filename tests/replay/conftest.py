@@ -4,6 +4,9 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import pytest
+from replay_recorded import record, voyage
+
+from sim.cli.app import dispatch
 
 RECORDING = Path(__file__).resolve().parents[3] / "shared/data/recordings/n2k-bank-24v.log"
 
@@ -26,3 +29,13 @@ def write_log(tmp_path: Path) -> Callable[[Iterable[str], str], str]:
         return str(path)
 
     return write
+
+
+@pytest.fixture(scope="module")
+def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What a replay of the voyage leaves behind."""
+    run = tmp_path_factory.mktemp("run")
+    record(run, "marsh_tern", voyage)
+    folder = tmp_path_factory.mktemp("replay") / "out"
+    assert dispatch(["replay", "marsh_tern", str(run), "--out", str(folder)]) == 0
+    return folder

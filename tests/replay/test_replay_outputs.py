@@ -14,7 +14,6 @@ from pathlib import Path
 
 import pytest
 from replay_lines import battery_line, soc_lines  # type: ignore[import-not-found]
-from replay_recorded import record, voyage  # type: ignore[import-not-found]
 
 from sim.cli.app import dispatch
 from sim.replay.decisions import Decisions
@@ -53,15 +52,6 @@ class Page(HTMLParser):
 
     def handle_data(self, data: str) -> None:
         self.text.append(data)
-
-
-@pytest.fixture(scope="module")
-def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    run = tmp_path_factory.mktemp("run")
-    record(run, "marsh_tern", voyage)
-    folder = tmp_path_factory.mktemp("replay") / "out"
-    assert dispatch(["replay", "marsh_tern", str(run), "--out", str(folder)]) == 0
-    return folder
 
 
 def test_the_page_stands_alone_and_tells_the_story(out: Path) -> None:

@@ -112,7 +112,7 @@ def test_mf4_without_its_package_says_what_to_install(
     path = tmp_path / "trial.mf4"
     path.write_bytes(b"MDF     4.10    " + bytes(500))
     assert dispatch(["replay", "house_bank_24v", str(path)]) == 2
-    assert "pip install asammdf" in capsys.readouterr().err
+    assert "'.[mf4]'" in capsys.readouterr().err
 
 
 @pytest.mark.skipif(find_spec("asammdf") is None, reason="the extra mf4 is not installed (.ci/run installs it)")

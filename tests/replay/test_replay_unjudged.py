@@ -87,3 +87,21 @@ def test_the_one_that_was_in_charge_is_not_blamed_for_what_nobody_recorded(run: 
     """Its thrust was right; to call it thrust with the lock not proven released would be an invention."""
     _, recorded = reports(without(run, tmp_path / "run", "port.lock.released", "port.lever.lever_pct"))
     assert [one for one in recorded.judgements if one.held is False] == []
+
+
+def test_a_boat_without_a_handset_need_not_say_that_none_is_in_control(tmp_path: Path) -> None:
+    def ahead_alone(rig: SimRig) -> None:
+        rig.run(1.0)
+        rig.act("helm.enable", "press")
+        rig.run(2.0)
+        lever: Value = 60.0
+        rig.act(f"{rig.shafts[0]}.lever_pct", lever)
+        rig.run(3.0)
+
+    assert load_config("reed_warbler").boat.handset_id == 0
+    record(tmp_path, "reed_warbler", ahead_alone)
+    session = Session("reed_warbler", str(tmp_path), Options(rules=True))
+    session.run()
+    ours, recorded = session.result().rules
+    assert ours.unjudged == {}
+    assert not [why for why in recorded.unjudged.values() if "handset" in why]

@@ -12,7 +12,7 @@ from sim.nodes.hear import Hearing
 from sim.requirements import Record
 from sim.rig.reasons import RigEvent
 from sim.rig.snapshot import Decided
-from supervisor.bus import BOAT, BOAT_OUTPUTS, SHAFT_OUTPUTS, BoatMap
+from supervisor.bus import BOAT, BOAT_OUTPUTS, HARD_WIRED, PERMIT_OUTPUTS, SHAFT_OUTPUTS, BoatMap
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.signals import BoatCommand, BoatInputs, ShaftCommand, ShaftInputs, ShaftPermit, alarm_texts
 
@@ -29,13 +29,7 @@ _BOAT_SIGNALS = {
     "handset.in_control": "boat.handset_in_control",
 }
 _SHAFT_SIGNALS = {"shaft.mode": "mode", "drive.torque_nm": "order_nm", "drive.current_a": "aim_a"}
-_PERMITS = {
-    "drive.enable": ShaftPermit.DRIVE_ENABLE,
-    "drive.precharge": ShaftPermit.PRECHARGE,
-    "engine.start": ShaftPermit.ENGINE_START,
-    "clutch.close": ShaftPermit.CLUTCH_CLOSE,
-    "lock.engage": ShaftPermit.LOCK_ENGAGE,
-}
+_PERMITS = {name: ShaftPermit(bit) for name, bit in PERMIT_OUTPUTS.items() if name not in HARD_WIRED}
 _STOPPED = ("TRIPPED", "ISOLATED")
 
 

@@ -15,6 +15,7 @@ from sim.faults import CATALOGUE
 from sim.nodes.own import kinds_of
 from sim.requirements import Record
 from sim.requirements.grain import Order, grain_of_orders, too_coarse
+from sim.requirements.needs import heard
 from sim.requirements.over_a_bus import BusEvaluator, Way
 from sim.rig.actions import Value, shown
 from sim.rig.jumps import jump_targets
@@ -71,8 +72,7 @@ class LiveRig:
             self.stand_in.table.set_contact(contact, True)
         self._problems: dict[str, str] = {}
         self._boat = freeze(config)
-        self._own = config.interlock
-        self._has_handset = config.boat.handset_id != 0
+        self._config = config
         self._records: list[Record] = []
         self._ticks = 0
         self.evaluator()  # what it finds out is kept: the next is made in no time, while frames must go on coming
@@ -182,15 +182,13 @@ class LiveRig:
 
     def evaluator(self) -> BusEvaluator:
         """A fresh evaluator for what is heard of the device from now on."""
-        outputs = set(self.reported.outputs)
-        if not self._has_handset:
-            outputs.add("handset.in_control")  # without one it is never in control, and nobody has to say so
+        outputs = heard(self._config, self.reported.outputs)
         boat_map, boat = self.stand_in.boat_map, self._boat
         orders = [Order(row.level, row.spec.name, abs(row.signal.scale)) for row in boat_map.outputs]
         grain = grain_of_orders(boat_map, boat, self._device_tick_s, orders)
         slack_s, alarms_s = self.slack_s("signal"), self.reported.alarm_period_s
         way = Way(outputs, slack_s, alarms_s, grain, too_coarse(boat, grain))
-        return BusEvaluator(self._boat, self.shafts, self._own, way)
+        return BusEvaluator(self._boat, self.shafts, self._config.interlock, way)
 
     def records(self) -> list[Record]:
         """Ticks of the device that have ended since the last call, each with the inputs that were on the bus when it
