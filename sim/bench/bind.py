@@ -5,11 +5,13 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from sim.bench.procedure import Expectation, FaultCall, FaultEnd, Procedure, Step
-from sim.bench.rig import Rig, Value
-from sim.bench.targets import targets_for
+from sim.bench.procedure import Expectation, FaultCall, FaultEnd, Need, Procedure, Step
+from sim.bench.rig import Rig
 from sim.errors import BenchError
+from sim.faults.base import Value
 from sim.requirements import OWN_PREFIX
+from sim.rig.targets import targets_for
+from supervisor.config import BoatConfig
 from supervisor.modes import BoatMode, ShaftMode
 
 BOAT_MODES = tuple(mode.name for mode in BoatMode)
@@ -50,6 +52,12 @@ def bind(procedure: Procedure, rig: Rig, file: str = "procedure") -> list[BoundS
         raise BenchError(
             f"{file}: key 'boat': the procedure is written for {procedure.boat!r}, this boat is {rig.boat!r}"
         )
+    config = getattr(rig, "config", None)
+    lacks = [] if config is None else [need for need in procedure.needs if not _has(config, need)]
+    if lacks:
+        raise BenchError(
+            f"{file}: key 'needs': the procedure needs {', '.join(lacks)}, and {rig.boat!r} has none fitted"
+        )
     complaints: list[str] = []
     for one in procedure.requirements:
         name = one.removeprefix(OWN_PREFIX)
@@ -61,6 +69,25 @@ def bind(procedure: Procedure, rig: Rig, file: str = "procedure") -> list[BoundS
     if complaints:
         raise BenchError("\n".join(dict.fromkeys(complaints)))
     return steps
+
+
+def _has(config: BoatConfig, need: Need) -> bool:
+    """Whether every shaft of the boat, or the boat itself, has what a procedure needs."""
+    shafts = config.shaft
+    inputs = {
+        "stop and lock": "shaft.stop_and_lock",
+        "harvest": "shaft.harvest",
+        "charging at rest": "shaft.charge_at_rest",
+    }
+    if need == "handset":
+        return "handset.held" not in config.not_fitted
+    if need == "two shafts":
+        return len(shafts) > 1
+    if need == "shaft clutch":
+        return all(shaft.clutch.fitted for shaft in shafts)
+    if need == "shaft lock":
+        return all(shaft.lock.fitted for shaft in shafts)
+    return all(inputs[need] not in shaft.not_fitted for shaft in shafts)
 
 
 class _Binder:

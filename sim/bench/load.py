@@ -8,16 +8,18 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from sim.bench.numbers import reckoned
 from sim.bench.procedure import Expectation, FaultCall, FaultEnd, Procedure, Step
 from sim.errors import BenchError
 from sim.requirements import BY_ID, OWN_PREFIX
+from supervisor.config import BoatConfig
 from supervisor.config.words import plain
 
 _TABLES = {"step": Step, "expect": Expectation, "inject": FaultCall, "clear": FaultEnd}
 
 
-def load_procedure(path: Path) -> Procedure:
-    """Read and check one procedure file.
+def load_procedure(path: Path, config: BoatConfig | None = None) -> Procedure:
+    """Read and check one procedure file, for the boat of `config`: numbers by name are that boat's.
 
     Raises BenchError if it cannot be read, is not TOML or does not fit the model; all complaints are in its text.
     """
@@ -27,15 +29,16 @@ def load_procedure(path: Path) -> Procedure:
         raise BenchError(f"{path}: not a text file in UTF-8 (byte {error.start})") from error
     except OSError as error:
         raise BenchError(f"{path}: cannot be read: {error.strerror or error}") from error
-    return parse_procedure(text, str(path))
+    return parse_procedure(text, str(path), config)
 
 
-def parse_procedure(text: str, file: str) -> Procedure:
+def parse_procedure(text: str, file: str, config: BoatConfig | None = None) -> Procedure:
     """The same from text; `file` is only named in errors."""
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise BenchError(f"{file}: not valid TOML: {error}") from error
+    data = reckoned(data, config, file)
     try:
         procedure = Procedure.model_validate(data)
     except ValidationError as error:

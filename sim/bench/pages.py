@@ -13,9 +13,9 @@ from pathlib import Path
 from pydantic import BaseModel
 
 from sim.bench.signal_words import BOAT_SIGNALS, OWN_SIGNALS, SHAFT_SIGNALS
-from sim.bench.targets import BOAT_TARGETS, OWN_WORDS, SHAFT_TARGETS
 from sim.faults.catalogue import CATALOGUE
 from sim.rig.jumps import BOAT_JUMPS, SHAFT_JUMPS
+from sim.rig.targets import BOAT_TARGETS, OWN_WORDS, SHAFT_TARGETS
 from supervisor.bus import BOAT_OUTPUTS, SHAFT_OUTPUTS
 from supervisor.config import schema
 from supervisor.config.describe import describe

@@ -17,6 +17,9 @@ SecondsFromZero = Annotated[float, Field(ge=0, le=86400)]
 Value = bool | float | str
 
 
+Need = Literal["handset", "shaft clutch", "shaft lock", "stop and lock", "harvest", "charging at rest", "two shafts"]
+
+
 class Strict(BaseModel):
     """Base of every table: no unknown keys, no silent coercion, no NaN or infinity."""
 
@@ -180,6 +183,7 @@ class Procedure(Strict):
 
     title: str = Field(min_length=1, max_length=200)
     boat: str | None = Field(default=None, description="name of the one boat it is written for; else any")
+    needs: list[Need] = Field(default_factory=list, description="what a boat must have for it; else it is refused")
     purpose: str = Field(default="", max_length=2000)
     requirements: list[Annotated[str, Field(pattern=r"^(SR-\d{2}|interlock [a-z][a-z0-9_]*)$")]] = Field(
         default_factory=list

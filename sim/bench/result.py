@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 if TYPE_CHECKING:
     from sim.requirements import Judgement
+    from sim.rig.energy import Energy
 
 Verdict = Literal["pass", "fail", "not run", "not shown"]
 """`not shown`: the supervisor under test is elsewhere, and what was expected cannot be seen on its bus."""
@@ -38,7 +39,7 @@ class StepResult(NamedTuple):
 class Result(NamedTuple):
     """A whole run. `interrupted` is True when it was stopped by hand; the rest is then "not run". `judged` holds the
     verdict on each safety requirement that can be judged on signals, empty for a rig that cannot be judged; `unjudged`
-    those that this rig gives no means to judge, and why."""
+    those that this rig gives no means to judge, and why; `energy` the balance of the simulated boat."""
 
     title: str
     boat: str
@@ -49,6 +50,7 @@ class Result(NamedTuple):
     ticks: int
     judged: "tuple[Judgement, ...]" = ()
     unjudged: Mapping[str, str] = {}
+    energy: "Energy | None" = None
 
     @property
     def passed(self) -> bool:

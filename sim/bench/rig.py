@@ -3,14 +3,14 @@
 from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
+from sim.faults.base import Value
+
 if TYPE_CHECKING:
     import can
 
     from sim.nodes.own import OwnKind
     from sim.requirements import Judgement, Record
-
-Value = float | bool | str
-"""What an operator action carries: a number, a contact, or one word of a choice."""
+    from sim.rig.energy import Energy
 
 
 class Event(Protocol):
@@ -75,8 +75,9 @@ class Rig(Protocol):
     def step(self) -> None:
         """Advance everything by one tick."""
 
-    def act(self, target: str, value: Value) -> None:
-        """An operator action of sim.bench.targets. Raises ValueError, naming target and value, if it cannot be done."""
+    def act(self, target: str, value: Value) -> str:
+        """An operator action of sim.rig.targets. Returns "" or, where a circuit of the boat bars it, why nothing
+        happens. Raises ValueError, naming target and value, if it cannot be done."""
 
     def plant_targets(self) -> Sequence[str]:
         """What `set_plant` may set."""
@@ -111,6 +112,17 @@ class Rig(Protocol):
 
     def close(self) -> None:
         """Release the buses."""
+
+
+@runtime_checkable
+class Audited(Protocol):
+    """A rig that adds up the energies of its simulated boat."""
+
+    def begin_audit(self) -> None:
+        """From now on."""
+
+    def energy(self) -> "Energy | None":
+        """The balance since then."""
 
 
 @runtime_checkable

@@ -9,7 +9,7 @@ from sim.bench.expecting import EPS_S, EventLook, ExplainLook, Looker, SignalLoo
 from sim.bench.judge import Judge
 from sim.bench.procedure import Expectation, Procedure, Value
 from sim.bench.result import Check, Result, StepResult, Verdict
-from sim.bench.rig import Event, Judged, Rig
+from sim.bench.rig import Audited, Event, Judged, Rig
 from sim.bench.sinks import BenchEvent, Sink
 from sim.bench.units import unit_of
 from sim.errors import BenchError
@@ -59,6 +59,8 @@ class _Run:
         began_s, wall_s = self.rig.now_s, time.perf_counter()
         if isinstance(self.rig, Judged):
             self.judge = Judge(self.rig)
+        if isinstance(self.rig, Audited):
+            self.rig.begin_audit()
         self.sink.started(len(steps))
         done: list[StepResult] = []
         ended = False
@@ -74,7 +76,8 @@ class _Run:
         sim_s, took_s = self.rig.now_s - began_s, time.perf_counter() - wall_s
         judged = self.judge.verdicts() if self.judge is not None else ()
         unjudged = dict(self.judge.unjudged) if self.judge is not None else {}
-        whole = Result(title, boat, tuple(done), self.interrupted, sim_s, took_s, self.ticks, judged, unjudged)
+        energy = self.rig.energy() if isinstance(self.rig, Audited) else None
+        whole = Result(title, boat, tuple(done), self.interrupted, sim_s, took_s, self.ticks, judged, unjudged, energy)
         self.sink.finished(whole)
         return whole
 
@@ -148,7 +151,7 @@ class _Run:
         self._tell_events()
 
     @staticmethod
-    def _try(where: str, call: Callable[[], None]) -> None:
+    def _try(where: str, call: Callable[[], object]) -> None:
         try:
             call()
         except ValueError as error:

@@ -113,6 +113,23 @@ def print_table(result: Result, stream: TextIO, say: Callable[[str], None]) -> N
         say(line)
 
 
+def print_short(result: Result, say: Callable[[str], None], every_step: bool) -> None:
+    """What failed, which steps began with a jump of the simulated boat; with `every_step` one line for each."""
+    say("")
+    for step in result.steps:
+        word = "FAIL" if step.verdict == "fail" else step.verdict
+        if every_step or step.verdict == "fail":
+            say(f"{step.number:>3}. {word:<8}  {step.name}")
+        for expected, saw, verdict in rows(step):
+            if verdict == "fail":
+                say(f"               {expected}  |  {saw}")
+    jumps = [f"{step.number} ({step.jumps})" for step in result.steps if step.jumps]
+    if jumps:
+        say(f"JUMP: the simulated boat was set, it did not come there by itself, in steps {', '.join(jumps)}")
+    for line in broken(result):
+        say(line)
+
+
 def plain_table(result: Result) -> list[str]:
     """The table as lines of text."""
     lines = ["", result.title, f"boat {result.boat}", ""]

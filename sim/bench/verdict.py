@@ -8,6 +8,7 @@ from typing import Any
 from sim.bench.procedure import Procedure
 from sim.bench.result import Check, Result, StepResult
 from sim.requirements import Judgement, called
+from sim.rig.energy import Energy
 
 SCHEMA = 1
 
@@ -30,6 +31,7 @@ def verdict_json(result: Result, procedure: Procedure, evidence: Mapping[str, An
         "steps": steps,
         "judged": [_judged(one) for one in result.judged],
         "unjudged": dict(result.unjudged),
+        "energy": None if result.energy is None else _energy_json(result.energy),
         **evidence,
     }
     return json.dumps(whole, indent=1, allow_nan=False) + "\n"
@@ -88,6 +90,7 @@ def verdict_markdown(result: Result, procedure: Procedure, evidence: Mapping[str
             mark = f"**{verdict.upper()}**" if verdict == "fail" else verdict
             lines.append(f"{head} | {_cell(expected)} | {_cell(saw)} | {mark} |")
     lines += _requirements(result, procedure.requirements)
+    lines += [] if result.energy is None else _energy(result.energy)
     lines += ["", "| file | SHA-256 |", "| --- | --- |"]
     lines += [f"| {name} | `{digest}` |" for name, digest in evidence.get("sha256", {}).items()]
     return "\n".join(lines) + "\n"
@@ -139,3 +142,32 @@ def _requirements(result: Result, named: Collection[str]) -> list[str]:
 def _cell(text: str) -> str:
     """Text that cannot break the table."""
     return text.replace("|", "\\|").replace("\n", " ")
+
+
+def _energy_json(energy: Energy) -> dict[str, float]:
+    return {**energy._asdict(), "left_over_wh": energy.left_over_wh, "left_over_pct": energy.left_over_pct}
+
+
+def _energy(one: Energy) -> list[str]:
+    """Where energy came from and went to."""
+    rows = [
+        ("in", "engines, at the flywheel", one.engines_wh),
+        ("in", "sun", one.sun_wh),
+        ("in", "shore charger", one.shore_wh),
+        ("out", "hotel loads", one.hotel_wh),
+        ("out", "propellers, to the water", one.propellers_wh),
+        ("out", "heat of drives", one.drives_heat_wh),
+        ("out", "heat of the bank", one.bank_heat_wh),
+        ("out", "heat of slipping clutches", one.clutches_heat_wh),
+        ("out", "heat of gearboxes, belts, bearings, locks", one.friction_heat_wh),
+        ("out", "precharge resistors and DC links", one.links_wh),
+        ("kept", "bank", one.bank_gain_wh),
+        ("kept", "all that turns", one.turning_gain_wh),
+        ("JUMP", "set by hand, not counted", one.set_by_hand_wh),
+    ]
+    lines = ["", "Energy of the simulated boat in this run, Wh:", "", "| | what | Wh |", "| --- | --- | ---: |"]
+    lines += [f"| {way} | {what} | {value:.1f} |" for way, what, value in rows if abs(value) >= 0.05]
+    share = f", {one.left_over_pct:.2f} % of the {one.moved_wh:.1f} Wh that were moved" if one.moved_wh >= 0.05 else ""
+    fuel = f" Fuel: {one.fuel_l:.3f} l, {one.fuel_wh:.0f} Wh of heat." if one.fuel_l > 0.0 else ""
+    lines += ["", f"Not accounted for: {one.left_over_wh:.2f} Wh{share} (steps of the simulation).{fuel}"]
+    return lines

@@ -14,7 +14,7 @@ from sim.bench.load import load_procedure
 from sim.bench.recorder import Recorder
 from sim.bench.rig import Rig
 from sim.bench.runner import run_procedure
-from sim.bench.screen import LiveLine, print_table, screen_for
+from sim.bench.screen import LiveLine, print_short, print_table, screen_for
 from sim.bench.sinks import Tee
 from sim.console import say
 from supervisor.config import BoatConfig, load_config
@@ -58,7 +58,7 @@ def run_and_write(
     """Run one procedure on the rig. Returns the exit status; raises BenchError and ConfigError."""
     config_path = resolve_boat(boat)
     config = load_config(config_path)
-    procedure = load_procedure(procedure_path)
+    procedure = load_procedure(procedure_path, config)
     rig = make_rig(config, config_path)
     try:
         bind(procedure, rig, str(procedure_path))  # complain before a folder is made
@@ -83,7 +83,12 @@ def run_and_write(
         folder.finish(result, procedure, recorder, plot=not args.no_plot)
     finally:
         rig.close()
-    print_table(result, sys.stdout, say)
+    if getattr(args, "short", False):
+        print_short(result, say, every_step=isinstance(screen, LiveLine))
+        say()
+        say("each expectation, and what was seen: verdict.md in the run folder, or --table")
+    else:
+        print_table(result, sys.stdout, say)
     say()
     say(result.summary())
     say(f"run folder: {path}")

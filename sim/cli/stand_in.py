@@ -9,7 +9,7 @@ from typing import Any
 from sim.cli.adapters import add_bus_options, percent, reason_to_stop, settings_of
 from sim.console import say
 from sim.faults import CATALOGUE
-from sim.rig.actions import Value
+from sim.faults.base import Value
 from sim.rig.live import StandIn
 from supervisor.config import ConfigError, load_config
 from supervisor.config.load import resolve_boat
@@ -117,7 +117,7 @@ def order(stand_in: StandIn, line: str) -> str:
             return ""
         case ["inject", name, target, *words]:
             pairs = (word.partition("=") for word in words)
-            stand_in.inject(name, target, {key: _value(text) for key, _, text in pairs})
+            stand_in.inject(name, target, **{key: _value(text) for key, _, text in pairs})
             return CATALOGUE[name].words
         case ["clear", name, target]:
             stand_in.clear(name, target)

@@ -15,6 +15,7 @@ from sim.plant import PlantInputs, PlantState
 from supervisor.bus import BoatMap
 
 Value = float | bool | str
+"""What an operator action, or a fault's parameter, carries: a number, a contact, or one word of a choice."""
 
 
 class Sent(NamedTuple):

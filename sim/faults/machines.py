@@ -126,6 +126,13 @@ class EngineStall(_OnShaft):
         return command._replace(engine_stop=1, engine_start=0)
 
 
+class EngineWeak(_OnShaft):
+    """The engine gives no more than `torque_pct` of its full-load torque: a blocked fuel filter or air intake."""
+
+    def command(self, now_s: float, command: ShaftOrders) -> ShaftOrders:
+        return command._replace(engine_frac=self.number("torque_pct") / 100.0)
+
+
 class ClutchStuckInTransit(_OnShaft):
     """The shaft clutch hangs half-way: neither of its contacts is made, whatever it is ordered."""
 

@@ -105,6 +105,11 @@ STALL: Required = {
     "GENERATE": "torque order zero at once, before the engine stands: it is never turned backwards",
     "PROPEL or HARVEST or REST": "nothing happens",
 }
+WEAK: Required = {
+    "GENERATE": "charging current backs off while the engine is below its idle speed by more than its sag: it does not "
+    "stall; where it stalls all the same, as when an engine stops",
+    "PROPEL or HARVEST or REST": "nothing happens",
+}
 LEVER_LOST: Required = {
     "PROPEL": "alarm at once, torque ramped to zero in 3 s; nothing moves until fresh neutral",
     "GENERATE or HARVEST": "alarm; charging goes on",

@@ -19,12 +19,21 @@ TEMP_TABLE_FROM_C = -20.0
 TEMP_TABLE_STEP_C = 10.0
 SOC_TABLE_STEP_PCT = 5.0
 SOC_MAX_PCT = 101.0
-"""A cell charged beyond full is followed this far: enough for its voltage to leave every limit."""
+"""A cell charged beyond full is followed this far: enough for its voltage to leave every limit. What comes then is
+heat."""
+SOC_MIN_PCT = -1.0
+"""A cell driven below empty is followed this far, where its voltage is zero: it has no more to give."""
 
 
 def ocv(p: BankParams, soc_pct: float) -> float:
-    """Open-circuit voltage of one cell, V, at `soc_pct`; above 100 it rises on with the last slope of the table."""
+    """Open-circuit voltage of one cell, V, at `soc_pct`; above 100 it rises on with the last slope of the table,
+    below 0 it falls to nothing at SOC_MIN_PCT."""
     x = soc_pct * 0.01
+    if x < 0.0:
+        left = 1.0 - soc_pct / SOC_MIN_PCT
+        if left < 0.0:
+            left = 0.0
+        return p.ocv_v[0] * left
     if x > 1.0:
         last = len(p.ocv_v) - 1
         slope = (p.ocv_v[last] - p.ocv_v[last - 1]) / (p.ocv_soc[last] - p.ocv_soc[last - 1])
@@ -40,8 +49,8 @@ def resistance_factor(p: BankParams, temperature_c: float, soc_pct: float) -> fl
 
 
 def _bounded(soc_pct: float) -> float:
-    if soc_pct < 0.0:
-        return 0.0
+    if soc_pct < SOC_MIN_PCT:
+        return SOC_MIN_PCT
     if soc_pct > SOC_MAX_PCT:
         return SOC_MAX_PCT
     return soc_pct
@@ -109,6 +118,11 @@ def bank_step(
     heat_w = current_a * (terminal - ocv_all)
     if current_a > 0.0:
         heat_w = heat_w + current_a * (1.0 - p.coulombic_efficiency) * ocv_all
+        # what a cell that is beyond full no longer takes
+        over_as = (b.soc_pct + gain_pct - soc) * others * ocv_mean
+        over_as = over_as + (b.weak_soc_pct + gain_pct / p.weak_capacity_frac - weak) * p.weak_capacity_frac * ocv_weak
+        over_as = over_as + (b.strong_soc_pct + gain_pct - strong) * ocv_strong
+        heat_w = heat_w + over_as * 0.01 * p.capacity_as / dt_s
     # passive balancing: a resistor across every cell above the start voltage
     bleed_pct = 100.0 * p.balance_a * dt_s / p.capacity_as
     if v_mean > p.balance_start_v:
@@ -158,6 +172,28 @@ def bank_step(
         discharged_wh,
         b.heat_wh + heat_w * hours,
     )
+
+
+def _stored_wh(p: BankParams, soc_pct: float, capacity_frac: float) -> float:
+    """Energy of one cell above empty, Wh: the integral of its open-circuit voltage, a chain of straight lines."""
+    x = soc_pct * 0.01
+    if x < 0.0:
+        return 0.5 * (p.ocv_v[0] + ocv(p, soc_pct)) * x * p.capacity_as * capacity_frac / 3600.0
+    total = 0.0
+    for i in range(len(p.ocv_soc) - 1):
+        start, end = p.ocv_soc[i], p.ocv_soc[i + 1]
+        if x > start:
+            top = min(x, end)
+            total += 0.5 * (p.ocv_v[i] + ocv(p, 100.0 * top)) * (top - start)
+    if x > 1.0:
+        total += 0.5 * (p.ocv_v[len(p.ocv_v) - 1] + ocv(p, soc_pct)) * (x - 1.0)
+    return total * p.capacity_as * capacity_frac / 3600.0
+
+
+def stored_wh(p: BankParams, b: BankState) -> float:
+    """Energy stored in all cells above empty, Wh. What the RC pairs hold counts as heat already."""
+    mean = (p.cells - 2.0) * _stored_wh(p, b.soc_pct, 1.0)
+    return mean + _stored_wh(p, b.weak_soc_pct, p.weak_capacity_frac) + _stored_wh(p, b.strong_soc_pct, 1.0)
 
 
 def rested_bank(p: BankParams, soc_pct: float, temperature_c: float) -> BankState:

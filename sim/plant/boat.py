@@ -209,8 +209,10 @@ def with_soc(params: PlantParams, state: PlantState, soc_pct: float) -> PlantSta
     """The same state with the bank, rested, at another SOC (percent) and the monitor counting right."""
     old = state.bank
     bank = rested_bank(params.bank, soc_pct, old.core_c)._replace(
-        core_c=old.core_c, edge_c=old.edge_c, contactor_closed=old.contactor_closed, isolator_on=old.isolator_on
-    )
+        core_c=old.core_c, edge_c=old.edge_c, contactor_closed=old.contactor_closed, isolator_on=old.isolator_on,
+        charged_ah=old.charged_ah, discharged_ah=old.discharged_ah,
+        charged_wh=old.charged_wh, discharged_wh=old.discharged_wh, heat_wh=old.heat_wh,
+    )  # fmt: skip
     bus = state.bus
     if bank.contactor_closed == 1:
         bus = bus._replace(bus_v=bank.terminal_v)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import accumulate
 
 from sim.plant import schema, schema_shaft
 from sim.plant.bank import TEMP_TABLE_FROM_C, TEMP_TABLE_STEP_C
@@ -94,6 +95,7 @@ def _monitor(c: schema.MonitorConfig, bank: schema.BankConfig) -> MonitorParams:
         cold_limit_a=c.cold_limit_frac_c * bank.capacity_ah,
         hot_taper_c=c.hot_taper_c,
         hot_zero_c=c.hot_zero_c,
+        permit_back_k=c.permit_back_k,
         charge_off_v=c.charge_off_v,
         charge_on_v=c.charge_on_v,
         charge_taper_v=c.charge_taper_v,
@@ -154,7 +156,8 @@ def _hull(c: schema.HullConfig) -> HullParams:
     form = hull_form(c)
     return HullParams(
         mass_kg=c.displacement_kg * (1.0 + c.added_mass_frac),
-        resistance_n=tuple(resistance(form, i * _SPEED_STEP_MS) for i in range(_SPEED_POINTS)),
+        # the series ends at Froude 0.75 and falls a little before: a faster hull is never let off
+        resistance_n=tuple(accumulate((resistance(form, i * _SPEED_STEP_MS) for i in range(_SPEED_POINTS)), max)),
         speed_step_ms=_SPEED_STEP_MS,
         astern_factor=c.astern_resistance_factor,
         wake_frac=c.wake_frac,

@@ -1,7 +1,7 @@
 """Bank monitor: coulomb count with gain and offset error, quantised readings, permits with hysteresis, limits, flags,
 and the contactor, opened after a warning.
 
-The thresholds are configuration; the order of events is common practice, no source: withdraw the permit, announce,
+The thresholds are configuration; the order of events is our own choice: withdraw the permit, announce,
 open.
 """
 
@@ -143,12 +143,17 @@ def monitor_step(
     charge_permit = m.charge_permit
     if charge_a <= 0.0:
         charge_permit = 0
-    elif cell_max <= p.charge_on_v and soc <= p.charge_on_soc_pct:
+    elif (
+        cell_max <= p.charge_on_v
+        and soc <= p.charge_on_soc_pct
+        and cold >= p.cold_zero_c + p.permit_back_k
+        and hot <= p.hot_zero_c - p.permit_back_k
+    ):
         charge_permit = 1
     discharge_permit = m.discharge_permit
     if discharge_a <= 0.0:
         discharge_permit = 0
-    elif cell_min >= p.discharge_on_v and soc >= p.discharge_on_soc_pct:
+    elif cell_min >= p.discharge_on_v and soc >= p.discharge_on_soc_pct and hot <= p.over_temp_c - p.permit_back_k:
         discharge_permit = 1
     if flags != 0 or order == 0:
         charge_permit = 0

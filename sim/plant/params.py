@@ -55,6 +55,7 @@ class MonitorParams(NamedTuple):
     cold_limit_a: float
     hot_taper_c: float
     hot_zero_c: float
+    permit_back_k: float
     charge_off_v: float
     charge_on_v: float
     charge_taper_v: float

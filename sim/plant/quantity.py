@@ -6,7 +6,7 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
-COMMON = "common practice, no source"
+COMMON = "own choice"
 DATASHEET = "typical of published data sheets; take yours"
 OWN = "own choice for the demonstration boats"
 

@@ -11,7 +11,7 @@ from sim.plant.quantity import COMMON, DATASHEET, OWN, Section, quantity
 from sim.plant.schema_shaft import ShaftConfig
 
 DELFT = "Keuning and Katgert 2008, range of the Delft systematic yacht hull series"
-CELL = "cell data sheets (facts: 2.5 to 3.65 V a cell, charge 0 to 45 degC)"
+CELL = "data sheets of LFP cells, 2.5 to 3.65 V a cell, charge 0 to 45 degC (from memory)"
 
 
 class HullConfig(Section):
@@ -29,17 +29,15 @@ class HullConfig(Section):
     lcf_frac: float = quantity("1", 0.518, 0.595, DELFT, gt=0, lt=1)
     appendage_area_m2: float = quantity("m2", 0, 30, OWN, ge=0)
     form_factor: float = quantity(
-        "1", 0.0, 0.3, "Prohaska form factor of displacement hulls, common practice", ge=0, default=0.1
+        "1", 0.0, 0.3, "Prohaska form factor of displacement hulls, from memory", ge=0, default=0.1
     )
     roughness_allowance: float = quantity(
         "1", 0.0, 0.0012, "ITTC 1978 correlation allowance, of the order of 4e-4", ge=0, default=4e-4
     )
-    added_mass_frac: float = quantity(
-        "1", 0.02, 0.15, "surge added mass, common practice, no source", ge=0, default=0.06
-    )
+    added_mass_frac: float = quantity("1", 0.02, 0.15, "surge added mass, from memory", ge=0, default=0.06)
     astern_resistance_factor: float = quantity("1", 1.0, 2.0, COMMON, gt=0, default=1.3)
     wake_frac: float = quantity(
-        "1", 0.0, 0.3, "Taylor wake fraction of sailing hulls, common practice", ge=0, lt=1, default=0.08
+        "1", 0.0, 0.3, "Taylor wake fraction of sailing hulls, from memory", ge=0, lt=1, default=0.08
     )
     thrust_deduction_frac: float = quantity("1", 0.0, 0.3, COMMON, ge=0, lt=1, default=0.08)
     water_density_kg_m3: float = quantity("kg/m3", 998, 1028, "ITTC procedure 7.5-02-01-03", gt=0, default=1025.9)
@@ -74,13 +72,13 @@ class BankConfig(Section):
         default=2600.0,
     )
     coulombic_efficiency: float = quantity(
-        "1", 0.98, 1.0, "LFP 0.995 and more, common practice", gt=0.5, le=1, default=0.998
+        "1", 0.98, 1.0, "LFP 0.995 and more, from memory", gt=0.5, le=1, default=0.998
     )
     weak_cell_capacity_frac: float = quantity("1", 0.9, 1.0, COMMON, gt=0.5, le=1, default=0.985)
     weak_cell_resistance_factor: float = quantity("1", 1.0, 1.5, COMMON, ge=1, default=1.15)
     strong_cell_soc_offset_pct: float = quantity("%", 0.0, 3.0, COMMON, ge=0, default=0.6)
     balance_from_v: float = quantity(
-        "V", 3.40, 3.45, "passive balancing from 3.40 to 3.45 V, common practice", gt=3.0, default=3.42
+        "V", 3.40, 3.45, "passive balancing from 3.40 to 3.45 V, from memory", gt=3.0, default=3.42
     )
     balance_a: float = quantity("A", 0.05, 3, DATASHEET, ge=0, default=0.5)
     mass_kg: float = quantity("kg", 20, 2000, OWN, gt=0)
@@ -113,14 +111,15 @@ class MonitorConfig(Section):
     temperature_step_c: float = quantity("K", 0, 2, DATASHEET, ge=0, default=1.0)
     soc_step_pct: float = quantity("%", 0, 1, "RV-C status 2 shows 0.5 %", ge=0, default=0.5)
     full_cell_v: float = quantity("V", 3.45, 3.65, CELL, gt=3.0, default=3.5)
-    full_current_frac_c: float = quantity("1/h", 0.02, 0.1, "tail near 0.05C (facts)", gt=0, default=0.05)
-    charge_limit_a: float = quantity("A", 20, 1500, "1C continuous (facts)", gt=0)
-    discharge_limit_a: float = quantity("A", 20, 3000, "1C continuous (facts)", gt=0)
+    full_current_frac_c: float = quantity("1/h", 0.02, 0.1, "tail near 0.05C, from memory", gt=0, default=0.05)
+    charge_limit_a: float = quantity("A", 20, 1500, "1C continuous, from memory", gt=0)
+    discharge_limit_a: float = quantity("A", 20, 3000, "1C continuous, from memory", gt=0)
     cold_zero_c: float = quantity("degC", 0, 5, CELL, default=0.0)
     cold_full_c: float = quantity("degC", 5, 15, CELL, default=10.0)
-    cold_limit_frac_c: float = quantity("1/h", 0.05, 0.3, "at most 0.2C below 10 degC (facts)", ge=0, default=0.2)
+    cold_limit_frac_c: float = quantity("1/h", 0.05, 0.3, "at most 0.2C below 10 degC, from memory", ge=0, default=0.2)
     hot_taper_c: float = quantity("degC", 35, 50, CELL, default=40.0)
     hot_zero_c: float = quantity("degC", 40, 55, CELL, default=45.0)
+    permit_back_k: float = quantity("K", 0, 10, COMMON, ge=0, default=2.0)
     charge_taper_v: float = quantity("V", 3.40, 3.60, CELL, default=3.50)
     charge_off_v: float = quantity("V", 3.50, 3.65, CELL, default=3.60)
     charge_on_v: float = quantity("V", 3.35, 3.55, CELL, default=3.45)

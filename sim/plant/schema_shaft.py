@@ -17,7 +17,7 @@ class EngineConfig(Section):
 
     idle_rpm: float = quantity("rpm", 600, 1100, DATASHEET, gt=0)
     rated_rpm: float = quantity("rpm", 1800, 4000, DATASHEET, gt=0)
-    droop_pct: float = quantity("%", 3, 10, "mechanical governors 5 to 10 %, common practice", gt=0, default=6.0)
+    droop_pct: float = quantity("%", 3, 10, "mechanical governors 5 to 10 %, from memory", gt=0, default=6.0)
     torque_rpm: tuple[float, ...] = Field(
         strict=False, description="speeds of the full-load torque curve, rpm; " + DATASHEET
     )
@@ -64,9 +64,9 @@ class GearboxConfig(Section):
     ratio_ahead: float = quantity("1", 1, 5, DATASHEET, gt=0)
     ratio_astern: float = quantity("1", 1, 5, DATASHEET, gt=0)
     shift_s: float = quantity("s", 0.2, 2, COMMON, ge=0, default=0.6)
-    clutch_capacity_nm: float = quantity("N m", 50, 3000, "about 2 times the rated torque, common practice", gt=0)
+    clutch_capacity_nm: float = quantity("N m", 50, 3000, "about 2 times the rated torque, from memory", gt=0)
     neutral_drag_nm: float = quantity("N m", 0.1, 5, COMMON, ge=0, default=1.0)
-    loss_pct: float = quantity("%", 1, 6, "gear efficiency 0.95 to 0.98, common practice", ge=0, lt=50, default=3.0)
+    loss_pct: float = quantity("%", 1, 6, "gear efficiency 0.95 to 0.98, from memory", ge=0, lt=50, default=3.0)
 
 
 class DriveConfig(Section):
@@ -86,8 +86,8 @@ class DriveConfig(Section):
     rectifier_mohm: float = quantity(
         "mohm", 5, 200, "phase resistance and commutation, order of magnitude", gt=0, default=40.0
     )
-    link_mf: float = quantity("mF", 0.5, 30, "facts: 10 mF", gt=0, default=10.0)
-    precharge_ohm: float = quantity("ohm", 5, 100, "facts: 20 ohm", gt=0, default=20.0)
+    link_mf: float = quantity("mF", 0.5, 30, "own choice: 10 mF", gt=0, default=10.0)
+    precharge_ohm: float = quantity("ohm", 5, 100, "own choice: 20 ohm", gt=0, default=20.0)
     link_bleed_ohm: float = quantity("ohm", 200, 20000, COMMON, gt=0, default=1500.0)
     relay_close_pct: float = quantity("%", 2, 10, COMMON, gt=0, lt=50, default=5.0)
     under_voltage_v: float = quantity("V", 15, 44, DATASHEET, gt=0, default=38.0)
@@ -96,7 +96,7 @@ class DriveConfig(Section):
     belt_ratio: float = quantity("1", 1, 5, OWN, gt=0, default=1.0)
     rotor_inertia_kgm2: float = quantity("kg m2", 0.001, 0.5, DATASHEET, gt=0)
     coupling_loss_pct: float = quantity(
-        "%", 0, 5, "synchronous belt 0.95 to 0.98, common practice", ge=0, lt=50, default=2.0
+        "%", 0, 5, "synchronous belt 0.95 to 0.98, from memory", ge=0, lt=50, default=2.0
     )
     motor_heat_kj_k: float = quantity("kJ/K", 2, 60, COMMON, gt=0, default=12.0)
     motor_coolant_w_k: float = quantity("W/K", 3, 100, COMMON, gt=0, default=14.0)
@@ -125,18 +125,16 @@ class LineConfig(Section):
     """Shaft line."""
 
     machine_inertia_kgm2: float = quantity("kg m2", 0.01, 5, OWN, gt=0)
-    propeller_inertia_kgm2: float = quantity(
-        "kg m2", 0.01, 10, "with about 25 % entrained water, common practice", gt=0
-    )
+    propeller_inertia_kgm2: float = quantity("kg m2", 0.01, 10, "with about 25 % entrained water, from memory", gt=0)
     clutch_fitted: bool = False
     clutch_travel_s: float = quantity("s", 0.1, 5, COMMON, ge=0, default=0.8)
     clutch_capacity_nm: float = quantity(
-        "N m", 50, 5000, "2 to 3 times the rated torque, common practice", gt=0, default=600.0
+        "N m", 50, 5000, "2 to 3 times the rated torque, from memory", gt=0, default=600.0
     )
     lock_fitted: bool = False
     lock_travel_s: float = quantity("s", 0.1, 5, COMMON, ge=0, default=0.5)
     lock_capacity_nm: float = quantity("N m", 50, 5000, COMMON, gt=0, default=600.0)
-    friction_nm: float = quantity("N m", 0.5, 20, "stern gland and bearings, common practice", ge=0, default=3.0)
+    friction_nm: float = quantity("N m", 0.5, 20, "stern gland and bearings, from memory", ge=0, default=3.0)
     coupling_rated_nm: float = quantity("N m", 20, 2000, DATASHEET, gt=0)
 
 

@@ -4,6 +4,8 @@ Three inertias joined by two friction clutches. A clutch carries torque k * slip
 Coulomb friction made linear around zero slip (regularised Coulomb friction; D. C. Karnopp, "Computer simulation of
 stick-slip friction in mechanical dynamic systems", ASME J. Dyn. Syst. Meas. Control 107(1), 1985, discusses why). The
 three speeds are solved together, implicitly, so that the step is stable from 1 ms to 50 ms whatever the stiffness.
+While a clutch slips, or something strikes the propeller, the line takes steps of 1 ms within a longer tick, so that
+the shock on the belt and the heat of the clutch do not depend on the tick; the shock told is the greatest in it.
 """
 
 from __future__ import annotations
@@ -12,10 +14,14 @@ from sim.plant.drive import drive_step
 from sim.plant.engine import RAD_S_PER_RPM, RPM_PER_RAD_S, engine_finish, engine_torque
 from sim.plant.params import GearboxParams, ShaftParams
 from sim.plant.propeller import propeller_load
-from sim.plant.state import GearboxState, LineState, PlantShaft, ShaftOrders
+from sim.plant.state import DriveState, GearboxState, LineState, PlantShaft, ShaftOrders
 
 SLIP_LINEAR_RAD_S = 0.02
 """Slip below which a friction clutch is linear: 0.2 rpm at full capacity."""
+SHOCK_STEP_S = 0.001
+"""Longest step of the line while something slips or strikes, s."""
+STEADY_RAD_S = 0.5
+"""Slip, and speed of a struck propeller, below which it does neither."""
 
 
 def travel(frac: float, order: int, travel_s: float, dt_s: float) -> float:
@@ -124,6 +130,18 @@ def belt_step(
     return wd1, belt_nm
 
 
+def at_mean_speed(d: DriveState, less_w: float, bus_v: float) -> DriveState:
+    """The drive with the DC power of the work that it did: it was reckoned at the speed of the step's start, and the
+    shaft took `less_w` less."""
+    if d.relay_closed == 0 or d.rectifying == 1 or d.torque_nm == 0.0 or bus_v <= 1.0:
+        return d
+    current = d.current_a + less_w / bus_v
+    return DriveState(
+        d.torque_nm, d.active_torque_nm, current, current * bus_v, d.loss_w, d.link_v, d.link_peak_v, d.relay_closed,
+        d.enabled, d.fault, d.rectifying, d.motor_c, d.inverter_c, d.coolant_c, d.rectified_a,
+    )  # fmt: skip
+
+
 def _sign(x: float) -> float:
     if x < 0.0:
         return -1.0
@@ -172,7 +190,7 @@ def shaft_step(
         water_c,
         dt_s,
     )
-    engine = engine_torque(p.engine, s.engine, c.engine_start, c.engine_stop, c.throttle_frac, dt_s)
+    engine = engine_torque(p.engine, s.engine, c.engine_start, c.engine_stop, c.throttle_frac, dt_s, c.engine_frac)
     thrust, water_nm = propeller_load(p.propeller, advance_ms, wp)
     rotor = p.drive.rotor_inertia_kgm2 * p.drive.belt_ratio * p.drive.belt_ratio
     through_nm = drive.torque_nm
@@ -193,73 +211,123 @@ def shaft_step(
     elif engaged == -1:
         g = -1.0 / gear.ratio_astern
         gear_capacity = gear.capacity_nm
-    kg = stiffness(gear_capacity, g * we - wm)
     # shaft clutch: nothing in the first half of its travel, then rising to its capacity
     clutch_capacity = line.clutch_capacity_nm * (2.0 * clutch_frac - 1.0)
     if clutch_capacity < 0.0:
         clutch_capacity = 0.0
-    ks = stiffness(clutch_capacity, wm - wp)
 
-    # losses of gearbox and belt oppose the machine side, those of bearings, lock, log or ground the propeller side
-    machine_drag = gear.loss_frac * abs(s.gearbox.torque_nm) + p.drive.coupling_loss_frac * abs(through_nm)
-    machine_damping = machine_drag / (abs(wm) + 0.5)
     propeller_drag = line.friction_nm + c.load_shock_nm + line.lock_capacity_nm * lock_frac
-    propeller_damping = stiffness(propeller_drag, wp)
     # propeller torque goes with about the square of speed: used to keep long steps stable
     water_damping = 2.0 * abs(water_nm) / (abs(wp) + 1.0)
+    slipping = engaged != 0 and abs(g * we - wm) > STEADY_RAD_S
+    slipping = slipping or (clutch_capacity > 0.0 and abs(wm - wp) > STEADY_RAD_S)
+    struck = (c.load_shock_nm > 0.0 or lock_frac > 0.0) and abs(wp) > STEADY_RAD_S
+    parts = 1
+    if (slipping or struck) and dt_s > SHOCK_STEP_S:
+        parts = int(dt_s / SHOCK_STEP_S + 0.999999)
+    h = dt_s / parts
 
-    ae = p.engine.inertia_kgm2 + dt_s * engine.damping
-    am = machine_inertia + dt_s * machine_damping
-    ap = line.propeller_inertia_kgm2 + dt_s * (propeller_damping + water_damping)
-    te = engine.torque_nm
-    tm = through_nm - machine_damping * wm
-    tp = -water_nm - propeller_damping * wp
+    we0 = we
+    wm0 = wm
+    wp0 = wp
+    gear_nm = 0.0
+    clutch_nm = 0.0
+    coupling_nm = 0.0
+    heat_j = old.clutch_heat_j
+    engine_j = old.engine_j
+    drive_j = old.drive_j
+    propeller_j = old.propeller_j
+    slip_j = old.slip_j
+    drag_j = old.drag_j
+    gear_loss_nm = gear.loss_frac * abs(s.gearbox.torque_nm)
+    for _ in range(parts):
+        kg = stiffness(gear_capacity, g * we - wm)
+        ks = stiffness(clutch_capacity, wm - wp)
+        # losses of gearbox and belt oppose the machine side, those of bearings, lock, log or ground the propeller side
+        machine_damping = (gear_loss_nm + p.drive.coupling_loss_frac * abs(through_nm)) / (abs(wm) + 0.5)
+        propeller_damping = stiffness(propeller_drag, wp)
+        ae = p.engine.inertia_kgm2 + h * engine.damping
+        am = machine_inertia + h * machine_damping
+        ap = line.propeller_inertia_kgm2 + h * (propeller_damping + water_damping)
+        te = engine.torque_nm - engine.damping * (we - we0)
+        tm = through_nm - machine_damping * wm
+        tp = -water_nm - water_damping * (wp - wp0) - propeller_damping * wp
 
-    we1, wm1, wp1 = solve_three(dt_s, we, wm, wp, ae, am, ap, te, tm, tp, g, kg, ks)
-    gear_nm = kg * (g * we1 - wm1)
-    clutch_nm = ks * (wm1 - wp1)
-    over_gear = abs(gear_nm) > 1.000001 * gear_capacity
-    over_clutch = abs(clutch_nm) > 1.000001 * clutch_capacity
-    if over_gear or over_clutch:
-        # a stuck clutch breaks away within this step: it slips with its capacity
-        if over_gear:
-            gear_nm = gear_capacity * _sign(gear_nm)
-            kg = 0.0
-            te = te - g * gear_nm
-            tm = tm + gear_nm
-        if over_clutch:
-            clutch_nm = clutch_capacity * _sign(clutch_nm)
-            ks = 0.0
-            tm = tm - clutch_nm
-            tp = tp + clutch_nm
-        we1, wm1, wp1 = solve_three(dt_s, we, wm, wp, ae, am, ap, te, tm, tp, g, kg, ks)
-        if not over_gear:
-            gear_nm = kg * (g * we1 - wm1)
-        if not over_clutch:
-            clutch_nm = ks * (wm1 - wp1)
+        we1, wm1, wp1 = solve_three(h, we, wm, wp, ae, am, ap, te, tm, tp, g, kg, ks)
+        gear_nm = kg * (g * we1 - wm1)
+        clutch_nm = ks * (wm1 - wp1)
+        over_gear = abs(gear_nm) > 1.000001 * gear_capacity
+        over_clutch = abs(clutch_nm) > 1.000001 * clutch_capacity
+        if over_gear or over_clutch:
+            # a stuck clutch breaks away within this step: it slips with its capacity
+            if over_gear:
+                gear_nm = gear_capacity * _sign(gear_nm)
+                kg = 0.0
+                te = te - g * gear_nm
+                tm = tm + gear_nm
+            if over_clutch:
+                clutch_nm = clutch_capacity * _sign(clutch_nm)
+                ks = 0.0
+                tm = tm - clutch_nm
+                tp = tp + clutch_nm
+            we1, wm1, wp1 = solve_three(h, we, wm, wp, ae, am, ap, te, tm, tp, g, kg, ks)
+            if not over_gear:
+                gear_nm = kg * (g * we1 - wm1)
+            if not over_clutch:
+                clutch_nm = ks * (wm1 - wp1)
+        # work at the mean of both speeds: with it the line's energy closes exactly
+        mean_e = 0.5 * (we + we1)
+        mean_m = 0.5 * (wm + wm1)
+        mean_p = 0.5 * (wp + wp1)
+        clutch_j = clutch_nm * (mean_m - mean_p) * h
+        heat_j = heat_j + clutch_j
+        engine_j = engine_j + (engine.torque_nm - engine.damping * (we1 - we0)) * mean_e * h
+        drive_j = drive_j + through_nm * mean_m * h
+        propeller_j = propeller_j + (water_nm + water_damping * (wp1 - wp0)) * mean_p * h
+        slip_j = slip_j + clutch_j + gear_nm * (g * mean_e - mean_m) * h
+        drag_j = drag_j + (machine_damping * wm1 * mean_m + propeller_damping * wp1 * mean_p) * h
+        felt_nm = through_nm
+        if not loose:
+            # what the belt or coupling feels: the drive's torque less what its own rotor takes
+            felt_nm = drive.torque_nm - rotor * (wm1 - wm) / h
+        if abs(felt_nm) > abs(coupling_nm):
+            coupling_nm = felt_nm
+        we = we1
+        wm = wm1
+        wp = wp1
 
-    slip = wm1 - wp1
-    coupling_nm = through_nm
-    if not loose:
-        # what the belt or coupling feels: the drive's torque less what its own rotor takes
-        coupling_nm = drive.torque_nm - rotor * (wm1 - wm) / dt_s
-        wd1 = wm1
+    if loose:
+        mean_d = 0.5 * (wd + wd1)
+        work_w = drive.torque_nm * mean_d
+        slip_j = slip_j + through_nm * (mean_d - 0.5 * (wm0 + wm)) * dt_s
+    else:
+        wd1 = wm
+        if old.drive_rpm != old.machine_rpm:
+            # a belt put on again: the rotor comes to the shaft's speed at once
+            apart = old.drive_rpm * RAD_S_PER_RPM
+            slip_j = slip_j + 0.5 * rotor * (apart * apart - wm0 * wm0)
+        work_w = (drive_j - old.drive_j) / dt_s
     return PlantShaft(
-        engine_finish(p.engine, s.engine, engine, we1, ambient_c, dt_s),
+        engine_finish(p.engine, s.engine, engine, we, ambient_c, dt_s),
         GearboxState(engaged, in_transit, gear_order, shift_timer, gear_nm),
-        drive,
+        at_mean_speed(drive, drive.torque_nm * wd - work_w, bus_v),
         LineState(
-            wm1 * RPM_PER_RAD_S,
-            wp1 * RPM_PER_RAD_S,
+            wm * RPM_PER_RAD_S,
+            wp * RPM_PER_RAD_S,
             position_of(clutch_frac),
             clutch_frac,
             position_of(lock_frac),
             lock_frac,
             clutch_nm,
-            old.clutch_heat_j + clutch_nm * slip * dt_s,
+            heat_j,
             water_nm,
             thrust,
             coupling_nm,
             wd1 * RPM_PER_RAD_S,
+            engine_j,
+            drive_j,
+            propeller_j,
+            slip_j,
+            drag_j,
         ),
     )

@@ -31,7 +31,8 @@ class BankState(NamedTuple):
     """The bank as it really is (the monitor's view of it is :class:`MonitorState`)."""
 
     soc_pct: float
-    """True state of charge of the average cell, percent of rated capacity: 0 to 100, up to 101 when overcharged."""
+    """True state of charge of the average cell, percent of rated capacity: 0 to 100, 101 when overcharged, -1 when
+    driven below empty."""
     weak_soc_pct: float
     strong_soc_pct: float
     terminal_v: float
@@ -57,7 +58,7 @@ class BankState(NamedTuple):
     charged_wh: float
     discharged_wh: float
     heat_wh: float
-    """Heat set free in the cells since the start, Wh."""
+    """Heat set free in the cells since the start, Wh; what an overcharged cell no longer stores is heat."""
 
 
 class MonitorState(NamedTuple):
@@ -173,9 +174,19 @@ class LineState(NamedTuple):
     """Torque the water takes from the shaft; negative while the water drives it."""
     propeller_thrust_n: float
     coupling_torque_nm: float
-    """Torque through the drive's belt or coupling, rotor inertia included."""
+    """Torque through the drive's belt or coupling, rotor inertia included: the greatest within the step."""
     drive_rpm: float = 0.0
     """Speed of the drive, quoted at the shaft: that of the machine side unless its belt slips or is broken."""
+    engine_j: float = 0.0
+    """Work of the engine into the line since the start, J; negative while it is dragged. Likewise:"""
+    drive_j: float = 0.0
+    """work of the drive, at the line's side of its belt,"""
+    propeller_j: float = 0.0
+    """work of the propeller on the water,"""
+    slip_j: float = 0.0
+    """heat of slipping clutches,"""
+    drag_j: float = 0.0
+    """heat of gearbox, belt, bearings, lock, and of whatever holds the propeller."""
 
 
 class PlantShaft(NamedTuple):
@@ -219,6 +230,8 @@ class ShaftOrders(NamedTuple):
     """Extra torque resisting the propeller (log, rope, ground), N m, 0 or more."""
     belt_nm: float = -1.0
     """The most that the drive's belt or coupling passes, N m: 0 broken; below 0 it holds whatever comes."""
+    engine_frac: float = 1.0
+    """Share of its full-load torque that the engine has, 0 to 1."""
 
 
 class PlantInputs(NamedTuple):

@@ -12,7 +12,7 @@ _TRIPS = (
     (_C.EMERGENCY_STOP, "emergency stop"),
     (_C.MONITOR_FAULT, "a fault flag of the bank monitor"),
     (_C.RUNTIME_FAULT, "a dead receive path or missed deadlines"),
-    (_C.INPUT_LOST, "a lost indispensable input"),
+    (_C.INPUT_LOST, "a lost required input"),
 )
 _ANY_TRIP = _C.EMERGENCY_STOP | _C.MONITOR_FAULT | _C.RUNTIME_FAULT | _C.INPUT_LOST
 _PERMISSIVES = _C.LEVERS_NEUTRAL | _C.CONTACTOR_CLOSED | _C.LINKS_CHARGED | _C.SHAFT_AVAILABLE

@@ -632,7 +632,7 @@ OUTPUT_CLAIMS: tuple[StepClaim, ...] = (
     # --- one shaft's trips
     _shaft("SR-06", "ISOLATED until reset", "ISOLATED gives no torque and ends only by a press of reset, in REST, with "
            "its cause gone, lever in neutral, torque zero, and its drive trusted", was_isolated, stays_or_reset, True),
-    _shaft("SR-30", "lost input stops", "a lost indispensable input or a fault flag makes the order zero in its tick, "
+    _shaft("SR-30", "lost input stops", "a lost required input or a fault flag makes the order zero in its tick, "
            "and isolates while the boat is live", lost_or_faulty, stops_for_it, True),
     _shaft("SR-32", "disobeying isolates", "a drive that has disobeyed for its time is isolated, its enable dropped",
            disobeyed, isolated_dead, True),

@@ -114,7 +114,7 @@ def _trip_claims() -> list[ShaftClaim]:
         found.append(
             ShaftClaim("SR-30", f"{source.name}: INPUT_LOST isolates a live shaft", source,
                        words(_C.INPUT_LOST | _C.BOAT_LIVE), other_than(_M.ISOLATED),
-                       f"a lost indispensable input isolates a live shaft from {source.name}")
+                       f"a lost required input isolates a live shaft from {source.name}")
         )  # fmt: skip
         found.append(
             ShaftClaim("SR-50", f"{source.name}: an own interlock isolates a live shaft", source,

@@ -455,12 +455,13 @@ def within_torque_heat(step: Step, i: int) -> bool:
 def sag_of(step: Step, i: int) -> int:
     """0 the engine holds its speed of ramp start, 1 it sags, 2 it sags further, below its idle speed, or is not heard."""
     was, shaft, engine = step.was.shafts[i], step.shaft_in[i], step.config.shaft[i].engine
+    heard = has(shaft, SHAFT.ENGINE_SPEED)
+    below_rpm = engine.idle_rpm - shaft.engine_speed_rpm
+    if heard and below_rpm > engine.sag_rpm:
+        return 2
     if was.effort.charge_a <= 0.0:
         return 0
-    if not has(shaft, SHAFT.ENGINE_SPEED):
-        return 2
-    below_rpm = engine.idle_rpm - shaft.engine_speed_rpm
-    if below_rpm > engine.sag_rpm:
+    if not heard:
         return 2
     if step.now.memory.shafts[i].dwells.steady_s < STEADY_S or was.effort.sag_ref_rpm <= 0.0:
         if below_rpm > engine.sag_rpm / 2.0:

@@ -24,8 +24,8 @@ SHAFT = Bits(**{str(bit.name): bit.value for bit in ShaftInput})
 """The bits as plain integers: an enum member costs several times as much each time it is combined."""
 
 CONTRADICTION_BANDS = 3.0
-"""A neutral contact made while the lever stands this many neutral bands away is a lost lever (common practice, no
-source: a contact and a potentiometer on one spindle)."""
+"""A neutral contact made while the lever stands this many neutral bands away is a lost lever (own choice:
+a contact and a potentiometer on one spindle)."""
 
 TURNING_RPM = 50.0
 """An engine speed above this contradicts a run contact that says stopped."""
@@ -127,7 +127,7 @@ def boat_facts(lim: BoatLimits, bank: BoatInputs) -> BoatFacts:
     elif not yes(bank, BOAT.RECEIVE_OK) or not yes(bank, BOAT.DEADLINE_OK):
         cause = "receive path or deadlines failed"
     elif not has(bank, lim.react.trip_boat):
-        cause = "an indispensable input is lost"
+        cause = "a required input is lost"
     return BoatFacts(
         trip_cause=cause,
         may_charge=live_contactor and yes(bank, BOAT.CHARGE_PERMIT) and has(bank, BOAT.CHARGE_LIMIT)

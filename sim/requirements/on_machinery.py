@@ -119,7 +119,7 @@ class ReversalDwell(Judge):
 
 
 class LostShaftInput(Judge):
-    """SR-30: loss of an indispensable input of a shaft, or its drive's fault, stops that shaft in the tick."""
+    """SR-30: loss of a required input of a shaft, or its drive's fault, stops that shaft in the tick."""
 
     identifier, unit = "SR-30", "N m"
 
@@ -137,7 +137,7 @@ class LostShaftInput(Judge):
         if shaft.facts.fault:
             self.note_zero(tick, shaft, "the drive reports a fault")
         elif shaft.facts.lost_input or not shaft.facts.rpm_known:
-            self.note_zero(tick, shaft, "an indispensable input of the shaft is lost")
+            self.note_zero(tick, shaft, "a required input of the shaft is lost")
         else:
             return
         live = tick.mode in (BoatMode.READY, BoatMode.NEUTRAL_WAIT)

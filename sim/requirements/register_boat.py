@@ -26,7 +26,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
     Requirement(
         "SR-03", "A trip stops torque in its tick", ("H-01", "H-04", "H-11", "H-20", "H-28", "H-33", "H-34"),
         "Emergency stop, a fault flag of the bank monitor, a dead receive path, another supervisor heard on the "
-        "bus, missed deadlines or a lost indispensable input trips a live boat and makes every torque order zero in "
+        "bus, missed deadlines or a lost required input trips a live boat and makes every torque order zero in "
         "the tick ({b.tick_s:g} s) in which it is seen.",
         "minus the torque ordered while a cause stands", "N m",
         "Fit an emergency stop that also cuts each drive's enable circuit without any software (IEC 60204-1 stop "
@@ -58,7 +58,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-30", "A lost shaft input stops that shaft", ("H-11", "H-20", "H-22", "H-27", "H-33", "H-34"),
-        "The loss of an indispensable input of a shaft, or its drive's fault flag, makes that shaft's torque "
+        "The loss of a required input of a shaft, or its drive's fault flag, makes that shaft's torque "
         "order zero in "
         "the tick in which it is seen, and isolates it while the boat is live.",
         "minus the torque ordered while the input is lost", "N m",
@@ -109,7 +109,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.orders.read_orders",),
     ),
     Requirement(
-        "SR-46", "A maintained switch passes nothing", ("H-16", "H-12"),
+        "SR-46", "A switch left on does nothing", ("H-16", "H-12"),
         "A charge or harvest selector acts only when it has been seen off since the boat became READY.",
         "minus the number of starts by a maintained selector", "starts", "None.",
         rules=("rules.shaft_timers.shaft_timers",),

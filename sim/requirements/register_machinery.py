@@ -19,7 +19,7 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
         "since the start "
         "of the ramp, and backs off when it has lost twice that; whatever the throttle does, it backs off "
         "{s.sag_rpm:g} rpm "
-        "below idle speed.",
+        "below idle speed, and does not begin there.",
         "minus the rise of current while the engine sags", "A", "None.",
         rules=("rules.torque.sag", "rules.torque._source"),
     ),
@@ -78,7 +78,7 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
         rows=("boat NEUTRAL_WAIT>READY +LINKS_CHARGED", "shaft REST>ISOLATED +PRECHARGE_FAILED",
               "shaft REST>PROPEL +LINK_CHARGED"),
         rules=("rules.readings.link_charged", "rules.shaft_timers.shaft_timers"),
-        sources="precharge timeout is a fault, never retried without end: common practice, no source",
+        sources="precharge timeout is a fault, never retried without end: ours, no outside source",
     ),
     Requirement(
         "SR-34", "Contactor closed", ("H-04", "H-21"),

@@ -24,7 +24,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
               "shaft GENERATE>REST -LOCK_RELEASED",
               "shaft UNLOAD>REST -LOCK_RELEASED", "shaft PROPEL>REST -LOCK_SETTLED"),
         rules=("rules.shaft_word.shaft_word",),
-        sources="lock in transit or unknown means zero torque: common practice, no source",
+        sources="lock in transit or unknown means zero torque: ours, no outside source",
     ),
     Requirement(
         "SR-08", "No torque through a moving clutch", ("H-08", "H-18", "H-10"),
@@ -32,7 +32,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         "minus the torque ordered", "N m", "Fit both contacts, open and closed, never one for both.",
         rows=("shaft PROPEL>REST -CLUTCH_CLOSED", "shaft GENERATE>REST -CLUTCH_OPEN", "shaft UNLOAD>REST -CLUTCH_OPEN"),
         rules=("rules.shaft_word.shaft_word",),
-        sources="common practice, no source",
+        sources="ours, no outside source",
     ),
     Requirement(
         "SR-09", "One prime mover at a time", ("H-08", "H-24"),

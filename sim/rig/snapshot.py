@@ -6,6 +6,7 @@ from operator import attrgetter
 from typing import Any, NamedTuple
 
 from sim.nodes.own import OwnKind
+from sim.nodes.panel import Panel
 from sim.plant import PlantState
 from supervisor.bus import InputTable
 from supervisor.controller import Controller, Outcome
@@ -32,7 +33,8 @@ _PERMITS = tuple((str(bit.name).lower(), int(bit)) for bit in ShaftPermit)
 _SHAFT_KEYS = (
     "mode", "torque_nm", "order_nm", "current_a", "aim_a", "power_w", "speed_rpm", "propeller_rpm", "engine_rpm",
     "engine_running", "engine_stalled", "gear", "clutch", "lock", "rearmed", "link_v", "link_peak_v", "motor_c",
-    "inverter_c", "coolant_c", "coupling_nm", "permits",
+    "inverter_c", "coolant_c", "coupling_nm", "engine_nm", "fuel_l", "fuel_l_h", "drive_loss_w", "propeller_nm",
+    "thrust_n", "permits",
 )  # fmt: skip
 
 
@@ -74,7 +76,7 @@ class Snapshot:
         self._boat_seen = _seen_rows(BOAT_INPUTS, "")
         self._shafts = [_ShaftKeys(name) for name in self._names]
 
-    def take(self, plant: PlantState, says: Decided, table: InputTable, now_s: float) -> dict[str, Shown]:
+    def take(self, plant: PlantState, panel: Panel, says: Decided, table: InputTable, now_s: float) -> dict[str, Shown]:
         """All signals. Keys never change; what is not known is NaN."""
         bank, bus = plant.bank, plant.bus
         boat_in, shafts_in = table.snapshot(now_s)
@@ -105,6 +107,8 @@ class Snapshot:
             "hotel.current_a": bus.hotel_current_a,
             "sun.current_a": bus.solar_current_a,
             "shore.current_a": bus.shore_current_a,
+            "sun.irradiance_w_m2": panel.irradiance_w_m2,
+            "sail.force_n": panel.sail_force_n,
         }
         known = boat_in.known
         for key, bit, read in self._boat_seen:
@@ -149,6 +153,12 @@ class Snapshot:
             drive.inverter_c,
             drive.coolant_c,
             line.coupling_torque_nm,
+            engine.torque_nm,
+            engine.fuel_l,
+            engine.fuel_l_h,
+            drive.loss_w,
+            line.propeller_torque_nm,
+            line.propeller_thrust_n,
             *self._permit_values(permits),
         )
 

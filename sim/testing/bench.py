@@ -7,7 +7,7 @@ from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
-from sim.rig.actions import Value
+from sim.faults.base import Value
 from sim.rig.simulated import SimRig
 from sim.testing.direct import DirectRig, Moment
 from sim.testing.handover import Missed, failure_text

@@ -65,7 +65,7 @@ def rerun(procedure: Path, make_rig: MakeRig, log: Path | None = None) -> Result
             writer = CandumpLog(log, rig.buses)
             rig.on_frame = writer.write
         try:
-            return run_procedure(rig, load_procedure(procedure), NullSink(), file=str(procedure))
+            return run_procedure(rig, load_procedure(procedure, rig.config), NullSink(), file=str(procedure))
         finally:
             if writer is not None:
                 rig.on_frame = None

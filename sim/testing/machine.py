@@ -20,8 +20,8 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
+from sim.faults.base import Value
 from sim.requirements import JUDGES, called, own_identifier
-from sim.rig.actions import Value
 from sim.rig.simulated import SimRig
 from sim.testing.bench import FAILURES, Bench, Mark
 from sim.testing.direct import DirectRig

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from sim.bench.toml_text import key, toml
-from sim.rig.actions import Value
+from sim.faults.base import Value
 from supervisor.config import BoatConfig
 
 Fault = tuple[str, str, tuple[tuple[str, Value], ...]]

@@ -223,7 +223,7 @@ class InputCompiler:
             return
         for name, spec in register.items():
             if name in not_fitted and spec.if_not_fitted is None:
-                raise self._error(f"{prefix}.{name}", f"{spec.text} is indispensable", "Fit it and map it")
+                raise self._error(f"{prefix}.{name}", f"{spec.text} is required", "Fit it and map it")
             if name not in maps and name not in not_fitted and not name.startswith("runtime."):
                 remedy = "Map it" if spec.if_not_fitted is None else "Map it, or list it under not_fitted"
                 raise self._error(f"{prefix}.{name}", f"{spec.text} is not mapped to any signal", remedy)

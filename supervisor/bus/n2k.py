@@ -12,7 +12,7 @@ from supervisor.bus.faults import Bad
 
 LONGEST = 223
 TIMEOUT_S = 0.75
-"""A packet that is not complete this long after its first frame is given up (common practice, no source)."""
+"""A packet that is not complete this long after its first frame is given up (own choice)."""
 
 
 class Address(NamedTuple):

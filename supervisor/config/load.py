@@ -165,7 +165,7 @@ def _check_level(
             raise ConfigError(file, f"{prefix}inputs.{name}", "no such input", f"Allowed: {allowed}")
     for name in not_fitted:
         if register[name].if_not_fitted is None:
-            raise ConfigError(file, f"{prefix}not_fitted", f"{name} is indispensable", "Fit it and map it")
+            raise ConfigError(file, f"{prefix}not_fitted", f"{name} is required", "Fit it and map it")
         if name in inputs:
             raise ConfigError(file, f"{prefix}not_fitted", f"{name} is mapped as well", "Keep one of the two")
     for name, mapping in inputs.items():

@@ -132,7 +132,9 @@ class Causes:
             return _contact(moment.boat_in, BoatInput.SHORE_CONNECTED, "shore cable is in")
         if bit == _S.TRAILING_OK:
             allowed = moment.boat.shafts[index].trailing_allowed == 1
-            return "gearbox has trailed for too long" if allowed else "gearbox may not trail"
+            if allowed:
+                return "gearbox has turned with its engine stopped for too long"
+            return "this gearbox is not allowed to turn with its engine stopped"
         return words
 
     def permit(self, moment: Moment, bit: PermitCondition, is_set: bool, index: int) -> str:

@@ -1,6 +1,6 @@
 """The boat table. In prose first, since everything that affects the boat's mode lives here:
 
-* STANDBY listens. A press of *enable* seen in STANDBY, with every indispensable input there, leads to NEUTRAL_WAIT;
+* STANDBY listens. A press of *enable* seen in STANDBY, with every required input there, leads to NEUTRAL_WAIT;
   nothing leads from STANDBY to READY directly, so that no order waits behind a closed door.
 * NEUTRAL_WAIT precharges and waits for its permissives, the levers' neutral above all. It gives up in the end.
 * READY lets shafts work. It ends by *off*, once the shafts are at rest or after a while, or by idleness.

@@ -74,8 +74,8 @@ BOAT_CONDITIONS: tuple[Condition[BoatCondition], ...] = (
     ),
     Condition(
         BoatCondition.INPUT_LOST,
-        "an indispensable input is lost",
-        "every indispensable input is there",
+        "a required input is lost",
+        "every required input is there",
         "rules.boat_word.boat_word",
         "an input whose reaction is to trip the boat is unknown, of the boat or of a shaft that is not out of service",
         Alarm.INPUT_LOST,
@@ -195,8 +195,8 @@ SHAFT_CONDITIONS: tuple[Condition[ShaftCondition], ...] = (
     ),
     Condition(
         ShaftCondition.INPUT_LOST,
-        "an indispensable shaft input is lost",
-        "every indispensable shaft input is there",
+        "a required shaft input is lost",
+        "every required shaft input is there",
         "rules.shaft_word.shaft_word",
         "an input whose reaction is to trip the shaft is unknown, and the shaft is not out of service",
         Alarm.INPUT_LOST,
@@ -289,7 +289,7 @@ SHAFT_CONDITIONS: tuple[Condition[ShaftCondition], ...] = (
     Condition(
         ShaftCondition.REARMED,
         "shaft is rearmed by fresh neutral",
-        "shaft awaits fresh neutral of its lever",
+        "first put the lever in neutral (fresh neutral)",
         "rules.shaft_latches.after_mode",
         "fresh neutral has been held since thrust last ended other than by the lever",
     ),
@@ -405,7 +405,7 @@ SHAFT_CONDITIONS: tuple[Condition[ShaftCondition], ...] = (
     Condition(
         ShaftCondition.TRAILING_OK,
         "gearbox may trail",
-        "gearbox may not trail, or has trailed too long",
+        "this gearbox is not allowed to turn with its engine stopped, or has done so for too long",
         "rules.shaft_word.shaft_word",
         "trailing is allowed and its time is not over",
     ),

@@ -109,7 +109,7 @@ def shaft_timers(
     if precharge_s > lim.precharge_s:
         latches = latches | LATCH_PRECHARGE_FAILED
 
-    # selectors act only when they were seen off since READY: a maintained switch passes nothing
+    # selectors act only when they were seen off since READY: a switch left on does nothing until it has been off
     isolated = state.mode == SHAFT_ISOLATED
     charge_known = known & CHARGE_UNDER_WAY != 0 and known & CHARGE_AT_REST != 0
     if not ready or isolated or not charge_known:

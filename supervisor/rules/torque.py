@@ -321,13 +321,14 @@ def sag(lim: ShaftLimits, state: ShaftState, shaft: ShaftInputs) -> int:
     """0 engine holds its speed of ramp start, 1 it sags: pause, 2 it sags further: back off.
 
     While the lever has just moved its speed of ramp start says nothing, but its idle speed does."""
+    known = shaft.known & ENGINE_SPEED
+    low_rpm = lim.engine_idle_rpm - shaft.engine_speed_rpm
+    # whatever the lever does, an engine is not let down below its idle speed, nor loaded while it is there
+    if known and low_rpm > lim.sag_rpm:
+        return 2
     if state.effort.charge_a <= 0.0:
         return 0
-    if shaft.known & ENGINE_SPEED == 0:
-        return 2
-    # whatever the lever does, a loaded engine is not let down below its idle speed
-    low_rpm = lim.engine_idle_rpm - shaft.engine_speed_rpm
-    if low_rpm > lim.sag_rpm:
+    if not known:
         return 2
     if state.dwells.steady_s < STEADY_S or state.effort.sag_ref_rpm <= 0.0:
         return 1 if low_rpm > 0.5 * lim.sag_rpm else 0

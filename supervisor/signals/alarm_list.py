@@ -45,10 +45,10 @@ def _stopped(number: str, alarm: Alarm) -> AlarmSpec:
 _P = Priority
 ALARM_LIST: tuple[AlarmSpec, ...] = (
     AlarmSpec(Alarm.BOAT_TRIPPED, _P.URGENT, "emergency stop, a fault flag of the bank's monitor, a dead receive path, "
-              "an indispensable input lost, or an own interlock that trips the boat",
+              "a required input lost, or an own interlock that trips the boat",
               "no electric thrust, no charging by the drives", "engines if in a fairway; find the cause, then reset",
               goes="with the reset"),
-    AlarmSpec(Alarm.SHAFT_ISOLATED, _P.URGENT, "drive fault or disobedience, an indispensable input of the shaft lost, "
+    AlarmSpec(Alarm.SHAFT_ISOLATED, _P.URGENT, "drive fault or disobedience, a required input of the shaft lost, "
               "its DC link lost, a failed precharge, belt or coupling lost, a jammed propeller, or an own interlock",
               "no electric thrust or charging on that shaft", "the other shaft or the engine; lever to neutral, reset",
               goes="with the reset"),

@@ -139,7 +139,7 @@ class InputSpec(NamedTuple):
     `low` and `high` bound what is plausible, in `unit`; `guarded` inputs can cause or permit torque and must come in a
     frame with counter and checksum; `default` is the reaction when bad or stale and `floor` the mildest reaction a
     configuration may choose; `if_not_fitted` is the value assumed for a boat that declares the part not fitted, None
-    where the part is indispensable.
+    where the part is required.
     """
 
     name: str

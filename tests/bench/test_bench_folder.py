@@ -15,6 +15,7 @@ from pyarrow import parquet
 from sim.bench import BenchError, Procedure, Recorder, Result, parse_procedure, run_procedure
 from sim.bench.candump import CandumpLog
 from sim.bench.folder import RunFolder, new_folder
+from sim.cli.app import dispatch
 from sim.rig.simulated import SimRig
 
 TEXT = """
@@ -163,7 +164,7 @@ def test_verdict_markdown(made: Made) -> None:
     assert "Safety requirements: SR-01, SR-07" in text
     assert "| **FAIL** |" in text
     table = [line for line in text.splitlines() if line.startswith("| ")]
-    assert all(line.replace("\\|", "").count("|") in (3, 6, 7) for line in table)
+    assert all(line.replace("\\|", "").count("|") in (3, 4, 6, 7) for line in table)
 
 
 def test_pictures_are_pictures(made: Made) -> None:
@@ -204,3 +205,18 @@ def test_a_file_in_the_way(tmp_path: Path) -> None:
         new_folder(tmp_path / "file", "p", "b")
     with pytest.raises(BenchError, match="cannot be made here"):
         new_folder(None, "p", "b", tmp_path / "file")
+
+
+def test_the_verdict_ends_with_the_energy_of_the_run(tmp_path: Path) -> None:
+    """Of a boat that charged from its engine: what came in and where it went, and what is left over."""
+    code = dispatch(["bench", "marsh_tern", "engine_stall", "--no-plot", "--out", str(tmp_path / "run")])
+    assert code == 0
+    text = (tmp_path / "run" / "verdict.md").read_text()
+    table = text[text.index("Energy of the simulated boat") :]
+    assert "| in | engines, at the flywheel |" in table
+    assert "| kept | bank |" in table
+    assert "Fuel: 0." in table
+    energy = json.loads((tmp_path / "run" / "verdict.json").read_text())["energy"]
+    assert energy["bank_gain_wh"] > 30.0
+    assert abs(energy["left_over_pct"]) < 0.1
+    assert energy["fuel_wh"] > 2.0 * energy["engines_wh"]  # a small diesel gives less than half of its fuel's heat

@@ -20,7 +20,10 @@ def complaint(text: str) -> str:
 
 def test_unknown_key_of_the_file() -> None:
     text = complaint('titel = "t"\n[[step]]\nname = "one"\n')
-    assert "p.toml: unknown key 'titel'; did you mean title? allowed: boat, purpose, requirements, step, title" in text
+    assert (
+        "p.toml: unknown key 'titel'; did you mean title? allowed: boat, needs, purpose, requirements, step, title"
+        in text
+    )
     assert "p.toml: key 'title' is missing" in text
 
 

@@ -47,7 +47,7 @@ class TinyRig(Inside):
     def faults(self) -> Mapping[str, str]:
         return {"node_silent": "a node stops sending", "stuck": "a signal keeps its value"}
 
-    def act(self, target: str, value: float | bool | str) -> None:
+    def act(self, target: str, value: float | bool | str) -> str:
         self._event("action", "boat", f"{target} {value}")
         shaft, _, what = target.partition(".")
         if target == "helm.enable" and value == "press":
@@ -59,6 +59,7 @@ class TinyRig(Inside):
             self._lever[shaft] = float(value)
         elif what == "lock":
             raise ValueError(f"{shaft} has no shaft lock")
+        return ""
 
     def set_plant(self, target: str, value: float) -> None:
         if not 0 <= value <= 100:

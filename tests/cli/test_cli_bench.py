@@ -214,7 +214,7 @@ def test_bad_procedures(tmp_path: Path, line: str, words: str) -> None:
 
 def test_procedure_of_another_boat() -> None:
     assert "is written for 'marsh_tern', this boat is 'reed_warbler'" in complaint(
-        thwart("bench", "reed_warbler", "taper")
+        thwart("bench", "reed_warbler", "demo_marsh_tern")
     )
 
 

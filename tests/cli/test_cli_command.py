@@ -57,7 +57,6 @@ def test_version() -> None:
         ("nonsense",),
         ("bench",),
         ("bench", "marsh_tern"),
-        ("demo", "--boat", "ark"),
         ("demo", "--fas"),
         ("check", "a", "b"),
     ],
@@ -66,8 +65,9 @@ def test_wrong_usage_is_status_2(args: tuple[str, ...]) -> None:
     assert "usage: thwart" in complaint(thwart(*args))
 
 
-def test_no_such_boat() -> None:
-    text = complaint(thwart("check", "ark"))
+@pytest.mark.parametrize("args", [("check", "ark"), ("demo", "--boat", "ark")])
+def test_no_such_boat(args: tuple[str, ...]) -> None:
+    text = complaint(thwart(*args))
     assert text.startswith("thwart: ark: no such boat file")
 
 

@@ -170,7 +170,7 @@ def test_an_indispensable_input_must_be_mapped(name: str) -> None:
 def test_an_indispensable_input_of_a_shaft_cannot_be_declared_away(name: str) -> None:
     error = complaint({f"shaft/0/inputs/{name}": ..., "shaft/0/not_fitted": [name]})
     assert error.key == "shaft.port.not_fitted"
-    assert "indispensable" in error.problem
+    assert "required" in error.problem
 
 
 def test_a_part_that_may_be_missing_must_be_declared_missing() -> None:

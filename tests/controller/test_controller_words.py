@@ -79,37 +79,33 @@ class TestCauses:
     def test_lost_inputs_are_named_and_no_others(self) -> None:
         rig = READY()
         rig["helm.emergency_stop"], rig["bank.cell_hot_c"], rig["port.lever.lever_pct"] = None, None, None
-        assert told(rig, EventKind.TRIP) == ["boat: an indispensable input is lost: emergency stop"]
+        assert told(rig, EventKind.TRIP) == ["boat: a required input is lost: emergency stop"]
         rig = READY()
         rig["bank.contactor_closed"], rig["runtime.deadline_ok"] = None, None
         trips = told(rig, EventKind.TRIP)
         assert trips == ["boat: receive path or deadlines failed"]
         rig = READY()
         rig["bank.fault"], rig["helm.disable"] = None, None
-        assert told(rig, EventKind.TRIP) == [
-            "boat: an indispensable input is lost: monitor's fault flag, off push-button"
-        ]
+        assert told(rig, EventKind.TRIP) == ["boat: a required input is lost: monitor's fault flag, off push-button"]
         rig = READY()
         rig["port.drive.link_v"], rig["port.drive.torque_nm"], rig["port.drive.motor_c"] = None, None, None
         assert told(rig, EventKind.TRIP) == [
-            "port: an indispensable shaft input is lost: torque of the drive at the shaft, DC link voltage of the drive"
+            "port: a required shaft input is lost: torque of the drive at the shaft, DC link voltage of the drive"
         ]
 
     def test_by_a_chosen_reaction(self) -> None:
         rig = Rig({"shaft/1/inputs/drive.motor_c/reaction": "trip_boat"}).ready()
         rig["starboard.drive.motor_c"], rig["port.drive.motor_c"] = None, None
-        assert told(rig, EventKind.TRIP) == ["boat: an indispensable input is lost: starboard motor temperature"]
+        assert told(rig, EventKind.TRIP) == ["boat: a required input is lost: starboard motor temperature"]
         rig = Rig({"inputs/bank.cell_min_v/reaction": "trip_shaft"}).ready()
         rig["bank.cell_min_v"], rig["bank.cell_max_v"] = None, None
         assert told(rig, EventKind.TRIP) == [
-            f"{name}: an indispensable shaft input is lost: lowest cell voltage" for name in ("port", "starboard")
+            f"{name}: a required shaft input is lost: lowest cell voltage" for name in ("port", "starboard")
         ]
         rig = Rig({"shaft/1/inputs/drive.motor_c/reaction": "trip_boat"})
         rig["starboard.drive.motor_c"] = None
         rig.run(0.7)
-        assert pressed(rig, "helm.enable") == [
-            "boat: not READY: an indispensable input is lost: starboard motor temperature"
-        ]
+        assert pressed(rig, "helm.enable") == ["boat: not READY: a required input is lost: starboard motor temperature"]
 
     @pytest.mark.parametrize(("key", "name", "text"), [
         ("shaft/1/inputs/lever.lever_pct", "starboard.lever.lever_pct", "starboard lever position"),
@@ -118,12 +114,12 @@ class TestCauses:
     def test_the_first_input_of_the_register_too(self, key: str, name: str, text: str) -> None:
         rig = Rig({f"{key}/reaction": "trip_boat"}).ready()
         rig[name] = None
-        assert told(rig, EventKind.TRIP) == [f"boat: an indispensable input is lost: {text}"]
+        assert told(rig, EventKind.TRIP) == [f"boat: a required input is lost: {text}"]
         rig = Rig({f"{key}/reaction": "trip_shaft"}).ready()
         rig[name] = None
         lost = text.removeprefix("starboard ")
         trips = told(rig, EventKind.TRIP)
-        assert f"starboard: an indispensable shaft input is lost: {lost}" in trips
+        assert f"starboard: a required shaft input is lost: {lost}" in trips
         assert len(trips) == (1 if "shaft" in key else 2)
 
 

@@ -14,7 +14,7 @@ ASKED = {
     "node_silent", "frozen_counter", "bad_crc", "delayed", "duplicated", "reordered", "babbling", "value_stuck",
     "value_drift", "value_out_of_range", "wrong_source", "bus_off", "adapter_unplugged", "receive_overflow",
     "permit_withdrawn", "monitor_fault", "contactor_warning", "drive_fault", "drive_disobeys", "precharge_failure",
-    "engine_stall", "lever_lost", "handset_lost", "clutch_stuck_in_transit", "lock_unproven",
+    "engine_stall", "engine_weak", "lever_lost", "handset_lost", "clutch_stuck_in_transit", "lock_unproven",
     "contact_bounces",
     "belt_broken",
     "belt_slipping",

@@ -9,8 +9,8 @@ import can
 import pytest
 
 from sim.bench.rig import EVENT_KINDS, Rig
-from sim.bench.targets import targets_for
 from sim.rig.simulated import SimRig
+from sim.rig.targets import targets_for
 from supervisor.config import ConfigError, load_config
 from supervisor.config.load import shipped_path
 

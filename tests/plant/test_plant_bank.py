@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from sim.plant.bank import bank_step, ocv, resistance_factor, rested_bank
+from sim.plant.bank import bank_step, ocv, resistance_factor, rested_bank, stored_wh
 
 
 def run_bank(p, b, current_a, seconds, dt_s=1.0, ambient_c=25.0):
@@ -136,28 +136,6 @@ def test_two_rc_model_against_pybamm(tern):
     assert b.soc_pct == pytest.approx(100.0 * float(solution["SoC"](times[-1])), abs=0.02)
 
 
-def stored_wh(p, b):
-    """Energy stored in all cells above empty: integral of the OCV table over charge, by the trapezium rule on its
-    own nodes.
-    """
-
-    def one(soc_pct, capacity_frac):
-        x = soc_pct / 100.0
-        total = 0.0
-        for i in range(len(p.ocv_soc) - 1):
-            a, c = p.ocv_soc[i], p.ocv_soc[i + 1]
-            if x <= a:
-                break
-            end = min(x, c)
-            v_end = p.ocv_v[i] + (end - a) / (c - a) * (p.ocv_v[i + 1] - p.ocv_v[i])
-            total += 0.5 * (p.ocv_v[i] + v_end) * (end - a)
-        return total * p.capacity_as * capacity_frac / 3600.0
-
-    return (
-        (p.cells - 2.0) * one(b.soc_pct, 1.0) + one(b.weak_soc_pct, p.weak_capacity_frac) + one(b.strong_soc_pct, 1.0)
-    )
-
-
 @pytest.mark.parametrize("dt_s", [0.02, 1.0])
 def test_energy_balance_closes(tern, dt_s):
     """In minus out = stored + heat, to 0.1 % of the energy moved; the RC pairs start and end at rest."""
@@ -229,7 +207,34 @@ def test_overcharge_leaves_every_voltage_limit(tern):
     assert b.soc_pct <= 101.0
 
 
-def test_empty_bank_stays_at_zero(tern):
-    b = run_bank(tern.bank, rested_bank(tern.bank, 0.5, 20.0), -300.0, 600.0)
-    assert b.soc_pct == 0.0
-    assert b.terminal_v < 16 * 2.1
+def test_an_empty_bank_has_no_more_to_give(tern):
+    """Driven on, its cells fall to nothing: no energy comes from nowhere."""
+    b = run_bank(tern.bank, rested_bank(tern.bank, 0.5, 20.0), -300.0, 600.0, 0.1)
+    assert b.soc_pct == -1.0
+    assert b.terminal_v < 0.0  # it only takes now: what drives the current pays for it
+    gave = b.discharged_wh
+    further = run_bank(tern.bank, b, -300.0, 600.0, 0.1)
+    assert further.discharged_wh < gave
+
+
+@pytest.mark.parametrize(("soc_pct", "current_a"), [(99.0, 150.0), (1.0, -200.0), (0.5, -300.0), (100.0, 260.0)])
+def test_energy_closes_beyond_full_and_empty(tern, soc_pct, current_a):
+    """Half an hour too long in either direction: what is not stored is heat, what is not there is not given."""
+    p = tern.bank
+    b = rested_bank(p, soc_pct, 20.0)
+    start = stored_wh(p, b)
+    b = run_bank(p, b, current_a, 1800.0, 0.02)
+    moved = b.charged_wh + abs(b.discharged_wh)
+    balance = (b.charged_wh - b.discharged_wh) - (stored_wh(p, b) - start) - b.heat_wh
+    assert moved > 50.0
+    assert abs(balance) < 0.001 * moved
+
+
+def test_what_a_bank_stores_is_the_area_under_its_voltage(tern):
+    """By numpy's trapezium rule; a cell of each kind weighs as many as there are."""
+    p = tern.bank
+    soc = np.linspace(0.0, 63.0, 20_001)
+    volts = [ocv(p, one) for one in soc]
+    cell_wh = float(np.trapezoid(volts, soc)) / 100.0 * p.capacity_as / 3600.0
+    even = rested_bank(p, 63.0, 20.0)._replace(weak_soc_pct=63.0, strong_soc_pct=63.0)
+    assert stored_wh(p, even) == pytest.approx((p.cells - 1.0 + p.weak_capacity_frac) * cell_wh, rel=1e-6)

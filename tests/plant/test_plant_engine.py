@@ -55,6 +55,22 @@ def test_crank_fire_and_idle(tern):
     assert e.fuel_l_h == 0.0
 
 
+def test_a_cold_engine_cranks_longer(tern):
+    """Three times as long at -10 degC as at 20 degC (own choice), and with more friction."""
+    p = tern.shafts[0].engine
+
+    def fires_after_s(temperature_c):
+        e, time_s = initial_state(tern, temperature_c=temperature_c).shafts[0].engine, 0.0
+        while not e.running:
+            e, time_s = dynamometer(p, e, 0.02, start=1, dt_s=0.02), time_s + 0.02
+            assert time_s < 10.0
+        return time_s
+
+    warm, mild, cold = fires_after_s(60.0), fires_after_s(20.0), fires_after_s(-10.0)
+    assert warm <= mild < cold
+    assert cold > 2.4 * mild
+
+
 def test_starter_released_too_early_does_not_start(tern):
     p = tern.shafts[0].engine
     e = dynamometer(p, initial_state(tern).shafts[0].engine, 0.5, start=1)

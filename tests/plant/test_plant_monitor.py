@@ -80,6 +80,17 @@ def test_charge_permit_has_hysteresis(tern):
     assert seen == [1, 1, 0, 0, 0, 1, 1]
 
 
+@pytest.mark.parametrize(("away_c", "between_c", "back_c"), [(0.0, 1.0, 2.0), (45.0, 44.0, 43.0)], ids=["cold", "hot"])
+def test_charge_permit_has_hysteresis_in_temperature(tern, away_c, between_c, back_c):
+    """A cell at its limit does not let the permit chatter: it comes back 2 K away from it."""
+    m, bank = at(tern, 50.0)
+    seen = []
+    for cells_c in (20.0, away_c, between_c, back_c):
+        m = monitor_step(tern.monitor, m, bank._replace(core_c=cells_c, edge_c=cells_c), 0.02)
+        seen.append(m.charge_permit)
+    assert seen == [1, 0, 0, 1]
+
+
 def test_discharge_permit_has_hysteresis(tern):
     monitor, bank = at(tern)
     seen = []

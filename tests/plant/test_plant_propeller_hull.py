@@ -342,3 +342,10 @@ def test_harvest_in_the_step_is_the_steady_harvest(tern, order):
 
 def test_friction_holds_a_propeller_at_low_speed(tern):
     assert free_wheel_rpm(tern, tern.shafts[0], 0.3) == 0.0
+
+
+def test_resistance_never_falls_with_speed(tern, warbler):
+    """Up to the end of the table, far beyond the series' last Froude number."""
+    for boat in (tern, warbler):
+        table = boat.hull.resistance_n
+        assert all(after >= before for before, after in pairwise(table))

@@ -46,6 +46,7 @@ TORQUE = {
     "sag reference follows the sag": Edit(_S, "if state.effort.charge_a <= 0.0 or state.dwells.steady_s < STEADY_S:", "if state.effort.charge_a >= 0.0:"),
     "backing off ends at the limit": Edit(_S, "charge_a = charge_a - lim.charge_fall_a_per_s * ramp_s", "charge_a = charge_a - 0.1 * lim.charge_fall_a_per_s * ramp_s"),
     "sag acts while the throttle moves": Edit("rules.torque.sag", "if state.dwells.steady_s < STEADY_S or ", "if "),
+    "charging begins below idle speed": Edit("rules.torque.sag", "if known and low_rpm > lim.sag_rpm:", "if state.effort.charge_a > 0.0 and known and low_rpm > lim.sag_rpm:"),
     "current rises in a sag": Edit(_S, "elif sagging == 0 and limit_a > charge_a:", "elif limit_a > charge_a:"),
     "soft start by the whole of a late tick": Edit("rules.torque.soft_start_a", "ramp_length(dt_s)", "dt_s"),
     "soft start reckons without efficiency": Edit("rules.torque.soft_start_a", "lim.charge_rise_a_per_s * lim.efficiency * ", "lim.charge_rise_a_per_s * "),

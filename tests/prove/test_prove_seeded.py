@@ -36,6 +36,7 @@ RARE = {
 """Defects of the sample that five hundred steps of each stream do not reach; the campaign gives them more."""
 
 UNSEEN = {
+    "the clutch's contact may not bounce",
     "a third pause is one like the others",
     "reset does not reach the shafts",
     "a slow source takes its share",

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from replay_recorded import record
 
-from sim.bench.rig import Value
+from sim.faults.base import Value
 from sim.replay.rules import RuleReport
 from sim.replay.session import Options, Session
 from sim.replay.short import short_lines

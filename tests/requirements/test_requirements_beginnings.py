@@ -17,7 +17,7 @@ from supervisor.config import load_config
 from supervisor.controller import freeze
 
 PROCEDURES = Path(__file__).resolve().parents[2] / "configs" / "procedures"
-SHOWN = ("demo_reed_warbler", "engine_stall", "handset", "lock_and_clutch", "lost_lever", "trip_and_reset")
+SHOWN = ("demo", "engine_stall", "handset", "lock_and_clutch", "lost_lever", "trip_and_reset")
 WINDOW = 450
 """Records judged from each beginning: 9 s."""
 
@@ -25,8 +25,8 @@ WINDOW = 450
 @cache
 def recorded(name: str) -> tuple[str, tuple[Record, ...]]:
     """The boat of a shipped procedure, and every tick of a run of it."""
-    procedure = load_procedure(PROCEDURES / f"{name}.toml")
-    boat = procedure.boat or "marsh_tern"
+    boat = "reed_warbler" if name == "demo" else "marsh_tern"
+    procedure = load_procedure(PROCEDURES / f"{name}.toml", load_config(boat))
     rig = SimRig(boat)
     records: list[Record] = []
 

@@ -47,7 +47,7 @@ class TestWord:
         others = sum(1 << n for n in range(28) if n not in (19, 13, 12))
         assert word(GOOD._replace(on=others)) == 0
         unknown = GOOD._replace(known=ALL_BOAT & ~(1 << contact), on=on)
-        assert word(unknown) == 8, "an indispensable contact that is unknown is lost, not on"
+        assert word(unknown) == 8, "a required contact that is unknown is lost, not on"
 
     @pytest.mark.sr("SR-03")
     @pytest.mark.parametrize("contact", [26, 27])

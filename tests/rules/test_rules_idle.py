@@ -50,7 +50,7 @@ def test_a_stuck_acknowledge_button_does_not_keep_the_drives_live() -> None:
     rig = READY()
     rig["helm.acknowledge"] = True
     idle(rig, 905.0)
-    rig.expect("a maintained switch passes nothing", "boat", "STANDBY")
+    rig.expect("a switch left on does nothing until it has been off", "boat", "STANDBY")
 
 
 @pytest.mark.parametrize("what", ["propel", "generate", "harvest"])

@@ -295,7 +295,7 @@ class TestHarvest(StartSuite):
 @pytest.mark.sr("SR-46")
 @pytest.mark.parametrize("selector", ["charge_under_way", "charge_at_rest", "harvest"])
 class TestSelectors:
-    """A maintained switch passes nothing: a selector acts when it was seen off since READY."""
+    """A switch left on does nothing: a selector acts when it was seen off since READY."""
 
     def set_up(self, rig: Rig, selector: str) -> None:
         if selector == "harvest":

@@ -228,7 +228,10 @@ class TestAlarm:
         rig.run(1.0)
         assert rig.alarms() & OWN, "good again, and not acknowledged"
         assert rig.controller.shaft_modes == (ShaftMode.REST, ShaftMode.REST), "the lever stands ahead: no path back"
-        assert "; ".join(rig.controller.explain("port", "PROPEL")[0].words) == "shaft awaits fresh neutral of its lever"
+        assert (
+            "; ".join(rig.controller.explain("port", "PROPEL")[0].words)
+            == "first put the lever in neutral (fresh neutral)"
+        )
         rig.press("helm.acknowledge")
         rig.run(0.1)
         assert not rig.alarms() & OWN

@@ -43,7 +43,7 @@ def test_a_procedure_catches(defect: defects.Defect, monkeypatch: pytest.MonkeyP
     defect.seed(monkeypatch)
     rig = SimRig("marsh_tern")
     try:
-        procedure = load_procedure(shipped_path(f"procedures/{defect.procedure}.toml"))
+        procedure = load_procedure(shipped_path(f"procedures/{defect.procedure}.toml"), rig.config)
         result = run_procedure(rig, procedure, NullSink(), stop_at_first=True)
     finally:
         rig.close()

@@ -90,46 +90,42 @@ def _trace(params: PlantParams, state: PlantState, inputs: PlantInputs, seconds:
 
 
 def manoeuvres(figure: Any, params: PlantParams, config: PlantConfig) -> None:
-    """Start, idle, ahead; crash stop; a generator loaded onto an idling engine until it stalls."""
-    axes = figure.subplots(1, 3)
+    """Start, idle, ahead; crash stop; the fitted drive loaded onto a weak engine at idle until it stalls."""
+    upper, lower = figure.subplots(2, 3, sharex="col")
     states = _trace(params, initial_state(params), _orders(params, engine_start=1), 1.6)
     states += _trace(params, states[-1], _orders(params), 2.0)
     states += _trace(params, states[-1], _orders(params, gear_order=1), 4.0)
-    axes[0].plot([s.time_s for s in states], [s.shafts[0].engine.speed_rpm for s in states], label="engine")
-    axes[0].plot([s.time_s for s in states], [s.shafts[0].line.propeller_rpm for s in states], label="propeller")
-    axes[0].set(title="crank, fire, idle, gear ahead", xlabel="s", ylabel="rpm")
+    times = [s.time_s for s in states]
+    upper[0].plot(times, [s.shafts[0].engine.speed_rpm for s in states], label="engine")
+    upper[0].plot(times, [s.shafts[0].line.propeller_rpm for s in states], label="propeller")
+    upper[0].set(title="crank, fire, idle, gear ahead", ylabel="rpm")
+    lower[0].plot(times, [s.shafts[0].engine.torque_nm for s in states], label="engine")
+    lower[0].set(xlabel="s", ylabel="N m")
     running = run(params, states[-1], _orders(params, gear_order=1, throttle_frac=0.5), 120.0, 0.05)
     stop = _trace(params, running, _orders(params, gear_order=-1, throttle_frac=0.6), 25.0)
-    start = stop[0].time_s
-    axes[1].plot([s.time_s - start for s in stop], [s.boat_speed_kn for s in stop], label="boat, kn")
-    axes[1].plot(
-        [s.time_s - start for s in stop],
-        [s.shafts[0].line.propeller_rpm / 100.0 for s in stop],
-        label="propeller, rpm / 100",
-    )
-    axes[1].plot(
-        [s.time_s - start for s in stop],
-        [s.shafts[0].line.propeller_thrust_n / 1000.0 for s in stop],
-        label="thrust, kN a shaft",
-    )
-    axes[1].axhline(0.0, color="0.5", lw=0.6)
-    axes[1].set(title="crash stop from half throttle", xlabel="s")
+    times = [s.time_s - stop[0].time_s for s in stop]
+    upper[1].plot(times, [s.boat_speed_kn for s in stop], label="boat")
+    upper[1].set(title="crash stop", ylabel="kn")
+    lower[1].plot(times, [s.shafts[0].line.propeller_thrust_n / 1000.0 for s in stop], label="thrust of a shaft")
+    lower[1].set(xlabel="s", ylabel="kN")
     idle = run(params, states[-1], _orders(params, gear_order=1, precharge=1, hard_enable=1), 5.0)
-    heavy = params._replace(
-        shafts=tuple(s._replace(drive=s.drive._replace(max_torque_nm=260.0)) for s in params.shafts)
+    most_nm = params.shafts[0].drive.max_torque_nm
+    over = _orders(
+        params, gear_order=1, precharge=1, hard_enable=1, drive_enable=1, torque_order_nm=-most_nm, engine_frac=0.4
     )
-    over = _orders(params, gear_order=1, precharge=1, hard_enable=1, drive_enable=1, torque_order_nm=-250.0)
-    stall = _trace(heavy, idle, over, 2.0)
+    stall = _trace(params, idle, over, 2.0)
     start = stall[0].time_s
-    axes[2].plot([s.time_s - start for s in stall], [s.shafts[0].engine.speed_rpm for s in stall], label="engine, rpm")
-    axes[2].plot(
-        [s.time_s - start for s in stall], [-s.shafts[0].drive.torque_nm for s in stall], label="charging torque, N m"
-    )
+    times = [s.time_s - start for s in stall]
+    upper[2].plot(times, [s.shafts[0].engine.speed_rpm for s in stall], label="engine")
+    upper[2].set(title="drive on a 40 % engine", ylabel="rpm")
+    lower[2].plot(times, [-s.shafts[0].drive.torque_nm for s in stall], label="charging torque")
+    lower[2].set(xlabel="s", ylabel="N m")
     dead = [s.time_s - start for s in stall if s.shafts[0].engine.stalled == 1]
-    if dead:
-        axes[2].axvline(dead[0], color="tab:red", lw=0.8, label="stalled")
-    axes[2].set(title="charging stalls the idle", xlabel="s")
-    for ax in axes:
+    for ax in (upper[2], lower[2]):
+        if dead:
+            ax.axvline(dead[0], color="tab:red", lw=0.8, label="stalled")
+    for ax in (*upper, *lower):
+        ax.axhline(0.0, color="0.5", lw=0.6)
         ax.grid(alpha=0.3)
         ax.legend(fontsize=8)
 

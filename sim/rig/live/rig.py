@@ -11,14 +11,12 @@ from pathlib import Path
 import can
 
 from sim.errors import BenchError
-from sim.faults import CATALOGUE
-from sim.nodes.own import kinds_of
+from sim.faults.base import Value
 from sim.requirements import Record
 from sim.requirements.grain import Order, grain_of_orders, too_coarse
 from sim.requirements.needs import heard
 from sim.requirements.over_a_bus import BusEvaluator, Way
-from sim.rig.actions import Value, shown
-from sim.rig.jumps import jump_targets
+from sim.rig.energy import Energy
 from sim.rig.live.reported import Reported
 from sim.rig.live.stand_in import StandIn
 from sim.rig.reasons import RigEvent
@@ -52,8 +50,8 @@ class LiveRig:
         self._clock = RealClock()
         self.stand_in = StandIn(config, file, nodes, settings, Adapters(settle_s), self._clock.now_s(), soc_pct)
         self.boat = config.boat.name
-        self.shafts: Sequence[str] = self.stand_in.boat_map.shaft_names
-        self.interlocks = kinds_of(self.stand_in.boat_map)
+        self.shafts: Sequence[str] = self.stand_in.shafts
+        self.interlocks = self.stand_in.interlocks
         self.buses: Sequence[str] = tuple(config.buses)
         self.tick_s = self.stand_in.tick_s
         self._device_tick_s = config.boat.tick_s
@@ -61,7 +59,7 @@ class LiveRig:
         own = {f"interlock.{name}" for name in self.interlocks}
         words = {words for entry in config.interlock for words in (entry.good, entry.bad)}
         self.unseen = self.reported.unseen | own | words
-        self.events: list[RigEvent] = []
+        self.events = self.stand_in.events
         self.on_frame: Callable[[float, can.Message, str], None] | None = None
         self._snapshot = Snapshot(self.shafts, self.interlocks)
         self._loop = Loop(self.stand_in.tick, self.tick_s, self._clock)
@@ -72,7 +70,7 @@ class LiveRig:
             self.stand_in.table.set_contact(contact, True)
         self._problems: dict[str, str] = {}
         self._boat = freeze(config)
-        self._config = config
+        self.config = config
         self._records: list[Record] = []
         self._ticks = 0
         self.evaluator()  # what it finds out is kept: the next is made in no time, while frames must go on coming
@@ -141,18 +139,13 @@ class LiveRig:
 
     # ---- the operator's hands
 
-    def act(self, target: str, value: Value) -> None:
-        """An operator action. Raises ValueError if it cannot be done."""
-        refusal = self.stand_in.act(target, value)
-        subject = target.partition(".")[0]
-        subject = subject if subject in self.shafts else "boat"
-        self._tell("action", subject, f"{target} = {shown(value)}")
-        if refusal:
-            self._tell("refusal", subject, refusal)
+    def act(self, target: str, value: Value) -> str:
+        """An operator action. Returns "" or why nothing happens. Raises ValueError if it cannot be done."""
+        return self.stand_in.act(target, value)
 
     def plant_targets(self) -> Sequence[str]:
         """What `set_plant` may set."""
-        return jump_targets(self.shafts)
+        return self.stand_in.plant_targets()
 
     def set_plant(self, target: str, value: float) -> None:
         """Make the simulated boat jump. Raises ValueError if it cannot."""
@@ -164,31 +157,28 @@ class LiveRig:
 
     def inject(self, fault: str, target: str, **params: Value) -> None:
         """Start a fault of the catalogue. Raises ValueError naming what is allowed."""
-        self.stand_in.inject(fault, target, params)
-        given = "".join(f", {key} {shown(value)}" for key, value in params.items())
-        self._tell("fault", target, f"{fault}: {CATALOGUE[fault].words}{given}")
+        self.stand_in.inject(fault, target, **params)
 
     def clear(self, fault: str, target: str) -> None:
         """End a fault. Raises ValueError if it is not there."""
         self.stand_in.clear(fault, target)
-        self._tell("fault", target, f"{fault} ended")
 
     # ---- looking
 
     def signals(self) -> Mapping[str, float | str]:
         """The truth of the simulated boat, what is on the bus (`seen_...`), and what the device says it decided."""
         says = self.reported.decided(self.now_s)
-        return self._snapshot.take(self.stand_in.plant, says, self.stand_in.table, self.now_s)
+        return self._snapshot.take(self.stand_in.plant, self.stand_in.panel, says, self.stand_in.table, self.now_s)
 
     def evaluator(self) -> BusEvaluator:
         """A fresh evaluator for what is heard of the device from now on."""
-        outputs = heard(self._config, self.reported.outputs)
+        outputs = heard(self.config, self.reported.outputs)
         boat_map, boat = self.stand_in.boat_map, self._boat
         orders = [Order(row.level, row.spec.name, abs(row.signal.scale)) for row in boat_map.outputs]
         grain = grain_of_orders(boat_map, boat, self._device_tick_s, orders)
         slack_s, alarms_s = self.slack_s("signal"), self.reported.alarm_period_s
         way = Way(outputs, slack_s, alarms_s, grain, too_coarse(boat, grain))
-        return BusEvaluator(self._boat, self.shafts, self._config.interlock, way)
+        return BusEvaluator(self._boat, self.shafts, self.config.interlock, way)
 
     def records(self) -> list[Record]:
         """Ticks of the device that have ended since the last call, each with the inputs that were on the bus when it
@@ -208,6 +198,14 @@ class LiveRig:
             return self._device_tick_s + self.tick_s
         ways_s = 2.0 * self._device_tick_s + 2.0 * self.tick_s
         return ways_s + (self.reported.alarm_period_s if event in ("alarm", "gone", "") else 0.0)
+
+    def begin_audit(self) -> None:
+        """Add up the energies of the simulated boat from now on."""
+        self.stand_in.begin_audit()
+
+    def energy(self) -> Energy | None:
+        """The energy balance of the simulated boat since then."""
+        return self.stand_in.energy()
 
     def remarks(self) -> Sequence[str]:
         """How good the bench itself was, for the evidence."""
@@ -230,6 +228,3 @@ class LiveRig:
             self._collecting = False
             self._collector.__exit__(None, None, None)
         self.stand_in.close()
-
-    def _tell(self, kind: str, subject: str, text: str) -> None:
-        self.events.append(RigEvent(self.now_s, kind, subject, text))

@@ -11,18 +11,12 @@ from pathlib import Path
 import can
 
 from sim.errors import BenchError
-from sim.faults import CATALOGUE, Fault, Sent, make_fault
-from sim.nodes.build import build_nodes, new_panel
-from sim.nodes.coupling import plant_inputs
-from sim.nodes.machinery import Nodes
+from sim.faults import CATALOGUE
 from sim.nodes.node import Node
-from sim.nodes.plant_file import plant_of
 from sim.nodes.wire import Wires
-from sim.plant import PlantState, initial_state, step
-from sim.rig.actions import Actions, Value
-from sim.rig.jumps import jump
+from sim.rig.boat import SimulatedBoat
 from sim.rig.live.follow import Follower
-from supervisor.bus import BusPort, InputTable, compile_boat
+from supervisor.bus import BusPort, InputTable
 from supervisor.bus.port import BusSetting
 from supervisor.config import BoatConfig
 from supervisor.runtime.adapters import Adapters
@@ -34,7 +28,7 @@ MOST_STEPS = 5
 """Steps of the boat in one tick at most, after a late one."""
 
 
-class StandIn:
+class StandIn(SimulatedBoat):
     """The chosen nodes of one boat. `tick(now_s)` every `tick_s`; times are monotonic."""
 
     def __init__(
@@ -42,26 +36,15 @@ class StandIn:
         adapters: Adapters, now_s: float, soc_pct: float = 70.0,
     ) -> None:  # fmt: skip
         """Raises ConfigError for a boat that cannot be simulated, BenchError for a node that it does not have."""
-        self.params = plant_of(config, file)
-        self.plant: PlantState = initial_state(self.params, soc_pct)
-        self.config = config
-        self.boat_map = compile_boat(config, file)
+        # at twice the supervisor's rate: what is sent is never a whole tick late
+        super().__init__(config, file, tick_s=config.boat.tick_s / 2, soc_pct=soc_pct, seed=0)
         self.table = InputTable(self.boat_map)
-        self.tick_s = config.boat.tick_s / 2  # twice the supervisor's rate: what is sent is never a whole tick late
-        self.bitrates: Mapping[str, int] = {name: setting.bitrate for name, setting in settings.items()}
-        self.panel = new_panel(self.boat_map, config.boat.handset_id)
-        self.nodes: Nodes = build_nodes(self.boat_map, self.panel, seed=0)
+        self.bitrates = {name: setting.bitrate for name, setting in settings.items()}
         self.chosen = frozenset(choose(chosen, self.nodes.all))
         self._senders = tuple(node for name, node in self.nodes.all.items() if name in self.chosen)
         self.buses = frozenset(sender.bus for node in self._senders for sender in node.senders)
         self.port = BusPort(settings, essential=self.buses, opener=adapters.open)
         self._follower = Follower(config, self.params, self.panel, self.chosen)
-        self._faults: dict[tuple[str, str], Fault] = {}
-        absent = {(level, spec.name) for level, spec in self.boat_map.absent}
-        self._actions = Actions(
-            self.nodes, self.boat_map.shaft_names, lambda level, name: (level, name) not in absent,
-            lambda _level, what: f"no permit for {what} is heard from the supervisor",
-        )  # fmt: skip
         self.on_frame: FrameSink | None = None
         self.wires = Wires(config.buses, config.boat.name)  # last: what is refused above leaves no bus open
         self._start_s = now_s
@@ -69,6 +52,11 @@ class StandIn:
         self.time_s = 0.0
         """Time of the last tick since the start, s."""
         self.sent = 0
+
+    @property
+    def now_s(self) -> float:
+        """Time of the last tick, s."""
+        return self.time_s
 
     def tick(self, now_s: float) -> None:
         """Hear what came, move the boat, send what is due."""
@@ -85,10 +73,7 @@ class StandIn:
                 sink(time_s, message, bus, False)
         self.plant = self._follower.look(self.plant, *self.table.snapshot(time_s), time_s)
         self._move(time_s)
-        plant = self.plant
-        frames = [Sent(node.name, bus, message) for node in self._senders for bus, message in node.step(time_s, plant)]
-        for fault in tuple(self._faults.values()):
-            frames = fault.frames(time_s, frames)
+        frames = self._frames(time_s, self._senders)
         sent = self.port.send([(bus, message) for _, bus, message in frames], now_s)
         self.sent += len(sent)
         if sink is not None:
@@ -100,52 +85,20 @@ class StandIn:
         due = int(time_s / self.tick_s) - self._steps
         self._steps += due
         for _ in range(min(due, MOST_STEPS)):
-            inputs = self._follower.drives(plant_inputs(self.nodes, self.plant, time_s))
-            for fault in self._faults.values():
-                inputs = fault.inputs(time_s, inputs)
-            self.plant = step(self.params, self.plant, inputs, self.tick_s)
-            for fault in self._faults.values():
-                self.plant = fault.state(time_s, self.plant)
+            self._advance(time_s, self._follower.drives)
 
-    # ---- the operator's hands
+    def _missing_permit(self, shaft: int, what: str) -> str:
+        return f"no permit for {what} is heard from the supervisor"
 
-    def act(self, target: str, value: Value) -> str:
-        """An operator action. Returns "" or why nothing happens. Raises ValueError for what cannot be done."""
-        return self._actions.act(target, value, self.time_s)
-
-    def set_plant(self, target: str, value: float) -> None:
-        """Make the simulated boat jump. Raises ValueError if it cannot."""
-        self.plant = jump(self.params, self.plant, self.panel, self.boat_map.shaft_names, target, value)
-
-    def faults(self) -> Mapping[str, str]:
-        """Fault name -> what it does: those that can be made from this end of the bus."""
-        return {name: entry.words for name, entry in CATALOGUE.items() if not _of_other_adapter(name)}
-
-    def inject(self, fault: str, target: str, params: Mapping[str, Value]) -> None:
-        """Start a fault of the catalogue. Raises ValueError naming what is allowed."""
-        if fault in CATALOGUE and _of_other_adapter(fault):
-            raise ValueError(f"{fault} is a fault of the supervisor's own adapter: pull its plug, or short its bus")
-        if (fault, target) in self._faults:
-            raise ValueError(f"{fault} on {target} is there already; clear it first")
-        made = make_fault(fault, target, params)
-        made.start(self, self.time_s)
-        self._faults[fault, target] = made
-
-    def clear(self, fault: str, target: str) -> None:
-        """End a fault. Raises ValueError if it is not there."""
-        found = self._faults.pop((fault, target), None)
-        if found is None:
-            raise ValueError(f"there is no {fault} on {target} to clear")
-        found.stop(self, self.time_s)
+    def _impossible(self, fault: str) -> str:
+        if CATALOGUE[fault].targets != "bus" or fault == "babbling":
+            return ""
+        return f"{fault} is a fault of the supervisor's own adapter: pull its plug, or short its bus"
 
     def close(self) -> None:
         """Release the adapters."""
         self.port.close()
         self.wires.close()
-
-
-def _of_other_adapter(fault: str) -> bool:
-    return CATALOGUE[fault].targets == "bus" and fault != "babbling"
 
 
 def choose(wanted: Sequence[str], nodes: Mapping[str, Node]) -> list[str]:

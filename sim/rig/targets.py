@@ -1,9 +1,9 @@
-"""What an operator can do: the catalogue of `do` targets and the values each takes."""
+"""What an operator can do: the catalogue of `do` targets and the values each takes. Written nowhere else."""
 
 from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
-from sim.bench.rig import Value
+from sim.faults.base import Value
 from sim.nodes.own import OwnKind
 
 
