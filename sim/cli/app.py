@@ -15,6 +15,7 @@ VERBS = (
     "sim.cli.demo",
     "sim.cli.bench",
     "sim.cli.check",
+    "sim.cli.new",
     "sim.cli.run",
     "sim.cli.stand_in",
     "sim.cli.log",
@@ -31,6 +32,7 @@ Supervisory control of charging and discharging for parallel hybrid boat drives,
 
 First steps:
   thwart demo                      see it work on a simulated boat, nothing attached
+  thwart new my_boat               the files of your own boat, from its ratings
   thwart check my_boat.toml        limits against ratings
   thwart bench my_boat.toml test.toml   run a written test procedure
 """
