@@ -52,8 +52,8 @@ def bind(procedure: Procedure, rig: Rig, file: str = "procedure") -> list[BoundS
         raise BenchError(
             f"{file}: key 'boat': the procedure is written for {procedure.boat!r}, this boat is {rig.boat!r}"
         )
-    config = getattr(rig, "config", None)
-    lacks = [] if config is None else [need for need in procedure.needs if not _has(config, need)]
+    config = getattr(rig, "config", None)  # a rig without a boat file is taken to have all
+    lacks = [] if config is None else [need for need in procedure.needs if not has(config, need)]
     if lacks:
         raise BenchError(
             f"{file}: key 'needs': the procedure needs {', '.join(lacks)}, and {rig.boat!r} has none fitted"
@@ -71,14 +71,17 @@ def bind(procedure: Procedure, rig: Rig, file: str = "procedure") -> list[BoundS
     return steps
 
 
-def _has(config: BoatConfig, need: Need) -> bool:
+_SELECTORS: Mapping[str, str] = {
+    "stop and lock": "shaft.stop_and_lock",
+    "harvest": "shaft.harvest",
+    "charging under way": "shaft.charge_under_way",
+    "charging at rest": "shaft.charge_at_rest",
+}
+
+
+def has(config: BoatConfig, need: Need) -> bool:
     """Whether every shaft of the boat, or the boat itself, has what a procedure needs."""
     shafts = config.shaft
-    inputs = {
-        "stop and lock": "shaft.stop_and_lock",
-        "harvest": "shaft.harvest",
-        "charging at rest": "shaft.charge_at_rest",
-    }
     if need == "handset":
         return "handset.held" not in config.not_fitted
     if need == "two shafts":
@@ -87,7 +90,7 @@ def _has(config: BoatConfig, need: Need) -> bool:
         return all(shaft.clutch.fitted for shaft in shafts)
     if need == "shaft lock":
         return all(shaft.lock.fitted for shaft in shafts)
-    return all(inputs[need] not in shaft.not_fitted for shaft in shafts)
+    return all(_SELECTORS[need] not in shaft.not_fitted for shaft in shafts)
 
 
 class _Binder:

@@ -36,10 +36,10 @@ def is_formula(text: str) -> bool:
 
 
 def reckoned(data: Mapping[str, Any], config: BoatConfig | None, file: str) -> dict[str, Any]:
-    """A procedure file's content with its formulas as numbers of this boat; without one, as they stand.
+    """A procedure file's content with its formulas as numbers of this boat.
 
-    Raises BenchError with all complaints: a name that the boat file does not have, a formula that cannot be read or
-    comes to no number, one that differs between the shafts it stands for.
+    Raises BenchError with all complaints: a formula without a boat to reckon it for, a name that the boat file does
+    not have, a formula that cannot be read or comes to no number, one that differs between the shafts it stands for.
     """
     complaints: list[str] = []
     steps = data.get("step")
@@ -98,12 +98,13 @@ class _Reckoner:
 
 
 def _meant(config: BoatConfig, about: str) -> Sequence[int]:
-    """The shafts that a signal or target is about; all where it names none."""
+    """The shafts that a signal or target is about; all where it names none. Never empty: on a boat without shafts there
+    is still a formula to be complained of."""
     first = about.partition(".")[0]
     names = [shaft.name for shaft in config.shaft]
     if first in names:
         return [names.index(first)]
-    every = range(len(names))
+    every = range(max(1, len(names)))
     return {"first": every[:1], "others": every[1:] or every}.get(first, every)
 
 
@@ -134,7 +135,7 @@ def _reckon(node: ast.expr, config: BoatConfig, shaft: int) -> float:
         values = [_reckon(one, config, shaft) for one in node.args]
         if not values:
             raise ValueError(f"{node.func.id}() of nothing")
-        return _CALLS[node.func.id](*values, values[0])
+        return _CALLS[node.func.id](*values, values[0])  # of one number too
     if isinstance(node, ast.Attribute):
         return _named(ast.unparse(node), config, shaft)
     raise ValueError("cannot be read; write names, numbers, + - * / and brackets")

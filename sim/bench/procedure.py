@@ -17,7 +17,11 @@ SecondsFromZero = Annotated[float, Field(ge=0, le=86400)]
 Value = bool | float | str
 
 
-Need = Literal["handset", "shaft clutch", "shaft lock", "stop and lock", "harvest", "charging at rest", "two shafts"]
+Need = Literal[
+    "handset", "shaft clutch", "shaft lock", "stop and lock", "harvest", "charging under way", "charging at rest",
+    "two shafts",
+]  # fmt: skip
+"""What a procedure may need of a boat."""
 
 
 class Strict(BaseModel):

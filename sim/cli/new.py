@@ -107,6 +107,8 @@ def _ratings(args: argparse.Namespace, base: Ratings, ask: Callable[..., float] 
         else:
             option = "--" + one.field.replace("_", "-")
             raise BenchError(f"{option} {given:g} is not allowed: {one.low:g} to {one.high:g} {one.unit}".rstrip())
+        if one.field == "cells" and value != round(value):
+            raise BenchError(f"--cells {value:g} is not allowed: cells are counted")
         found[one.field] = value
     return Ratings(**{**found, "cells": round(found["cells"])})
 
@@ -126,7 +128,10 @@ def _default(field: str, found: dict[str, float], base: Ratings) -> float:
 def _ask(text: str, unit: str, default: float, low: float, high: float) -> float:
     """A number from the person at the terminal; asked again until it is one."""
     while True:
-        said = input(f"{text}{', ' + unit if unit else ''} [{default:g}]: ").strip()
+        try:
+            said = input(f"{text}{', ' + unit if unit else ''} [{default:g}]: ").strip()
+        except EOFError:
+            raise BenchError("no answer, nothing is written. Give the ratings as options, or answer") from None
         if not said:
             return default
         try:

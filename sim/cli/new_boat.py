@@ -1,7 +1,8 @@
 """A boat file and its simulated boat from the ratings of a boat: a shipped one, with its numbers scaled.
 
-What is asked for is taken as it is said. All else is scaled from the shipped boat by the laws named beside it: a start
-that holds together, to be replaced number by number by data sheets. Comments and wiring of the shipped file stay.
+What is asked for is taken as it is said. All else is scaled from the shipped boat in simple proportion, with margins of
+our own: a start that holds together, to be replaced number by number by data sheets. Comments and wiring of the shipped
+file stay.
 """
 
 import math
@@ -10,6 +11,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from sim.bench.toml_text import toml
+from sim.plant.building import build_params
+from sim.plant.drive import loss
 from sim.plant.loading import load_config as load_plant
 from sim.plant.schema import PlantConfig
 from supervisor.config import BoatConfig, load_config, shipped_path
@@ -55,13 +59,13 @@ def ratings_of(shafts: int) -> Ratings:
 
 def boat_text(name: str, title: str, r: Ratings) -> str:
     """The boat file."""
-    config, _ = _base(r.shafts)
+    config, plant = _base(r.shafts)
     base = shipped_path(f"{config.boat.name}.toml").read_text(encoding="utf-8")
     text = re.sub(r"\A#.*\n(#.*\n)*", f"# {name}: ratings as entered; all else scaled from a demonstration boat.\n"
                   "# Go through it with your data sheets; `thwart check` compares.\n", base)  # fmt: skip
     text = text.replace(f"{config.boat.name}_private", f"{name}_private")
     text = text.replace(f"{config.boat.name}_backbone", f"{name}_backbone")
-    return edited(text, _boat_edits(name, title, r, config))
+    return edited(text, _boat_edits(name, title, r, config, plant))
 
 
 def plant_text(name: str, r: Ratings) -> str:
@@ -101,14 +105,10 @@ def _has(text: str, header: str, key: str) -> bool:
 
 
 def _toml(value: Any) -> str:
-    if isinstance(value, str):
-        return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    """Four digits are more than was entered."""
     if isinstance(value, list):
         return "[" + ", ".join(_toml(one) for one in value) + "]"
-    if isinstance(value, int):
-        return str(value)
-    rounded = float(f"{value:.4g}")
-    return repr(rounded)
+    return toml(float(f"{value:.4g}") if isinstance(value, float) else value)
 
 
 def _base(shafts: int) -> tuple[BoatConfig, PlantConfig]:
@@ -122,7 +122,7 @@ def _plant_path(config: BoatConfig) -> Path:
     return shipped_path(config.simulation.plant)
 
 
-def _boat_edits(name: str, title: str, r: Ratings, config: BoatConfig) -> Edits:
+def _boat_edits(name: str, title: str, r: Ratings, config: BoatConfig, plant: PlantConfig) -> Edits:
     bank, shaft = config.bank, config.shaft[0]
     of = shaft.drive
     cells = r.cells / bank.cells_in_series
@@ -152,7 +152,7 @@ def _boat_edits(name: str, title: str, r: Ratings, config: BoatConfig) -> Edits:
         # at the highest speed below the lowest bank voltage
         ("shaft.drive", "back_emf_v_per_krpm"): 0.92 * low_v / (r.speed_rpm / 1000.0),
         ("shaft.drive", "torque_slew_nm_per_s"): of.torque_slew_nm_per_s * torque,
-        ("shaft.drive", "no_load_loss_w"): 200.0 * r.power_kw / 8.5 + 40.0,
+        ("shaft.drive", "no_load_loss_w"): 1.2 * _no_load_w(r, config, plant),
         ("shaft.engine", "rated_power_kw"): r.engine_kw,
         ("shaft.engine", "idle_rpm"): r.idle_rpm,
         ("shaft.engine", "max_rpm"): r.engine_rpm,
@@ -163,6 +163,13 @@ def _boat_edits(name: str, title: str, r: Ratings, config: BoatConfig) -> Edits:
             _propeller(r) * shaft.rules.harvest_nm_per_krpm2 / shaft.rules.propeller_nm_per_krpm2
         ),
     }
+
+
+def _no_load_w(r: Ratings, config: BoatConfig, plant: PlantConfig) -> float:
+    """What the simulated drive loses at its highest speed without torque: as much of its power as the shipped one."""
+    rated = config.shaft[0].drive
+    lost_w = loss(build_params(plant).shafts[0].drive, 0.0, rated.max_speed_rpm * math.tau / 60.0)
+    return lost_w * max(1.0, r.power_kw / rated.rated_power_kw)
 
 
 def _curve(r: Ratings, base: Any) -> list[tuple[float, float]]:

@@ -58,9 +58,9 @@ def run_and_write(
     """Run one procedure on the rig. Returns the exit status; raises BenchError and ConfigError."""
     config_path = resolve_boat(boat)
     config = load_config(config_path)
-    procedure = load_procedure(procedure_path, config)
-    rig = make_rig(config, config_path)
+    rig = make_rig(config, config_path)  # first: a boat that cannot be simulated says so
     try:
+        procedure = load_procedure(procedure_path, config)
         bind(procedure, rig, str(procedure_path))  # complain before a folder is made
         power_up(rig)
         path = new_folder(args.out, procedure_path.stem, config.boat.name)

@@ -118,11 +118,11 @@ def bank_step(
     heat_w = current_a * (terminal - ocv_all)
     if current_a > 0.0:
         heat_w = heat_w + current_a * (1.0 - p.coulombic_efficiency) * ocv_all
-        # what a cell that is beyond full no longer takes
-        over_as = (b.soc_pct + gain_pct - soc) * others * ocv_mean
-        over_as = over_as + (b.weak_soc_pct + gain_pct / p.weak_capacity_frac - weak) * p.weak_capacity_frac * ocv_weak
-        over_as = over_as + (b.strong_soc_pct + gain_pct - strong) * ocv_strong
-        heat_w = heat_w + over_as * 0.01 * p.capacity_as / dt_s
+        # what a cell that is beyond full no longer takes, percent of its capacity times V
+        spilt = (b.soc_pct + gain_pct - soc) * others * ocv_mean
+        spilt = spilt + (b.weak_soc_pct + gain_pct / p.weak_capacity_frac - weak) * p.weak_capacity_frac * ocv_weak
+        spilt = spilt + (b.strong_soc_pct + gain_pct - strong) * ocv_strong
+        heat_w = heat_w + spilt * 0.01 * p.capacity_as / dt_s
     # passive balancing: a resistor across every cell above the start voltage
     bleed_pct = 100.0 * p.balance_a * dt_s / p.capacity_as
     if v_mean > p.balance_start_v:

@@ -1,7 +1,8 @@
 """Where the energy of a run came from and where it went, added up step by step beside the simulated boat.
 
 The border is drawn around bank, bus, drives and shaft lines: engines, sun, shore and water bring in; hotel loads and
-propellers take out. What is left over is told: it is the error of the time step, and no item is made to fit.
+propellers take out. What is left over is told, and no item is made to fit: it is the error of the time step, and the
+charge of the bus's own capacitors while no bank holds them.
 """
 
 from typing import NamedTuple

@@ -98,7 +98,7 @@ ALARM_TEXT: dict[Alarm, str] = {
     Alarm.OVERSPEED: "shaft turns faster than the drive may be driven",
     Alarm.SHAFT_ISOLATED: "a shaft is isolated",
     Alarm.BOAT_TRIPPED: "boat is tripped: find the cause, then reset",
-    Alarm.ENGINE_SAG: "engine sags under the generator: charging current held back",
+    Alarm.ENGINE_SAG: "engine sags, or is below its idle speed: charging current held back",
     Alarm.OWN_INTERLOCK: "an own interlock is bad, or was and is not acknowledged",
     Alarm.ASTERN_SHORT: "electric astern is weak or absent at this shaft speed: the bank takes too little",
     Alarm.SHORE_UNDER_WAY: "shore contact is made, or not known, under way: nothing stops; once still it bars thrust",

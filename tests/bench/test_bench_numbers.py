@@ -3,14 +3,16 @@
 import math
 import tomllib
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.bench import BenchError, parse_procedure
+from sim.bench.bind import has
 from sim.bench.numbers import is_formula, names_of, reckoned
+from sim.bench.procedure import Need
 from sim.cli.app import dispatch
 from supervisor.config import BoatConfig, load_config
 
@@ -146,3 +148,43 @@ def test_the_demo_takes_a_boat_file(tmp_path: Path, capsys: pytest.CaptureFixtur
     file.write_text(changed, encoding="utf-8")
     assert dispatch(["demo", "--boat", str(file), "--no-plot", "--out", str(tmp_path / "run")]) == 0
     assert "PASS: " in capsys.readouterr().out
+
+
+def test_a_boat_without_shafts_is_refused_by_what_it_is(capsys: pytest.CaptureFixture[str]) -> None:
+    assert dispatch(["demo", "--boat", "house_bank_24v"]) == 2
+    assert "a boat that only listens cannot be simulated" in capsys.readouterr().err
+    listens = load_config("house_bank_24v")
+    assert one("bank.capacity_ah / 4", listens) == 100.0
+    with pytest.raises(BenchError, match=r"has no number drive\.rated_torque_nm"):
+        one("drive.rated_torque_nm", listens)
+
+
+def test_the_page_names_each_need() -> None:
+    page = (Path(__file__).resolve().parents[2] / "docs" / "procedures.md").read_text(encoding="utf-8")
+    assert [need for need in get_args(Need) if f"`{need}`" not in page] == []
+
+
+def test_what_is_needed_is_looked_for(tern: BoatConfig) -> None:
+    """A boat with all of it, and the same boat with one thing less each time."""
+    assert [need for need in get_args(Need) if not has(tern, need)] == []
+    port, starboard = tern.shaft
+
+    def without(**parts: object) -> BoatConfig:
+        return tern.model_copy(update={"shaft": [port, starboard.model_copy(update=parts)]})
+
+    def deselected(name: str) -> BoatConfig:
+        return without(not_fitted=[*starboard.not_fitted, name])
+
+    lacking = {
+        "handset": tern.model_copy(update={"not_fitted": ["handset.held"]}),
+        "two shafts": tern.model_copy(update={"shaft": [port]}),
+        "shaft clutch": without(clutch=starboard.clutch.model_copy(update={"fitted": False})),
+        "shaft lock": without(lock=starboard.lock.model_copy(update={"fitted": False})),
+        "stop and lock": deselected("shaft.stop_and_lock"),
+        "harvest": deselected("shaft.harvest"),
+        "charging under way": deselected("shaft.charge_under_way"),
+        "charging at rest": deselected("shaft.charge_at_rest"),
+    }
+    assert set(lacking) == set(get_args(Need))
+    for name, boat in lacking.items():
+        assert [need for need in get_args(Need) if not has(boat, need)] == [name]

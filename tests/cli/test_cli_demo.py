@@ -27,6 +27,8 @@ def test_demo(tmp_path: Path, boat: str, steps: int, modes: set[str]) -> None:
     assert folder.name == (f"demo_{boat}-{boat}-1" if boat == "marsh_tern" else f"demo-{boat}-1")
     data = json.loads((folder / "verdict.json").read_text())
     assert len(data["steps"]) >= steps
+    assert abs(data["energy"]["left_over_pct"]) < 0.1
+    assert data["energy"]["moved_wh"] > 100.0
     with (folder / "signals.csv").open() as file:
         rows = list(csv.DictReader(file))
     shafts = [name[: -len(".rearmed")] for name in rows[0] if name.endswith(".rearmed")]

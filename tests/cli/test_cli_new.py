@@ -72,6 +72,7 @@ def test_its_channels_are_its_own(tmp_path: Path) -> None:
     (("Grey-Heron",), "'Grey-Heron' is no name for a boat"),
     (("x", "--torque-nm", "1e9"), "--torque-nm 1e+09 is not allowed: 5 to 2000 N m"),
     (("x", "--torque-nm", "nan"), "--torque-nm nan is not allowed"),
+    (("x", "--cells", "8.5"), "--cells 8.5 is not allowed: cells are counted"),
     (("x", "--speed-rpm", "800"),
      "these ratings do not go together, nothing is written:\nshaft.main.drive.max_speed_rpm"),
 ])  # fmt: skip
@@ -112,6 +113,23 @@ def test_at_a_terminal_it_asks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     assert (bank.capacity_ah, bank.cells_in_series, bank.max_charge_a) == (450.0, 16, 300.0)
     assert asked[1] == "capacity of the bank, A h [300]: "
     assert len(asked) == 1 + len(QUESTIONS) - 1 + 2  # shafts, all but the torque, and two that were asked again
+
+
+def test_nobody_answers_any_more(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    def gone(_text: str) -> str:
+        raise EOFError
+
+    monkeypatch.setattr("sys.stdin", Terminal())
+    monkeypatch.setattr("builtins.input", gone)
+    assert dispatch(["new", "x", "--folder", str(tmp_path / "boat")]) == 2
+    assert "no answer, nothing is written" in capsys.readouterr().err
+    assert not (tmp_path / "boat").exists()
 
 
 def test_edits_stay_in_their_table() -> None:

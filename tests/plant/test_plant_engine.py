@@ -153,6 +153,19 @@ def test_governor_is_stable_at_every_tick(tern, warm, dt_s):
     assert max(speeds) - min(speeds) < 1.0
 
 
+@pytest.mark.parametrize(("engine_frac", "stalls"), [(1.0, False), (0.4, True)])
+def test_the_fitted_drive_stalls_a_weak_engine_only(tern, order, engine_frac, stalls):
+    """All of the drive's torque at idle in gear: with all of its own torque the engine bears it (docs/plant.md)."""
+    live = {"gear_order": 1, "precharge": 1, "hard_enable": 1}
+    state = run(tern, initial_state(tern), order(tern, engine_start=1), 3.0)
+    state = run(tern, state, order(tern, **live), 8.0)
+    assert state.shafts[0].engine.running == 1
+    most_nm = tern.shafts[0].drive.max_torque_nm
+    over = order(tern, drive_enable=1, torque_order_nm=-most_nm, engine_frac=engine_frac, **live)
+    state = run(tern, state, over, 5.0)
+    assert (state.shafts[0].engine.stalled == 1) == stalls
+
+
 def test_idle_engine_dies_under_a_generator_at_full_torque(tern, order):
     """Near idle the drive can stall the engine: 80 % of a 120 N m drive through 2.5:1 is 38 N m, but with the propeller
     at bollard and a cold engine the margin is small; 240 N m of shock does it."""
