@@ -3,6 +3,11 @@
 A test simulates the three kinds of colour blindness and checks the distances.
 """
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from matplotlib.patches import Patch
+
 BOAT_MODE_COLOURS = {
     "STANDBY": "#d5dae1",
     "NEUTRAL_WAIT": "#f0c93a",
@@ -19,8 +24,29 @@ SHAFT_MODE_COLOURS = {
     "ISOLATED": "#5a0f3c",
 }
 
-HATCHED = ("TRIPPED", "ISOLATED")
-"""Modes that also carry a hatch: they must not be missed in a black and white print."""
+HATCHES = {
+    "TRIPPED": ("////", "#ffffff"),
+    "ISOLATED": ("////", "#ffffff"),
+    "STANDBY": ("---", "#9aa6b5"),
+    "NEUTRAL_WAIT": ("....", "#6e5800"),
+    "UNLOAD": ("\\\\\\\\", "#8a7600"),
+}
+"""Modes that also carry a pattern, and its colour: those that must not be missed in a black and white print, and of two
+greys and two yellows one each."""
+
+
+def hatch_of(mode: str) -> tuple[str | None, str]:
+    """(pattern or None, colour of pattern and edge) of a mode's band."""
+    return HATCHES.get(mode, (None, "#ffffff"))
+
+
+def band_patch(mode: str, colour: str) -> "Patch":
+    """The entry of a mode in a legend."""
+    from matplotlib.patches import Patch
+
+    hatch, edge = hatch_of(mode)
+    return Patch(facecolor=colour, edgecolor=edge if hatch else "#8a97a8", lw=0.4, hatch=hatch, label=mode)
+
 
 UNKNOWN_COLOUR = "#ffffff"
 

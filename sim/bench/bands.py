@@ -8,10 +8,11 @@ from sim.palette import (
     BOAT_MODE_COLOURS,
     EVENT_MARKS,
     GRID,
-    HATCHED,
     INK,
     SHAFT_MODE_COLOURS,
     UNKNOWN_COLOUR,
+    band_patch,
+    hatch_of,
 )
 
 if TYPE_CHECKING:
@@ -33,7 +34,6 @@ def spans(times_s: Sequence[float], modes: Sequence[float | str]) -> Iterator[tu
 
 def draw_bands(axis: "Axes", recorder: Recorder, shafts: Sequence[str], scale: float) -> None:
     """One row for the boat, one a shaft; `scale` seconds are one unit of the time axis."""
-    from matplotlib.patches import Patch
     from matplotlib.transforms import ScaledTranslation
 
     low, high = axis.get_xlim()
@@ -47,22 +47,30 @@ def draw_bands(axis: "Axes", recorder: Recorder, shafts: Sequence[str], scale: f
             colour = colours.get(mode, UNKNOWN_COLOUR)
             used[mode] = colour
             start, width = start_s / scale, (end_s - start_s) / scale
-            hatch = "////" if mode in HATCHED else None
+            hatch, edge = hatch_of(mode)
             axis.broken_barh(
-                [(start, width)], (row - 0.42, 0.84), facecolor=colour, hatch=hatch, edgecolor="#ffffff", lw=0.3
+                [(start, width)], (row - 0.42, 0.84), facecolor=colour, hatch=hatch, edgecolor=edge, lw=0.3
             )
             if width > (len(mode) + 2) * _LETTER * (high - low):
                 place = start + width / 2
-                axis.text(place, row, mode, ha="center", va="center", size=7.5, color=_ink_on(colour), clip_on=True)
+                clear = {"facecolor": colour, "edgecolor": "none", "pad": 1.0} if hatch else None
+                axis.text(
+                    place,
+                    row,
+                    mode,
+                    ha="center",
+                    va="center",
+                    size=7.5,
+                    color=_ink_on(colour),
+                    clip_on=True,
+                    bbox=clear,
+                )
     axis.set_ylim(len(rows) - 0.5, -0.5)
     axis.set_yticks(range(len(rows)), [name for name, _ in rows])
     axis.tick_params(axis="y", length=0)
     order = [*BOAT_MODE_COLOURS, *SHAFT_MODE_COLOURS]
     shown = sorted(used, key=lambda mode: order.index(mode) if mode in order else len(order))
-    patches = [
-        Patch(facecolor=used[m], edgecolor="#8a97a8", lw=0.4, hatch="////" if m in HATCHED else None, label=m)
-        for m in shown
-    ]
+    patches = [band_patch(mode, used[mode]) for mode in shown]
     over_the_numbers = axis.transAxes + ScaledTranslation(0.0, 14 / 72, axis.figure.dpi_scale_trans)
     axis.legend(
         handles=patches, loc="lower right", bbox_to_anchor=(1.005, 1.0), bbox_transform=over_the_numbers,

@@ -247,8 +247,17 @@ class Watch:
         if not self._looked:
             return "not observed"
         if self.closest is not None:
-            return f"nearest {self.seen}"
+            return f"{_extreme(self.e)} {self.seen}"
         return "not seen" if self.e.never else f"{self.seen} all along"
+
+
+def _extreme(e: Expectation) -> str:
+    """Which value of all is told: the one that came nearest to the bound."""
+    if e.op in ("<", "<="):
+        return "smallest" if e.never else "largest"
+    if e.op in (">", ">="):
+        return "largest" if e.never else "smallest"
+    return "nearest"
 
 
 def wanted(e: Expectation) -> str:

@@ -160,6 +160,7 @@ def _energy(one: Energy) -> list[str]:
         ("out", "heat of the bank", one.bank_heat_wh),
         ("out", "heat of slipping clutches", one.clutches_heat_wh),
         ("out", "heat of gearboxes, belts, bearings, locks", one.friction_heat_wh),
+        ("out", "heat of cables and fuses", one.cables_heat_wh),
         ("out", "precharge resistors and DC links", one.links_wh),
         ("kept", "bank", one.bank_gain_wh),
         ("kept", "all that turns", one.turning_gain_wh),

@@ -41,7 +41,6 @@ def add_parser(subparsers: Any) -> None:
     """Add the verb."""
     parser = subparsers.add_parser(
         "bench",
-        help="run a written test procedure",
         description=_DESCRIPTION,
         epilog=f"{_listed()}\n\n{_EXAMPLES}",
         formatter_class=argparse.RawDescriptionHelpFormatter,

@@ -10,7 +10,8 @@ from sim.errors import BenchError
 from supervisor.bus import BoatMap, compile_boat
 from supervisor.bus.own_checks import own_findings
 from supervisor.config import ConfigError, Finding, check_config, parse_config
-from supervisor.config.load import read_toml, resolve_boat
+from supervisor.config.load import read_boat, resolve_boat
+from supervisor.config.mended import mended
 from supervisor.config.schema import BoatConfig
 
 _RVC = frozenset((0x1FFFD, 0x1FFFC, 0x1FEC9, 0x1FEC7, 0x1FECA))
@@ -22,7 +23,6 @@ def add_parser(subparsers: Any) -> None:
     """Add the verb."""
     parser = subparsers.add_parser(
         "check",
-        help="choose and check limits against ratings",
         description="Read a boat file and say everything that is wrong or doubtful about it.\n"
         "Exit status 0: not refused, though there may be warnings; 1: refused; 2: cannot be read.",
         epilog="example:  thwart check marsh_tern",
@@ -41,29 +41,51 @@ def run(args: argparse.Namespace) -> int:
     """0: nothing refused; 1: at least one error; 2: a file that does not fit the schema; ConfigError (status 2) for one
     that cannot be read at all or names what is not there."""
     path = resolve_boat(args.config)
+    refused = 0
+    data = read_boat(path)
     try:
-        config = parse_config(read_toml(path), str(path))
+        config = parse_config(data, str(path))
     except ConfigError as error:
-        for one in (error, *error.others):
-            complain(str(one))
-        return 2
+        refused += _complain_of(error)
+        meant = mended(data, str(path))
+        if meant is None:
+            return 2
+        config = meant  # what else is wrong with it
     findings = check_config(config)
-    if not any(finding.level == "error" for finding in findings):
+    try:
         findings += _against_files(config, path)
+    except ConfigError as error:
+        refused += _complain_of(error)
+    except BenchError as error:
+        complain(str(error))
+        refused += 1
     for finding in findings:
         line = f"{path}: {finding.level}: {finding.key}: {finding.problem}. {finding.remedy}."
         if finding.level == "error":
             complain(line)
         else:
             say(line)
-    errors = sum(finding.level == "error" for finding in findings)
+    errors = refused + sum(finding.level == "error" for finding in findings)
     if not errors and config.simulation is not None and config.shaft and not args.quick:
         _astern(config, path)
         _stop_and_lock(config, path)
+    if not errors and config.simulation is not None and config.shaft:
+        _cables(config, path, config.simulation.plant)
     shafts = ", ".join(shaft.name for shaft in config.shaft) or "none"
-    found = f"{_counted(errors, 'error')}, {_counted(len(findings) - errors, 'other finding')}"
+    found = f"{_counted(errors, 'error')}, {_counted(len(findings) + refused - errors, 'other finding')}"
+    if args.quick and config.simulation is not None and config.shaft:
+        say("not tried (--quick): astern, stop and lock")
     say(f"{config.boat.name} ({config.boat.title}), shafts: {shafts}: {found}")
+    if refused:
+        return 2
     return 1 if errors else 0
+
+
+def _complain_of(error: ConfigError) -> int:
+    """Say a complaint and those that came with it; how many."""
+    for one in (error, *error.others):
+        complain(str(one))
+    return 1 + len(error.others)
 
 
 def _astern(config: BoatConfig, path: Path) -> None:
@@ -81,6 +103,15 @@ def _astern(config: BoatConfig, path: Path) -> None:
     say(
         f"astern: {allowed}; the simulated boat, full ahead to full astern with its bank at {SOUND.soc_pct:g} %: {half}"
     )
+
+
+def _cables(config: BoatConfig, path: Path, plant: str) -> None:
+    """Say what the cables of the simulated boat lose."""
+    from sim.cli.cables import cable_lines
+    from sim.plant.loading import load_config
+
+    for line in cable_lines(config, load_config(path.parent / plant)):
+        say(line)
 
 
 def _stop_and_lock(config: BoatConfig, path: Path) -> None:

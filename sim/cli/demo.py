@@ -16,7 +16,6 @@ def add_parser(subparsers: Any) -> None:
     """Add the verb."""
     parser = subparsers.add_parser(
         "demo",
-        help="see it work on a simulated boat, nothing attached",
         description="From cold through every mode, with faults, on a simulated boat; ends with a verdict and a plot.",
         epilog="example:  thwart demo --boat reed_warbler",
         formatter_class=argparse.RawDescriptionHelpFormatter,

@@ -23,7 +23,6 @@ def add_parser(subparsers: Any) -> None:
     """Add the verb."""
     parser = subparsers.add_parser(
         "log",
-        help="read the journal and the bus logs of a run folder",
         description=_DESCRIPTION,
         epilog="examples:\n  thwart log runs/marsh_tern\n  thwart log runs/marsh_tern --trips\n"
         "  thwart log runs/marsh_tern --run 0 --format csv > events.csv\n"

@@ -48,9 +48,9 @@ QUESTIONS = (
 def add_parser(subparsers: Any) -> None:
     """Add the verb."""
     parser = subparsers.add_parser(
-        "new", help="write the files of a boat of your own from its ratings",
+        "new",
         description="Writes a folder with a boat file, its simulated boat, a first procedure and the DBC files. What "
-        "is not given as an option is asked for; without a terminal it is taken from the demonstration boat.",
+        "is not given as an option is asked for; without a terminal it is scaled from the demonstration boat.",
         epilog="example:  thwart new grey_heron --shafts 1 --capacity-ah 400 --torque-nm 90 --power-kw 7",
         allow_abbrev=False,
     )  # fmt: skip

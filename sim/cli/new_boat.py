@@ -9,13 +9,15 @@ import math
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from sim.bench.toml_text import toml
 from sim.plant.building import build_params
 from sim.plant.drive import loss
 from sim.plant.loading import load_config as load_plant
 from sim.plant.schema import PlantConfig
+from sim.plant.schema_cable import CableConfig
+from sim.plant.schema_shaft import StartingConfig
 from supervisor.config import BoatConfig, load_config, shipped_path
 
 BASES = {1: "reed_warbler", 2: "marsh_tern"}
@@ -188,9 +190,28 @@ def _propeller(r: Ratings) -> float:
     return 0.9 * r.engine_kw * 1000.0 / (shaft_rpm * math.tau / 60.0) / (shaft_rpm / 1000.0) ** 2
 
 
+Table = TypeVar("Table", CableConfig, StartingConfig)
+
+
+def _given(table: Table | None) -> Table:
+    """A table that each demonstration boat gives."""
+    if table is None:
+        raise ValueError("the demonstration boat's plant file lacks a table that is to be scaled")
+    return table
+
+
+def _cable(table: str, cable: CableConfig, amperes: float) -> Edits:
+    """Section and fuse in proportion to the current: the base boat's drop in volts, and the same load of the fuse."""
+    return {
+        (table, "section_mm2"): cable.section_mm2 * amperes,
+        (table, "fuse_a"): cable.fuse_a * amperes,
+        (table, "fuse_loss_w"): cable.fuse_loss_w * amperes,
+    }
+
+
 def _plant_edits(name: str, r: Ratings, config: BoatConfig, plant: PlantConfig) -> Edits:
     hull, bank, one, drive = plant.hull, plant.bank, plant.shaft[0], plant.shaft[0].drive
-    line, engine = one.line, one.engine
+    line, engine, starting = one.line, one.engine, _given(one.engine.starting)
     long, heavy = r.waterline_m / hull.waterline_length_m, r.displacement_kg / hull.displacement_kg
     across = math.sqrt(heavy / long)  # beam and draft take what length does not
     rated = config.shaft[0].drive
@@ -203,6 +224,7 @@ def _plant_edits(name: str, r: Ratings, config: BoatConfig, plant: PlantConfig) 
     most_nm = max(nm for _, nm in curve) * r.ratio
     cells = r.cells / bank.cells_in_series
     base = config.shaft[0].rules.propeller_nm_per_krpm2
+    amperes = power / cells
     return {
         ("", "name"): name,
         ("", "description"): f"{r.waterline_m:g} m on the waterline, {r.displacement_kg / 1000.0:g} t, scaled",
@@ -215,10 +237,6 @@ def _plant_edits(name: str, r: Ratings, config: BoatConfig, plant: PlantConfig) 
         ("hull", "appendage_area_m2"): hull.appendage_area_m2 * long * across,
         ("bank", "cells_in_series"): r.cells,
         ("bank", "capacity_ah"): r.capacity_ah,
-        # a larger cell is so many small ones side by side
-        ("bank", "r0_mohm"): bank.r0_mohm / ampere_hours,
-        ("bank", "r1_mohm"): bank.r1_mohm / ampere_hours,
-        ("bank", "r2_mohm"): bank.r2_mohm / ampere_hours,
         ("bank", "mass_kg"): bank.mass_kg * ampere_hours * cells,
         ("monitor", "charge_limit_a"): r.max_charge_a,
         ("monitor", "discharge_limit_a"): r.max_discharge_a,
@@ -247,6 +265,13 @@ def _plant_edits(name: str, r: Ratings, config: BoatConfig, plant: PlantConfig) 
         ("shaft.drive", "over_speed_rpm"): 1.15 * r.speed_rpm,
         ("shaft.drive", "under_voltage_v"): drive.under_voltage_v * cells,
         ("shaft.drive", "over_voltage_v"): drive.over_voltage_v * cells,
+        ("shaft.drive", "full_power_v"): drive.full_power_v * cells,
+        ("shaft.drive", "max_dc_a"): drive.max_dc_a * amperes,
+        **_cable("shaft.drive.cable", _given(drive.cable), amperes),
+        **_cable("supply.bank_cable", _given(plant.supply.bank_cable), r.max_discharge_a / config.bank.max_discharge_a),
+        ("shaft.engine.starting", "starter_stall_a"): starting.starter_stall_a * strong,
+        ("shaft.engine.starting", "battery_ah"): starting.battery_ah * strong,
+        ("shaft.engine.starting", "battery_mohm"): starting.battery_mohm / strong,
         ("shaft.drive", "rotor_inertia_kgm2"): max(0.001, drive.rotor_inertia_kgm2 * turning),
         ("shaft.line", "machine_inertia_kgm2"): max(0.01, line.machine_inertia_kgm2 * turning),
         ("shaft.line", "propeller_inertia_kgm2"): max(0.01, line.propeller_inertia_kgm2 * _propeller(r) / base),

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from sim.cli.cables import cable_findings
 from sim.plant import range_warnings
 from sim.plant.building import build_params
 from sim.plant.drive import loss
@@ -33,6 +34,7 @@ def plant_findings(config: BoatConfig, plant_path: Path) -> list[Finding]:
         if refused:
             return found
     found += _bank(config, plant)
+    found += cable_findings(config, plant)
     params = build_params(plant)
     for number, (shaft, model, own) in enumerate(zip(config.shaft, plant.shaft, params.shafts, strict=True)):
         found += _shaft(shaft, model, number)

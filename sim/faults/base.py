@@ -11,7 +11,7 @@ from sim.nodes.machinery import Nodes
 from sim.nodes.node import Node
 from sim.nodes.sender import Field
 from sim.nodes.wire import Wires
-from sim.plant import PlantInputs, PlantState
+from sim.plant import PlantInputs, PlantParams, PlantState
 from supervisor.bus import BoatMap
 
 Value = float | bool | str
@@ -43,6 +43,8 @@ class Bench(Protocol):
 
     @property
     def plant(self) -> PlantState: ...
+    @property
+    def params(self) -> PlantParams: ...
 
 
 class Fault:

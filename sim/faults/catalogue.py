@@ -27,6 +27,7 @@ from sim.faults.machines import (
     EngineStall,
     EngineWeak,
     MonitorFault,
+    PacksOut,
     PrechargeFailure,
     PropellerJammed,
 )
@@ -120,6 +121,8 @@ _ENTRIES = (
           {"flag": _FLAG}, need.MONITOR_FAULT, MonitorFault),
     Entry("contactor_warning", "the monitor announces that it opens its contactor, and does", "monitor",
           {"after_s": Param(2.0, 0.2, 60.0, unit="s")}, need.WARNING, ContactorWarning),
+    Entry("packs_out", "some of the bank's packs side by side drop out; afterwards they are put back", "monitor",
+          {"packs": Param(1.0, 1.0, 15.0)}, need.PACKS, PacksOut),
     Entry("drive_fault", "a drive protects itself and shows its fault flag", "shaft", {}, need.DRIVE_FAULT, DriveFault),
     Entry("drive_disobeys", "a drive holds a torque of its own whatever it is ordered", "shaft",
           {"torque_nm": Param(30.0, -1000.0, 1000.0, unit="N m")}, need.DISOBEYS, DriveDisobeys),

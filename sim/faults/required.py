@@ -134,6 +134,11 @@ SLIP: Required = {
     "file",
     "REST": "no torque, nothing to be seen",
 }
+PACKS: Required = {
+    "PROPEL, limit below what is drawn": "torque follows the lowered discharge limit; no trip, thrust goes on",
+    "GENERATE": "charging follows the lowered charging limit",
+    "any other": "nothing: voltage and SOC stay in their bands",
+}
 JAM: Required = {
     "PROPEL": "torque reduced, then that shaft isolated, named; nothing moves before reset and neutral",
     "HARVEST": "no torque on a shaft that does not turn",

@@ -15,8 +15,8 @@ from sim.plant.params import BankParams
 from sim.plant.state import BankState
 from sim.plant.tables import interp_points, interp_uniform
 
-TEMP_TABLE_FROM_C = -20.0
-TEMP_TABLE_STEP_C = 10.0
+TEMP_TABLE_FROM_C = -40.0
+TEMP_TABLE_STEP_C = 5.0
 SOC_TABLE_STEP_PCT = 5.0
 SOC_MAX_PCT = 101.0
 """A cell charged beyond full is followed this far: enough for its voltage to leave every limit. What comes then is

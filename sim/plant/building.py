@@ -7,6 +7,7 @@ from itertools import accumulate
 
 from sim.plant import schema, schema_shaft
 from sim.plant.bank import TEMP_TABLE_FROM_C, TEMP_TABLE_STEP_C
+from sim.plant.circuit import cable_ohm, fuse_ohm
 from sim.plant.hull import HullForm, resistance
 from sim.plant.params import (
     BankParams,
@@ -19,16 +20,23 @@ from sim.plant.params import (
     PlantParams,
     PropellerParams,
     ShaftParams,
+    StarterParams,
     SupplyParams,
 )
 from sim.plant.propeller import TABLE_SIZE, build_tables
 from sim.plant.schema import PlantConfig
+from sim.plant.schema_cable import CableConfig
+from sim.plant.starter import CELLS_V, FULL_DENSITY
 from sim.plant.tables import interp_points
 
 RAD_S_PER_RPM = math.pi / 30.0
 _SPEED_STEP_MS = 0.05
 _SPEED_POINTS = 200
 _TORQUE_STEP_RPM = 50.0
+LFP_OHM_AH = (0.0685, 0.0030, 0.0400)
+"""R0, R1 and R2 of a cell times its capacity, ohm A h, where a plant file gives none: fitted at 1C from 60 to 50 % and
+25 degC to the set Prada2013 of PyBaMM (Doyle-Fuller-Newman; graphite and LFP, 2.3 A h, cylindrical). A larger cell is
+taken as so many of these side by side."""
 
 
 def build_params(config: PlantConfig) -> PlantParams:
@@ -43,24 +51,28 @@ def build_params(config: PlantConfig) -> PlantParams:
 
 
 def _bank(c: schema.BankConfig) -> BankParams:
-    count = 9
+    count = 21
     temps = [TEMP_TABLE_FROM_C + TEMP_TABLE_STEP_C * i for i in range(count)]
     # Arrhenius: R(T) = R(25 degC) exp(E/R (1/T - 1/298.15))
     temp_factor = tuple(math.exp(c.activation_k * (1.0 / (t + 273.15) - 1.0 / 298.15)) for t in temps)
     # resistance rises towards both ends of SOC, most towards empty (pulse tests of LFP cells; shape only)
     soc_factor = tuple(1.0 + 0.8 * math.exp(-s / 8.0) + 0.15 * math.exp(-(100.0 - s) / 5.0) for s in range(0, 101, 5))
     middle = soc_factor[10]
+    ohm = [
+        each * 1e-3 if each is not None else ohm_ah / c.capacity_ah
+        for each, ohm_ah in zip((c.r0_mohm, c.r1_mohm, c.r2_mohm), LFP_OHM_AH, strict=True)
+    ]
     heat = 0.5 * c.mass_kg * c.specific_heat_j_kgk
     return BankParams(
         cells=float(c.cells_in_series),
         capacity_as=c.capacity_ah * 3600.0,
         ocv_soc=tuple(float(x) for x in c.ocv_soc_frac),
         ocv_v=tuple(float(x) for x in c.ocv_cell_v),
-        r0_ohm=c.r0_mohm * 1e-3,
-        r1_ohm=c.r1_mohm * 1e-3,
-        c1_f=c.tau1_s / (c.r1_mohm * 1e-3),
-        r2_ohm=c.r2_mohm * 1e-3,
-        c2_f=c.tau2_s / (c.r2_mohm * 1e-3),
+        r0_ohm=ohm[0],
+        r1_ohm=ohm[1],
+        c1_f=c.tau1_s / ohm[1],
+        r2_ohm=ohm[2],
+        c2_f=c.tau2_s / ohm[2],
         temp_factor=temp_factor,
         soc_factor=tuple(f / middle for f in soc_factor),
         coulombic_efficiency=c.coulombic_efficiency,
@@ -73,6 +85,7 @@ def _bank(c: schema.BankConfig) -> BankParams:
         edge_heat_j_k=heat,
         core_edge_w_k=c.core_edge_w_k,
         edge_ambient_w_k=c.edge_ambient_w_k,
+        packs=float(c.packs),
     )
 
 
@@ -130,7 +143,16 @@ def _supply(c: schema.SupplyConfig, bank: schema.BankConfig) -> SupplyParams:
         shore_max_a=c.shore_charger_max_a,
         absorb_v=c.absorption_v_per_cell * bank.cells_in_series,
         source_lag_s=c.source_lag_s,
+        bank_cable_ohm=_cable(c.bank_cable),
     )
+
+
+def _cable(c: CableConfig | None) -> float:
+    """Resistance of a cable with terminals and fuse, ohm; 0 where none is given."""
+    if c is None:
+        return 0.0
+    own = cable_ohm(c.length_m, c.section_mm2, c.conductor_c)
+    return own + c.terminals_mohm * 1e-3 + fuse_ohm(c.fuse_a, c.fuse_loss_w)
 
 
 def hull_form(c: schema.HullConfig) -> HullForm:
@@ -222,6 +244,28 @@ def _engine(c: schema_shaft.EngineConfig) -> EngineParams:
         heat_j_k=c.heat_capacity_kj_k * 1e3,
         # the cooler holds the warm temperature at rated power with the thermostat wide open
         cool_w_k=max(c.torque_nm) * c.rated_rpm * RAD_S_PER_RPM / c.indicated_efficiency * 0.45 / 50.0,
+        starter=_starter(c.starting),
+    )
+
+
+def _starter(c: schema_shaft.StartingConfig | None) -> StarterParams:
+    if c is None:
+        return StarterParams(6.0, 0.0, 0.005, 0.02, 600.0, 0.0, 0.0, 14.2, 1.0, 600.0, 2200.0)
+    cells = c.nominal_v / 2.0
+    battery_ohm = c.battery_mohm * 1e-3
+    return StarterParams(
+        cells=cells,
+        battery_as=c.battery_ah * 3600.0,
+        battery_ohm=battery_ohm,
+        # so that a full battery at 25 degC gives the stall current
+        starter_ohm=cells * (FULL_DENSITY + CELLS_V) / c.starter_stall_a - battery_ohm,
+        stall_a=c.starter_stall_a,
+        loads_a=c.loads_a,
+        alternator_a=c.alternator_a,
+        alternator_v=c.alternator_v,
+        alternator_eff=c.alternator_efficiency,
+        cut_in_rpm=c.alternator_cut_in_rpm,
+        full_rpm=c.alternator_full_rpm,
     )
 
 
@@ -259,6 +303,10 @@ def _drive(c: schema_shaft.DriveConfig) -> DriveParams:
         motor_max_c=c.motor_max_c,
         inverter_derate_c=c.inverter_derate_c,
         inverter_max_c=c.inverter_max_c,
+        full_power_v=c.full_power_v,
+        max_dc_a=c.max_dc_a,
+        cable_ohm=_cable(c.cable),
+        link_esr_ohm=c.link_esr_mohm * 1e-3,
     )
 
 

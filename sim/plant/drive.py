@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 
+from sim.plant.circuit import current_of, peak_a
 from sim.plant.params import DriveParams
 from sim.plant.state import (
     DRIVE_OK,
@@ -25,15 +26,29 @@ DIODE_DROP_V = 1.4
 """Two silicon diodes in series, from memory."""
 
 
-def torque_limit(p: DriveParams, omega_rad_s: float, generating: int) -> float:
-    """Torque limit, N m, a positive number, by peak torque and by power, at shaft speed `omega_rad_s`."""
+def torque_limit(p: DriveParams, omega_rad_s: float, generating: int, link_v: float = 1.0e9) -> float:
+    """Torque limit, N m, a positive number, by peak torque and by power, at shaft speed `omega_rad_s`, with `link_v` on
+    the DC link.
+
+    Below ``full_power_v`` the power falls with the voltage: at the limit of its phase current a machine in field
+    weakening has the power that its voltage gives it (Husain 2011, from memory). ``max_dc_a`` bounds the DC current.
+    """
     speed = abs(omega_rad_s)
     limit = p.max_torque_nm
     power = p.motor_power_w
     if generating == 1:
         power = p.generator_power_w
+    if link_v < p.full_power_v:
+        power = power * link_v / p.full_power_v
     if limit * speed > power:
         limit = power / speed
+    if p.max_dc_a > 0.0:
+        dc_w = p.max_dc_a * link_v
+        if generating == 1:
+            if limit * speed > dc_w:
+                limit = dc_w / speed
+        elif limit * speed + loss(p, limit, omega_rad_s) > dc_w:
+            limit = torque_of_dc_power(p, dc_w, speed)
     # no torque left at the over-speed limit: field weakening ends
     left = (p.over_speed_rad_s - speed) / (0.1 * p.over_speed_rad_s)
     if left < 0.0:
@@ -41,6 +56,20 @@ def torque_limit(p: DriveParams, omega_rad_s: float, generating: int) -> float:
     if left < 1.0:
         limit = limit * left
     return limit
+
+
+def torque_of_dc_power(p: DriveParams, dc_w: float, speed_rad_s: float) -> float:
+    """Torque, N m, with which a motoring drive draws `dc_w` from its link at `speed_rad_s` (0 or more); 0 where its
+    losses alone draw more."""
+    left_w = dc_w - p.inverter_idle_w - p.iron_w_rad_s * speed_rad_s - p.iron_w_rad2_s2 * speed_rad_s * speed_rad_s
+    if left_w <= 0.0:
+        return 0.0
+    each_w = speed_rad_s + p.inverter_w_nm
+    # copper T^2 + each T = left, in the form that stands without copper losses
+    root = math.sqrt(each_w * each_w + 4.0 * p.copper_w_nm2 * left_w)
+    if each_w + root <= 0.0:
+        return p.max_torque_nm
+    return 2.0 * left_w / (each_w + root)
 
 
 def loss(p: DriveParams, torque_nm: float, omega_rad_s: float) -> float:
@@ -94,10 +123,12 @@ def drive_step(
     relay = d.relay_closed
     link = d.link_v
     if relay == 1:
-        link = bus_v  # tied to the bus until now, and with it where a bus without a bank fell within the last step
+        # tied to the bus until now, and with it where a bus without a bank fell within the last step
+        link = bus_v + p.cable_ohm * d.current_a
     if wanted == 0 or bus_v < 0.5 * p.under_voltage_v:
         relay = 0
     into_link_a = 0.0
+    inrush = d.inrush_a
     if relay == 0:
         # exact charge and discharge over the step: resistor to the bus, bleed resistor to ground
         g_bus = 0.0
@@ -111,6 +142,12 @@ def drive_step(
             into_link_a = p.link_f * (link - before) / dt_s + 0.5 * (link + before) / p.bleed_ohm
         if wanted == 1 and bus_v >= p.under_voltage_v and abs(bus_v - link) <= p.relay_close_frac * bus_v:
             relay = 1
+            # what precharge left open comes at once, through cable and capacitors alone
+            into_link_a = into_link_a + p.link_f * (bus_v - link) / dt_s
+            rush = peak_a(bus_v - link, p.cable_ohm + p.link_esr_ohm)
+            if rush > inrush:
+                inrush = rush
+            link = bus_v
 
     # the drive's own protection, latched until the enable order goes away
     fault = d.fault
@@ -136,7 +173,7 @@ def drive_step(
         generating = 0
         if order * omega_rad_s < 0.0:
             generating = 1
-        limit = torque_limit(p, omega_rad_s, generating)
+        limit = torque_limit(p, omega_rad_s, generating, link)
         limit = limit * _derate(d.motor_c, p.motor_derate_c, p.motor_max_c)
         limit = limit * _derate(d.inverter_c, p.inverter_derate_c, p.inverter_max_c)
         if order > limit:
@@ -167,12 +204,16 @@ def drive_step(
     rectified_a = 0.0
     braking_w = 0.0
     emf = rectified_v(p, omega_rad_s)
-    if enabled == 0 and emf > link:
+    behind_v = link
+    if relay == 1:
+        behind_v = bus_v  # the cable is part of their resistance
+    if enabled == 0 and emf > behind_v:
         rectifying = 1
         if relay == 1:
-            rectified_a = (emf - link) / p.rectifier_ohm
-            dc_w = dc_w + rectified_a * link
-            losses = losses + rectified_a * (emf + DIODE_DROP_V - link)
+            rectified_a = (emf - bus_v) / (p.rectifier_ohm + p.cable_ohm)
+            at_diodes_v = bus_v + rectified_a * p.cable_ohm
+            dc_w = dc_w + rectified_a * at_diodes_v
+            losses = losses + rectified_a * (emf + DIODE_DROP_V - at_diodes_v)
             braking_w = rectified_a * (emf + DIODE_DROP_V)
         else:
             # nothing but the capacitor to feed: it follows the back-EMF
@@ -190,12 +231,11 @@ def drive_step(
         else:
             torque = torque + brake
 
-    current = 0.0
+    current = -into_link_a
     if relay == 1:
-        if bus_v > 1.0:
-            current = dc_w / bus_v
-    else:
-        current = -into_link_a
+        drawn_a = current_of(dc_w, bus_v, p.cable_ohm)
+        current = drawn_a - into_link_a
+        link = bus_v + p.cable_ohm * drawn_a
     peak = d.link_peak_v
     if link > peak:
         peak = link
@@ -222,4 +262,6 @@ def drive_step(
         d.inverter_c + dt_s * (inverter_w - inverter_out) / p.inverter_heat_j_k,
         d.coolant_c + dt_s * (motor_out + inverter_out - sea_out) / p.coolant_heat_j_k,
         rectified_a,
+        inrush,
+        d.link_j + into_link_a * bus_v * dt_s,
     )

@@ -11,6 +11,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from sim.plant.params import EngineParams
+from sim.plant.starter import alternator_current, alternator_w, battery_resistance, cranking_a, rest_v, starter_step
 from sim.plant.state import EngineState
 from sim.plant.tables import interp_uniform
 
@@ -29,6 +30,8 @@ class EngineDrive(NamedTuple):
     cranking: int
     fire_timer_s: float
     full_frac: float
+    starter_a: float
+    alternator_a: float
 
 
 def full_load_torque(p: EngineParams, speed_rpm: float) -> float:
@@ -80,6 +83,8 @@ def engine_torque(
                 fire = 0.0
                 rack = 1.0
 
+    starter_a = 0.0
+    giving_a = alternator_current(p.starter, e.starter, rpm, running)
     friction = friction_torque(p, rpm, e.temperature_c)
     # Coulomb friction, made linear around zero speed so that a still engine stays still
     speed = abs(rpm) * RAD_S_PER_RPM
@@ -105,6 +110,17 @@ def engine_torque(
         # the governor acts within the step too: a faster engine gets less fuel
         slope = free * a * RPM_PER_RAD_S / p.droop_rpm
         damping = damping + slope * gross
+        if giving_a > 0.0:
+            torque = torque - alternator_w(p.starter, giving_a) / (rpm * RAD_S_PER_RPM)
+    elif cranking == 1 and p.starter.battery_as > 0.0:
+        b = p.starter
+        starter_a = cranking_a(b, e.starter, rpm, p.starter_no_load_rpm, e.temperature_c)
+        torque = torque + p.starter_nm * starter_a / b.stall_a
+        if starter_a > 0.0:
+            # its current falls with speed: by what its back-EMF takes off, through both resistances
+            ohm = b.starter_ohm + battery_resistance(b, e.starter.soc_pct, e.temperature_c)
+            per_rpm_a = rest_v(b, 100.0) / p.starter_no_load_rpm / ohm
+            damping = damping + p.starter_nm * per_rpm_a / b.stall_a * RPM_PER_RAD_S
     elif cranking == 1:
         starter = p.starter_nm * (1.0 - rpm / p.starter_no_load_rpm)
         if starter < 0.0:
@@ -113,7 +129,7 @@ def engine_torque(
         damping = damping + p.starter_nm / p.starter_no_load_rpm * RPM_PER_RAD_S
     if running == 0:
         rack = 0.0
-    return EngineDrive(torque, damping, rack, slope, running, cranking, fire, full_frac)
+    return EngineDrive(torque, damping, rack, slope, running, cranking, fire, full_frac, starter_a, giving_a)
 
 
 def engine_finish(
@@ -164,4 +180,5 @@ def engine_finish(
         e.fuel_l + litres_s * dt_s,
         litres_s * 3600.0,
         temperature,
+        starter_step(p.starter, e.starter, d.starter_a, d.alternator_a, e.temperature_c, dt_s),
     )

@@ -82,13 +82,21 @@ def _condition_flags(
 
 
 def monitor_step(
-    p: MonitorParams, m: MonitorState, bank: BankState, dt_s: float, injected_flags: int = 0
+    p: MonitorParams,
+    m: MonitorState,
+    bank: BankState,
+    dt_s: float,
+    injected_flags: int = 0,
+    connected: float = 1.0,
+    count_step_pct: float = 0.0,
 ) -> MonitorState:
     """One step of the monitor: it sees `bank` (the true state) through its own errors.
 
     A condition must last ``flag_delay_s`` before its flag shows (late flags are that setting); a flag withdraws the
     permits, starts the warning, and opens the contactor ``warning_s`` later. `injected_flags` are FLAG_... bits shown
-    at once.
+    at once. Of packs side by side the share `connected` (0 to 1) is on the bus: limits and over-currents fall with it,
+    and the count, of what is connected, moves the faster; `count_step_pct` is by how much it jumps where packs come or
+    go.
     """
     measured_a = bank.current_a * p.current_gain + p.current_offset_a
     current = quantise(measured_a, p.current_step_a)
@@ -99,7 +107,7 @@ def monitor_step(
     if cold > hot:
         hot, cold = cold, hot
 
-    counted = m.counted_as + current * dt_s
+    counted = m.counted_as + current * dt_s / connected + 0.01 * count_step_pct * p.capacity_as
     if counted > p.capacity_as:
         counted = p.capacity_as
     if counted < 0.0:
@@ -109,7 +117,7 @@ def monitor_step(
         counted = p.capacity_as
     soc = quantise(100.0 * counted / p.capacity_as, p.soc_step_pct)
 
-    conditions = _condition_flags(p, cell_max, cell_min, hot, cold, measured_a)
+    conditions = _condition_flags(p, cell_max, cell_min, hot, cold, measured_a / connected)
     flag_timer = 0.0
     flags = injected_flags
     if conditions != 0:
@@ -138,8 +146,8 @@ def monitor_step(
             if close_timer >= p.close_delay_s:
                 order = 1
 
-    charge_a = charge_limit(p, soc, cell_max, hot, cold)
-    discharge_a = discharge_limit(p, soc, cell_min, hot)
+    charge_a = connected * charge_limit(p, soc, cell_max, hot, cold)
+    discharge_a = connected * discharge_limit(p, soc, cell_min, hot)
     charge_permit = m.charge_permit
     if charge_a <= 0.0:
         charge_permit = 0

@@ -33,6 +33,7 @@ class BankParams(NamedTuple):
     edge_heat_j_k: float
     core_edge_w_k: float
     edge_ambient_w_k: float
+    packs: float
 
 
 class MonitorParams(NamedTuple):
@@ -90,6 +91,7 @@ class SupplyParams(NamedTuple):
     shore_max_a: float
     absorb_v: float
     source_lag_s: float
+    bank_cable_ohm: float
 
 
 class HullParams(NamedTuple):
@@ -101,6 +103,22 @@ class HullParams(NamedTuple):
     astern_factor: float
     wake_frac: float
     thrust_deduction: float
+
+
+class StarterParams(NamedTuple):
+    """Starter battery, starter and alternator of one engine; `battery_as` 0: a battery that is always full."""
+
+    cells: float
+    battery_as: float
+    battery_ohm: float
+    starter_ohm: float
+    stall_a: float
+    loads_a: float
+    alternator_a: float
+    alternator_v: float
+    alternator_eff: float
+    cut_in_rpm: float
+    full_rpm: float
 
 
 class EngineParams(NamedTuple):
@@ -128,6 +146,7 @@ class EngineParams(NamedTuple):
     warm_c: float
     heat_j_k: float
     cool_w_k: float
+    starter: StarterParams
 
 
 class GearboxParams(NamedTuple):
@@ -176,6 +195,10 @@ class DriveParams(NamedTuple):
     motor_max_c: float
     inverter_derate_c: float
     inverter_max_c: float
+    full_power_v: float
+    max_dc_a: float
+    cable_ohm: float
+    link_esr_ohm: float
 
 
 class LineParams(NamedTuple):

@@ -31,7 +31,7 @@ def quantities(config: PlantConfig) -> list[tuple[str, float, str, float, float,
     listed = []
     for key, field, value in _numbers("", config):
         extra = field.json_schema_extra
-        if isinstance(extra, dict):
+        if isinstance(extra, dict) and value is not None:
             low, high = float(str(extra["low"])), float(str(extra["high"]))
             listed.append((key, float(value), str(extra["unit"]), low, high, str(extra["source"])))
     return listed

@@ -8,10 +8,16 @@ from typing import Annotated
 from pydantic import Field, model_validator
 
 from sim.plant.quantity import COMMON, DATASHEET, OWN, Section, quantity
+from sim.plant.schema_cable import CableConfig
 from sim.plant.schema_shaft import ShaftConfig
 
 DELFT = "Keuning and Katgert 2008, range of the Delft systematic yacht hull series"
 CELL = "data sheets of LFP cells, 2.5 to 3.65 V a cell, charge 0 to 45 degC (from memory)"
+
+
+PRADA = (
+    "fit to the LFP set Prada2013 of PyBaMM (Prada et al., J. Electrochem. Soc. 160(4), 2013; a cell of 2.3 A h), 1C"
+)
 
 
 class HullConfig(Section):
@@ -47,6 +53,7 @@ class BankConfig(Section):
     """Battery bank; resistances and capacitances are those of one cell at 25 degC and 50 percent."""
 
     cells_in_series: int = quantity("1", 4, 32, OWN, gt=2)
+    packs: int = quantity("1", 1, 8, OWN, ge=1, le=16, default=1)
     capacity_ah: float = quantity("A h", 50, 2000, OWN, gt=0)
     ocv_soc_frac: tuple[float, ...] = Field(
         strict=False,
@@ -58,11 +65,11 @@ class BankConfig(Section):
         default=(2.0102, 2.7405, 2.9299, 3.0872, 3.1942, 3.2772, 3.3511, 3.4180, 3.5981),
         description="Piecewise-Battery-OCV data set (IEEE TIM 2025), LFP at C/32",
     )
-    r0_mohm: float = quantity("mohm", 0.05, 3, DATASHEET, gt=0)
-    r1_mohm: float = quantity("mohm", 0.02, 3, DATASHEET, gt=0)
-    tau1_s: float = quantity("s", 5, 200, "two-RC fits of LFP cells, Plett 2015", gt=0.5)
-    r2_mohm: float = quantity("mohm", 0.02, 5, DATASHEET, gt=0)
-    tau2_s: float = quantity("s", 200, 5000, "two-RC fits of LFP cells, Plett 2015", gt=0.5)
+    r0_mohm: float | None = quantity("mohm", 0.05, 3, PRADA, gt=0, default=None)
+    r1_mohm: float | None = quantity("mohm", 0.002, 3, PRADA, gt=0, default=None)
+    tau1_s: float = quantity("s", 5, 200, PRADA, gt=0.5, default=25.0)
+    r2_mohm: float | None = quantity("mohm", 0.02, 5, PRADA, gt=0, default=None)
+    tau2_s: float = quantity("s", 200, 5000, PRADA, gt=0.5, default=600.0)
     activation_k: float = quantity(
         "K",
         1000,
@@ -173,6 +180,7 @@ class SupplyConfig(Section):
     shore_charger_max_a: float = quantity("A", 0, 300, OWN, ge=0)
     absorption_v_per_cell: float = quantity("V", 3.4, 3.6, CELL, gt=3, default=3.5)
     source_lag_s: float = quantity("s", 0.005, 1, COMMON, gt=0, default=0.03)
+    bank_cable: CableConfig | None = None
 
 
 class PlantConfig(Section):

@@ -7,9 +7,40 @@ from itertools import pairwise
 from pydantic import Field, model_validator
 
 from sim.plant.quantity import COMMON, DATASHEET, OWN, Section, quantity
+from sim.plant.schema_cable import CableConfig
+from sim.plant.starter import CELLS_V, FULL_DENSITY
 
 B_SERIES = "Bernitsas 1981, range of the Wageningen B-series"
 FOUR_QUADRANT = "Roddy 2006: measured pitch ratios 0.6 to 1.2, blade-area ratios 0.40 to 0.70"
+
+
+class StartingConfig(Section):
+    """Starter battery, starter and alternator; without this table the starter battery is always full."""
+
+    nominal_v: float = quantity("V", 12, 24, OWN, ge=6, le=48, default=12.0)
+    battery_ah: float = quantity("A h", 30, 300, OWN, gt=0)
+    battery_mohm: float = quantity("mohm", 2, 15, DATASHEET, gt=0, default=6.0)
+    starter_stall_a: float = quantity("A", 150, 2500, DATASHEET, gt=0)
+    loads_a: float = quantity("A", 0, 10, OWN, ge=0, default=0.5)
+    alternator_a: float = quantity("A", 30, 200, DATASHEET, ge=0)
+    alternator_v: float = quantity("V", 13.8, 29, DATASHEET, gt=0, default=14.2)
+    alternator_efficiency: float = quantity("1", 0.45, 0.75, DATASHEET, gt=0.1, le=1, default=0.55)
+    alternator_cut_in_rpm: float = quantity("rpm", 400, 1000, DATASHEET, ge=0, default=600.0)
+    alternator_full_rpm: float = quantity("rpm", 1500, 3500, DATASHEET, gt=0, default=2200.0)
+
+    @model_validator(mode="after")
+    def _fits(self) -> StartingConfig:
+        if not self.alternator_cut_in_rpm < self.alternator_full_rpm:
+            raise ValueError("alternator_cut_in_rpm must be below alternator_full_rpm")
+        full_v = self.nominal_v / 2.0 * (FULL_DENSITY + CELLS_V)
+        if not self.alternator_v > full_v:
+            raise ValueError(f"alternator_v must be above {full_v:.2f} V, where this battery is full")
+        if full_v / self.starter_stall_a <= 1e-3 * self.battery_mohm:
+            raise ValueError(
+                f"starter_stall_a is more than a battery of {self.battery_mohm:g} mohm can give: "
+                f"{full_v / (1e-3 * self.battery_mohm):.0f} A"
+            )
+        return self
 
 
 class EngineConfig(Section):
@@ -44,6 +75,7 @@ class EngineConfig(Section):
     fuel_kg_l: float = quantity("kg/l", 0.82, 0.86, "EN 590 density range", gt=0, default=0.84)
     warm_c: float = quantity("degC", 70, 95, DATASHEET, gt=0, default=80.0)
     heat_capacity_kj_k: float = quantity("kJ/K", 20, 500, COMMON, gt=0)
+    starting: StartingConfig | None = None
 
     @model_validator(mode="after")
     def _curve(self) -> EngineConfig:
@@ -108,6 +140,10 @@ class DriveConfig(Section):
     motor_max_c: float = quantity("degC", 110, 160, DATASHEET, default=130.0)
     inverter_derate_c: float = quantity("degC", 60, 100, DATASHEET, default=75.0)
     inverter_max_c: float = quantity("degC", 75, 120, DATASHEET, default=90.0)
+    full_power_v: float = quantity("V", 0, 90, DATASHEET, ge=0, default=0.0)
+    max_dc_a: float = quantity("A", 0, 1500, DATASHEET, ge=0, default=0.0)
+    link_esr_mohm: float = quantity("mohm", 1, 50, COMMON, gt=0, default=5.0)
+    cable: CableConfig | None = None
 
     @model_validator(mode="after")
     def _in_order(self) -> DriveConfig:

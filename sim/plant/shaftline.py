@@ -10,6 +10,7 @@ the shock on the belt and the heat of the clutch do not depend on the tick; the 
 
 from __future__ import annotations
 
+from sim.plant.circuit import current_of
 from sim.plant.drive import drive_step
 from sim.plant.engine import RAD_S_PER_RPM, RPM_PER_RAD_S, engine_finish, engine_torque
 from sim.plant.params import GearboxParams, ShaftParams
@@ -130,15 +131,17 @@ def belt_step(
     return wd1, belt_nm
 
 
-def at_mean_speed(d: DriveState, less_w: float, bus_v: float) -> DriveState:
+def at_mean_speed(d: DriveState, less_w: float, bus_v: float, cable_ohm: float) -> DriveState:
     """The drive with the DC power of the work that it did: it was reckoned at the speed of the step's start, and the
     shaft took `less_w` less."""
     if d.relay_closed == 0 or d.rectifying == 1 or d.torque_nm == 0.0 or bus_v <= 1.0:
         return d
-    current = d.current_a + less_w / bus_v
+    at_drive_w = d.current_a * (bus_v + cable_ohm * d.current_a)
+    current = current_of(at_drive_w + less_w, bus_v, cable_ohm)
     return DriveState(
-        d.torque_nm, d.active_torque_nm, current, current * bus_v, d.loss_w, d.link_v, d.link_peak_v, d.relay_closed,
-        d.enabled, d.fault, d.rectifying, d.motor_c, d.inverter_c, d.coolant_c, d.rectified_a,
+        d.torque_nm, d.active_torque_nm, current, current * bus_v, d.loss_w, bus_v + cable_ohm * current,
+        d.link_peak_v, d.relay_closed, d.enabled, d.fault, d.rectifying, d.motor_c, d.inverter_c, d.coolant_c,
+        d.rectified_a, d.inrush_a, d.link_j,
     )  # fmt: skip
 
 
@@ -310,7 +313,7 @@ def shaft_step(
     return PlantShaft(
         engine_finish(p.engine, s.engine, engine, we, ambient_c, dt_s),
         GearboxState(engaged, in_transit, gear_order, shift_timer, gear_nm),
-        at_mean_speed(drive, drive.torque_nm * wd - work_w, bus_v),
+        at_mean_speed(drive, drive.torque_nm * wd - work_w, bus_v, p.drive.cable_ohm),
         LineState(
             wm * RPM_PER_RAD_S,
             wp * RPM_PER_RAD_S,

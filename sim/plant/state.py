@@ -61,6 +61,21 @@ class BankState(NamedTuple):
     """Heat set free in the cells since the start, Wh; what an overcharged cell no longer stores is heat."""
 
 
+class PacksState(NamedTuple):
+    """Which of the packs side by side are connected."""
+
+    share: float
+    """Share of the capacity that the bank's own state stands for: 1 until a pack drops out."""
+    joined: int
+    """0 while the others are off the bus."""
+    current_a: float
+    """Current into those that dropped out and are back."""
+    peak_a: float
+    """The greatest current, whichever way, between the two since the start."""
+    others: BankState
+    """The packs that dropped out, their current as if the whole bank were like them."""
+
+
 class MonitorState(NamedTuple):
     """What the bank monitor measures, estimates, permits and orders."""
 
@@ -100,6 +115,18 @@ class BusState(NamedTuple):
     solar_current_a: float
     shore_current_a: float
     solar_available_w: float
+    inrush_a: float
+    """The greatest current, A, since the start, with which a closing contactor began to charge what is on the bus."""
+
+
+class StarterState(NamedTuple):
+    """The starter battery of an engine."""
+
+    soc_pct: float
+    battery_v: float
+    current_a: float
+    """Into the battery."""
+    alternator_a: float
 
 
 class EngineState(NamedTuple):
@@ -116,6 +143,7 @@ class EngineState(NamedTuple):
     fuel_l: float
     fuel_l_h: float
     temperature_c: float
+    starter: StarterState
 
 
 class GearboxState(NamedTuple):
@@ -155,6 +183,10 @@ class DriveState(NamedTuple):
     coolant_c: float
     rectified_a: float = 0.0
     """The part of the current that diodes feed, which no gate stops, A."""
+    inrush_a: float = 0.0
+    """The greatest current, A, since the start, with which a closing relay began to bring the link to the bus."""
+    link_j: float = 0.0
+    """Energy that went through precharge and closing relays into the link since the start, J."""
 
 
 class LineState(NamedTuple):
@@ -209,6 +241,7 @@ class PlantState(NamedTuple):
     monitor: MonitorState
     bus: BusState
     shafts: tuple[PlantShaft, ...]
+    packs: PacksState
 
 
 class ShaftOrders(NamedTuple):
@@ -248,3 +281,5 @@ class PlantInputs(NamedTuple):
     water_c: float = 15.0
     monitor_fault: int = 0
     """FLAG_... bits of an injected monitor fault."""
+    packs_out: int = 0
+    """How many of the packs side by side are off the bus; one stays whatever is asked."""

@@ -69,6 +69,7 @@ def sources_step(
         u.solar_current_a + a * (solar_a - u.solar_current_a),
         u.shore_current_a + a * (shore_a - u.shore_current_a),
         available,
+        u.inrush_a,
     )
 
 

@@ -34,7 +34,6 @@ def add_parser(subparsers: Any) -> None:
     """Add the verb."""
     parser = subparsers.add_parser(
         "prove",
-        help="prove the interlocks for this very configuration",
         description=_DESCRIPTION,
         epilog="example:  thwart prove marsh_tern",
         formatter_class=argparse.RawDescriptionHelpFormatter,

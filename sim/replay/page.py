@@ -18,7 +18,7 @@ from supervisor.controller.events import EventKind
 
 _ROWS_MAX = 500
 _STYLE = """
-:root { color-scheme: light; --ink: #1d2733; --muted: #5b6b7f; --line: #d9dee5; --bad: #7d1128; --good: #1c6b47; }
+:root { color-scheme: light dark; --ink: #1d2733; --muted: #5b6b7f; --line: #d9dee5; --bad: #7d1128; --good: #1c6b47; }
 body { font: 15px/1.5 system-ui, sans-serif; color: var(--ink); max-width: 72rem; margin: 2rem auto; padding: 0 1rem; }
 h1 { font-size: 1.5rem; margin-bottom: .2rem; } h2 { font-size: 1.15rem; margin-top: 2.2rem; }
 p.sub, td.muted, .muted { color: var(--muted); }
@@ -31,6 +31,12 @@ td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space:
 p.caption { color: var(--muted); font-size: .88rem; margin: 0; } ul.short { padding-left: 1.2rem; }
 .note { border-left: 4px solid var(--line); padding: .3rem .8rem; margin: .6rem 0; }
 details summary { cursor: pointer; font-weight: 600; margin: .6rem 0; }
+svg, #look, .fixed img { background: #fff; color: #1d2733; } #look svg { background: none; }
+@media (prefers-color-scheme: dark) {
+  :root { color-scheme: dark; --ink: #e4e9f0; --muted: #9fb0c3; --line: #3a4757; --bad: #ff8fa3; --good: #7fd6ac; }
+  body { background: #121820; } a { color: #8ec1ff; }
+}
+@media (max-width: 48rem) { body { margin: 1rem auto; padding: 0 .6rem; } th, td { padding-right: .4rem; } }
 """
 
 

@@ -9,7 +9,6 @@ from sim.palette import (
     BOAT_MODE_COLOURS,
     ENGINE,
     GRID,
-    HATCHED,
     INK,
     LIMIT,
     MEASURED,
@@ -17,6 +16,8 @@ from sim.palette import (
     SHAFT_MODE_COLOURS,
     SPEED,
     UNKNOWN_COLOUR,
+    band_patch,
+    hatch_of,
 )
 from sim.replay.disagreements import Stretch
 from sim.replay.envelope import Envelope
@@ -196,25 +197,20 @@ def _frame(panels_shown: int, differing: int, bands: int, unit: str) -> "tuple[F
 def _bands(
     axis: "Axes", spans: Sequence[ModeSpan], names: Sequence[str], scale: float, low_s: float, high_s: float
 ) -> None:
-    from matplotlib.patches import Patch
-
     used: dict[str, str] = {}
     for span in spans:
         if span.end_s < low_s or span.begin_s > high_s:
             continue
         colours: Mapping[str, str] = BOAT_MODE_COLOURS if span.subject == "boat" else SHAFT_MODE_COLOURS
         colour = used[span.mode] = colours.get(span.mode, UNKNOWN_COLOUR)
-        hatch = "////" if span.mode in HATCHED else None
+        hatch, edge = hatch_of(span.mode)
         axis.broken_barh([(span.begin_s / scale, (span.end_s - span.begin_s) / scale)],
-                         (names.index(span.subject) - 0.4, 0.8), facecolor=colour, hatch=hatch, edgecolor="#ffffff",
+                         (names.index(span.subject) - 0.4, 0.8), facecolor=colour, hatch=hatch, edgecolor=edge,
                          lw=0.2)  # fmt: skip
     axis.set_ylim(len(names) - 0.5, -0.5)
     axis.set_yticks(range(len(names)), list(names))
     axis.tick_params(axis="y", length=0)
-    patches = [
-        Patch(facecolor=colour, edgecolor="#8a97a8", lw=0.4, hatch="////" if mode in HATCHED else None, label=mode)
-        for mode, colour in used.items()
-    ]
+    patches = [band_patch(mode, colour) for mode, colour in used.items()]
     axis.legend(handles=patches, loc="upper left", bbox_to_anchor=(1.01, 1.15), frameon=False, fontsize=7,
                 ncols=1 if len(patches) <= 3 else 2, handlelength=1.3, labelspacing=0.25,
                 columnspacing=0.7)  # fmt: skip

@@ -30,10 +30,6 @@ FOREIGN = (
 """Requirements that can be judged on torque orders and inputs alone, whatever modes a foreign controller has."""
 
 
-BY_ALARMS = ("SR-26", "SR-40", "SR-43", "SR-55", "SR-56", "SR-57")
-"""Requirements judged by the alarms of the same tick; alarms are recorded a few times a second."""
-
-
 FOLLOWED = ("SR-32",)
 """Requirements that need drives which follow our orders: not judged where the drives followed another's."""
 
@@ -181,12 +177,13 @@ class ForeignRules:
         self._boat, self._unjudged, only = boat, dict[str, str](), list[str]()
         for judge in judges_of(boat, subject.boat_map.shaft_names):
             identifier = judge.identifier
-            silent = sorted(needs_of(judge, boat).outputs - told)
+            outputs = needs_of(judge, boat).outputs
+            silent = sorted(outputs - told)
             if not self.modes_recorded and identifier not in FOREIGN:
                 self._unjudged[identifier] = _MODES
             elif identifier in self.too_coarse:
                 self._unjudged[identifier] = COARSE
-            elif identifier in BY_ALARMS:
+            elif any(name.endswith("alarms") for name in outputs):
                 self._unjudged[identifier] = _ALARMS
             elif silent:
                 self._unjudged[identifier] = f"not recorded: {', '.join(silent)}"

@@ -11,13 +11,13 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "Adjust each lever's neutral contact so that it opens before the lever leaves its detent.",
         rows=("boat NEUTRAL_WAIT>READY +LEVERS_NEUTRAL",),
         rules=("rules.boat_word.boat_word", "rules.readings.read_lever"),
-        sources="no start with thrust selected: 33 CFR 183.710; ISO 11547 same topic (V)",
+        sources="no start with thrust selected: 33 CFR 183.710, of outboards (V); ISO 11547 same topic (M)",
     ),
     Requirement(
         "SR-02", "Off means off", ("H-01", "H-12", "H-22", "H-39"),
         "Unless the boat is READY, every torque order is zero and no drive is enabled; nor is torque ordered of a "
         "shaft at REST or ISOLATED.",
-        "minus the torque ordered outside READY", "N m",
+        "torque ordered outside READY (0 is right)", "N m",
         "Wire each drive's enable output to its hard-wired enable input, not to a bus.",
         rows=("shaft PROPEL>REST -BOAT_READY", "shaft GENERATE>REST -BOAT_READY", "shaft HARVEST>REST -BOAT_READY",
               "shaft UNLOAD>REST -BOAT_READY"),
@@ -28,7 +28,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "Emergency stop, a fault flag of the bank monitor, a dead receive path, another supervisor heard on the "
         "bus, missed deadlines or a lost required input trips a live boat and makes every torque order zero in "
         "the tick ({b.tick_s:g} s) in which it is seen.",
-        "minus the torque ordered while a cause stands", "N m",
+        "torque ordered while a cause stands (0 is right)", "N m",
         "Fit an emergency stop that also cuts each drive's enable circuit without any software (IEC 60204-1 stop "
         "category 0 or 1 by the drive's own means, M).",
         rows=("boat NEUTRAL_WAIT>TRIPPED", "boat READY>TRIPPED", "boat STANDBY>TRIPPED"),
@@ -61,7 +61,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "The loss of a required input of a shaft, or its drive's fault flag, makes that shaft's torque "
         "order zero in "
         "the tick in which it is seen, and isolates it while the boat is live.",
-        "minus the torque ordered while the input is lost", "N m",
+        "torque ordered while the input is lost (0 is right)", "N m",
         "Map every input; check the ageing times against the real frame periods.",
         rows=("shaft PROPEL>ISOLATED +INPUT_LOST", "shaft GENERATE>ISOLATED +INPUT_LOST",
               "shaft PROPEL>ISOLATED +DRIVE_FAULT"),
@@ -89,7 +89,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "After any power-up or crash the first tick is STANDBY with zero commands, whatever levers and switches "
         "say; a "
         "switch that is already on passes nothing.",
-        "minus the torque ordered in the first tick", "N m",
+        "torque ordered in the first tick (0 is right)", "N m",
         "Supply the supervisor from a source that survives the crank of the engine.",
         rules=("rules.tick.initial_memory", "rules.orders.read_orders"),
         sources="recovery after loss of supply is safe: naval ship rules V2 Pt 9 Ch 7, 2.1.3 (V)",
@@ -134,7 +134,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "While an own interlock of the boat file is bad, or its signal unknown (unless the file lets that count as "
         "good), its effect holds: nothing that it inhibits begins, what it stops ends in its tick, what it ramps or "
         "unloads is led to zero, what it limits stays within its limit. None of them permits anything.",
-        "minus the torque ordered against an own interlock", "N m",
+        "torque ordered against an own interlock (0 is right)", "N m",
         "Wire its contact so that a broken wire reads as bad, and test each one at hand-over.",
         rows=("shaft PROPEL>REST -OWN_THRUST", "shaft PROPEL>UNLOAD -OWN_THRUST_STAYS",
               "shaft REST>PROPEL +OWN_THRUST_START",

@@ -83,7 +83,7 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
     Requirement(
         "SR-34", "Contactor closed", ("H-04", "H-21"),
         "There is no torque while the bank's contactor is not proven closed; READY is left when it opens.",
-        "minus the torque ordered", "N m", "Take the signal from an auxiliary contact, not from the coil.",
+        "torque ordered (0 is right)", "N m", "Take the signal from an auxiliary contact, not from the coil.",
         rows=("boat READY>TRIPPED -CONTACTOR_CLOSED", "boat NEUTRAL_WAIT>READY +CONTACTOR_CLOSED"),
         rules=("rules.bank.bank_view",),
     ),
@@ -135,7 +135,7 @@ MACHINERY_REQUIREMENTS: tuple[Requirement, ...] = (
         "HARVEST needs the engine stopped, the gearbox in neutral, the clutch closed, the lock released, and a "
         "gearbox whose maker allows it to trail (in the boat file {s.trailing_allowed}: 1 is yes; its limit "
         "{s.trailing_limit_s:g} s: 0 is none).",
-        "minus the torque ordered without", "N m", "Ask the gearbox maker in writing; the default is no.",
+        "torque ordered without (0 is right)", "N m", "Ask the gearbox maker in writing; the default is no.",
         rows=("shaft REST>HARVEST +TRAILING_OK", "shaft HARVEST>UNLOAD -TRAILING_OK",
               "shaft HARVEST>UNLOAD -ENGINE_STOPPED"),
         rules=("rules.shaft_word.shaft_word",),

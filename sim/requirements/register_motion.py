@@ -12,14 +12,14 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         "Show the crew at hand-over: after any stop, lever to neutral first.",
         rows=("shaft REST>PROPEL +REARMED", "shaft UNLOAD>PROPEL +REARMED"),
         rules=("rules.shaft_latches.after_mode",),
-        sources="33 CFR 183.710 (V)",
+        sources="33 CFR 183.710, of outboards (V)",
     ),
     Requirement(
         "SR-07", "No torque against the shaft lock", ("H-09",),
         "No torque is ordered while the lock is not proven released, unless the clutch is proven open and the "
         "lock proven "
         "at rest.",
-        "minus the torque ordered against the lock", "N m", "Adjust the lock's contacts at both ends of its travel.",
+        "torque ordered against the lock (0 is right)", "N m", "Adjust the lock's contacts at both ends of its travel.",
         rows=("shaft PROPEL>REST -LOCK_RELEASED", "shaft HARVEST>REST -LOCK_RELEASED",
               "shaft GENERATE>REST -LOCK_RELEASED",
               "shaft UNLOAD>REST -LOCK_RELEASED", "shaft PROPEL>REST -LOCK_SETTLED"),
@@ -29,7 +29,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
     Requirement(
         "SR-08", "No torque through a moving clutch", ("H-08", "H-18", "H-10"),
         "A clutch in transit or unknown means zero torque; thrust and harvest need it proven closed.",
-        "minus the torque ordered", "N m", "Fit both contacts, open and closed, never one for both.",
+        "torque ordered (0 is right)", "N m", "Fit both contacts, open and closed, never one for both.",
         rows=("shaft PROPEL>REST -CLUTCH_CLOSED", "shaft GENERATE>REST -CLUTCH_OPEN", "shaft UNLOAD>REST -CLUTCH_OPEN"),
         rules=("rules.shaft_word.shaft_word",),
         sources="ours, no outside source",
@@ -39,7 +39,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         "Electric thrust begins and lasts only while the gearbox is proven in neutral, or, where it is declared open "
         "when "
         "stopped, the engine proven stopped: a drive must not turn a dead engine.",
-        "minus the torque ordered (or its growth while unloading)", "N m",
+        "torque ordered (or its growth while unloading) (0 is right)", "N m",
         "The neutral contact of the gearbox is the authority; a frame only contradicts it. Declare "
         "`open_when_stopped` only "
         "by the gearbox maker's word.",
@@ -49,7 +49,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
     Requirement(
         "SR-10", "Diver in the water", ("H-01", "H-10", "H-27", "H-39"),
         "With the diver lockout set, or not proven clear, every torque order is zero.",
-        "minus the torque ordered", "N m",
+        "torque ordered (0 is right)", "N m",
         "Fit the lockout at the bathing ladder, key held by the diver; it must also cut the drives' enable by "
         "wire.",
         rows=("shaft PROPEL>REST -NO_DIVER", "shaft GENERATE>REST -NO_DIVER", "shaft HARVEST>REST -NO_DIVER",
@@ -61,7 +61,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         "With a shore cable connected, or not proven out, no thrust and no harvest begin until a shaft has propelled "
         "or harvested since READY. From then on the contact raises an alarm and stops nothing; it bars again once each "
         "shaft in service has been still in neutral for {b.shore_still_s:g} s.",
-        "minus the torque ordered", "N m", "Take the signal from the inlet's own pilot contact.",
+        "torque ordered (0 is right)", "N m", "Take the signal from the inlet's own pilot contact.",
         rows=("shaft REST>PROPEL +NO_SHORE", "shaft REST>HARVEST +NO_SHORE"),
         rules=("rules.shaft_word.shaft_word", "rules.boat_timers.remember_shafts"),
     ),
@@ -83,13 +83,13 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
         "Choose lever_hold_s by the boat's waters; see the policy above.",
         rows=("shaft PROPEL>UNLOAD +CONTROL_LOST",),
         rules=("rules.torque.order", "rules.shaft_latches.after_mode", "rules.readings.read_lever"),
-        sources="ship rules hold the last order; radio practice ramps to stop in about 0.5 s (IEC 60204-32, EN "
+        sources="ship rules hold the last order; radio practice begins to stop within about 0.5 s (IEC 60204-32, EN "
         "13557, M)",
     ),
     Requirement(
         "SR-27", "Handset lost", ("H-11", "H-17"),
         "When the link of the handset in control is lost, thrust is zero in the tick in which that is seen.",
-        "minus the torque ordered", "N m", "Walk the deck with the handset: no corner without link.",
+        "torque ordered (0 is right)", "N m", "Walk the deck with the handset: no corner without link.",
         rows=("shaft PROPEL>REST +HANDSET_LOST", "shaft UNLOAD>REST +HANDSET_LOST"),
         rules=("rules.orders.read_orders",),
         sources="wireless control: ISO 25197:2012, 7.4 to 7.7 (V)",

@@ -18,8 +18,9 @@ class Energy(NamedTuple):
     """Energy balance of a run, Wh, and the fuel (litres).
 
     In: engines' work at the flywheel (less what dragging them takes), sun and shore. Out: hotel and propellers (below
-    zero where the water drives them), what became heat, and what went through precharge resistors into DC links. Kept:
-    gain of the bank, and of all that turns; `set_by_hand_wh` is what jumps of the simulated boat put into them besides.
+    zero where the water drives them), what became heat, and what went through precharge and closing relays into DC
+    links. Kept: gain of the bank, and of all that turns; `set_by_hand_wh` is what jumps of the simulated boat put into
+    them besides.
     """
 
     engines_wh: float
@@ -32,6 +33,7 @@ class Energy(NamedTuple):
     bank_heat_wh: float
     clutches_heat_wh: float
     friction_heat_wh: float
+    cables_heat_wh: float
     links_wh: float
     bank_gain_wh: float
     turning_gain_wh: float
@@ -46,6 +48,7 @@ class Energy(NamedTuple):
         came = self.engines_wh + self.sun_wh + self.shore_wh
         went = self.hotel_wh + self.propellers_wh
         went += self.drives_heat_wh + self.bank_heat_wh + self.clutches_heat_wh + self.friction_heat_wh + self.links_wh
+        went += self.cables_heat_wh
         return came - went - self.bank_gain_wh - self.turning_gain_wh
 
     @property
@@ -62,7 +65,7 @@ class EnergyAudit:
         self._began = plant
         self._now = plant
         self._set_wh = 0.0
-        self._sun_j = self._shore_j = self._hotel_j = self._loss_j = self._links_j = 0.0
+        self._sun_j = self._shore_j = self._hotel_j = self._loss_j = self._cables_j = 0.0
 
     def stepped(self, plant: PlantState, dt_s: float) -> None:
         """One step was made."""
@@ -71,10 +74,11 @@ class EnergyAudit:
         self._sun_j += bus.solar_current_a * volts
         self._shore_j += bus.shore_current_a * volts
         self._hotel_j += bus.hotel_current_a * volts
-        for shaft in plant.shafts:
+        for shaft, p in zip(plant.shafts, self._params.shafts, strict=True):
             self._loss_j += shaft.drive.loss_w * dt_s
-            if not shaft.drive.relay_closed:
-                self._links_j -= shaft.drive.power_w * dt_s
+            if shaft.drive.relay_closed:
+                self._cables_j += shaft.drive.current_a**2 * p.drive.cable_ohm * dt_s
+        self._cables_j += plant.bank.current_a**2 * self._params.supply.bank_cable_ohm * dt_s
         self._now = plant
 
     def jumped(self, plant: PlantState) -> None:
@@ -90,6 +94,7 @@ class EnergyAudit:
         propellers_j = sum(after.propeller_j - before.propeller_j for before, after in lines)
         slip_j = sum(after.slip_j - before.slip_j for before, after in lines)
         drag_j = sum(after.drag_j - before.drag_j for before, after in lines)
+        links_j = sum(b.drive.link_j - a.drive.link_j for a, b in zip(began.shafts, now.shafts, strict=True))
         fuel_l = sum(b.engine.fuel_l - a.engine.fuel_l for a, b in zip(began.shafts, now.shafts, strict=True))
         fuel_wh = sum(
             (b.engine.fuel_l - a.engine.fuel_l) * p.engine.fuel_kg_l * p.engine.fuel_j_kg / _J_PER_WH
@@ -97,7 +102,7 @@ class EnergyAudit:
         )
         gave_wh = now.bank.discharged_wh - began.bank.discharged_wh
         came_j = max(0.0, engines_j) + self._sun_j + self._shore_j + max(0.0, -propellers_j)
-        bank_wh = stored_wh(self._params.bank, now.bank) - stored_wh(self._params.bank, began.bank)
+        bank_wh = self._in_bank_wh(now) - self._in_bank_wh(began)
         return Energy(
             engines_wh=engines_j / _J_PER_WH,
             sun_wh=self._sun_j / _J_PER_WH,
@@ -109,7 +114,8 @@ class EnergyAudit:
             bank_heat_wh=now.bank.heat_wh - began.bank.heat_wh,
             clutches_heat_wh=slip_j / _J_PER_WH,
             friction_heat_wh=drag_j / _J_PER_WH,
-            links_wh=self._links_j / _J_PER_WH,
+            cables_heat_wh=self._cables_j / _J_PER_WH,
+            links_wh=links_j / _J_PER_WH,
             bank_gain_wh=bank_wh - self._set_wh,
             turning_gain_wh=(self._turning_j(now) - self._turning_j(began)) / _J_PER_WH,
             moved_wh=came_j / _J_PER_WH + gave_wh,
@@ -118,7 +124,13 @@ class EnergyAudit:
         )
 
     def _stored_wh(self, plant: PlantState) -> float:
-        return stored_wh(self._params.bank, plant.bank) + self._turning_j(plant) / _J_PER_WH
+        return self._in_bank_wh(plant) + self._turning_j(plant) / _J_PER_WH
+
+    def _in_bank_wh(self, plant: PlantState) -> float:
+        p, packs = self._params.bank, plant.packs
+        if packs.share >= 1.0:
+            return stored_wh(p, plant.bank)
+        return packs.share * stored_wh(p, plant.bank) + (1.0 - packs.share) * stored_wh(p, packs.others)
 
     def _turning_j(self, plant: PlantState) -> float:
         total = 0.0

@@ -22,6 +22,7 @@ SHAFT_JUMPS: dict[str, tuple[float, float]] = {
     "inverter_c": (-20.0, 120.0),
     "coolant_c": (-20.0, 100.0),
     "load_shock_nm": (0.0, 2000.0),
+    "starter_soc_pct": (0.0, 100.0),
 }
 
 
@@ -67,6 +68,10 @@ def _shaft_jump(plant: PlantState, panel: Panel, level: int, name: str, value: f
         panel.shafts[level].load_shock_nm = value
         return plant
     shafts = list(plant.shafts)
+    if name == "starter_soc_pct":
+        engine = shafts[level].engine
+        shafts[level] = shafts[level]._replace(engine=engine._replace(starter=engine.starter._replace(soc_pct=value)))
+        return plant._replace(shafts=tuple(shafts))
     drive = shafts[level].drive
     if name == "motor_c":
         drive = drive._replace(motor_c=value)

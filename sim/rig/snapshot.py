@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 from sim.nodes.own import OwnKind
 from sim.nodes.panel import Panel
 from sim.plant import PlantState
+from sim.plant.packs import connected
 from supervisor.bus import InputTable
 from supervisor.controller import Controller, Outcome
 from supervisor.modes import BoatMode
@@ -34,7 +35,7 @@ _SHAFT_KEYS = (
     "mode", "torque_nm", "order_nm", "current_a", "aim_a", "power_w", "speed_rpm", "propeller_rpm", "engine_rpm",
     "engine_running", "engine_stalled", "gear", "clutch", "lock", "rearmed", "link_v", "link_peak_v", "motor_c",
     "inverter_c", "coolant_c", "coupling_nm", "engine_nm", "fuel_l", "fuel_l_h", "drive_loss_w", "propeller_nm",
-    "thrust_n", "permits",
+    "thrust_n", "inrush_a", "starter_v", "starter_soc_pct", "alternator_a", "permits",
 )  # fmt: skip
 
 
@@ -104,6 +105,10 @@ class Snapshot:
             "bank.discharge_permit": float(plant.monitor.discharge_permit),
             "bank.charged_ah": bank.charged_ah,
             "bank.discharged_ah": bank.discharged_ah,
+            "bank.connected_pct": 100.0 * connected(plant.packs),
+            "bank.equalising_a": plant.packs.current_a,
+            "bank.inrush_a": bus.inrush_a,
+            "bus.voltage_v": bus.bus_v,
             "hotel.current_a": bus.hotel_current_a,
             "sun.current_a": bus.solar_current_a,
             "shore.current_a": bus.shore_current_a,
@@ -159,6 +164,10 @@ class Snapshot:
             drive.loss_w,
             line.propeller_torque_nm,
             line.propeller_thrust_n,
+            drive.inrush_a,
+            engine.starter.battery_v,
+            engine.starter.soc_pct,
+            engine.starter.alternator_a,
             *self._permit_values(permits),
         )
 

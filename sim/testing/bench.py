@@ -5,7 +5,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from sim.faults.base import Value
 from sim.rig.simulated import SimRig
@@ -14,6 +14,7 @@ from sim.testing.handover import Missed, failure_text
 from sim.testing.script import ScriptStep, boat_text, procedure_text, shown, tidy
 from sim.testing.situations import situation_steps
 from sim.testing.violations import Violation, Watch, report
+from supervisor.bus.lookup import hint
 from supervisor.config.load import resolve_boat
 
 FAILURES = Path("failures")
@@ -37,6 +38,22 @@ class RequirementViolatedError(AssertionError):
         super().__init__(text)
         self.violation = violation
         self.procedure = procedure
+
+
+class UnknownNameError(KeyError):
+    """There is no such signal or requirement; the text says which come near."""
+
+    def __str__(self) -> str:
+        return str(self.args[0])
+
+
+Found = TypeVar("Found")
+
+
+def _named(known: Mapping[str, Found], name: str, what: str) -> Found:
+    if name not in known:
+        raise UnknownNameError(f"there is no {what} named {name!r}. {hint(name, known)}")
+    return known[name]
 
 
 class BenchFailedError(AssertionError):
@@ -178,8 +195,8 @@ class Bench:
     # ---- eyes
 
     def __getitem__(self, signal: str) -> float | str:
-        """A signal now. Raises KeyError for an unknown one."""
-        return self.rig.signals()[self._each(signal)[0]]
+        """A signal now. Raises UnknownNameError, a KeyError, for an unknown one."""
+        return _named(self.rig.signals(), self._each(signal)[0], "signal")
 
     def number(self, signal: str) -> float:
         """A signal that is a number. Raises TypeError if it is a text."""
@@ -206,12 +223,14 @@ class Bench:
         return "; ".join(self.rig.explain(asked)) or "nothing is missing"
 
     def held(self, requirement: str) -> bool | None:
-        """Whether a requirement has held so far; None if there was no occasion to judge it."""
-        return self.watch.judgements()[requirement].held
+        """Whether a requirement has held so far; None if there was no occasion to judge it. Raises
+        UnknownNameError for one that is not watched here."""
+        return _named(self.watch.judgements(), requirement, "requirement watched here").held
 
     def closest(self, requirement: str) -> float | None:
-        """Its closest approach so far, in its own unit; None if it was not judged."""
-        return self.watch.judgements()[requirement].closest
+        """Its closest approach so far, in its own unit; None if it was not judged. Raises UnknownNameError for one
+        that is not watched here."""
+        return _named(self.watch.judgements(), requirement, "requirement watched here").closest
 
     # ---- moments
 

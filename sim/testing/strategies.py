@@ -21,7 +21,7 @@ from supervisor.bus import compile_boat
 from supervisor.config import BoatConfig, check_config, load_config, parse_config
 from supervisor.config.interlocks import is_number
 from supervisor.config.limits import own_thresholds
-from supervisor.config.load import apply_settings, read_toml, resolve_boat
+from supervisor.config.load import apply_settings, read_boat, resolve_boat
 
 Act = tuple[str, Value]
 Conditions = tuple[tuple[str, float], ...]
@@ -273,7 +273,7 @@ def limit_settings(draw: st.DrawFn, config: BoatConfig) -> dict[str, float]:
 def configurations(boat: str | Path = "marsh_tern") -> st.SearchStrategy[BoatConfig]:
     """Valid boats: the given one with limits varied within what `check_config` accepts without an error."""
     path = resolve_boat(boat)
-    data = read_toml(path)
+    data = read_boat(path)
     plain = load_config(path)
 
     def made(settings: dict[str, Any]) -> BoatConfig:

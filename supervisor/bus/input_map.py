@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterable, Mapping
+from functools import partial
 
 from supervisor.bus.codec import MessageCodec, SignalCodec
 from supervisor.bus.lookup import Lookup, hint
@@ -36,7 +37,7 @@ from frame to frame, taken from the source heard first, and from another only af
 
 
 class InputCompiler:
-    """Compiles the inputs of the boat and of its shafts. Raises ConfigError for the first that cannot be used."""
+    """Compiles the inputs of the boat and of its shafts. What cannot be used is kept among the lookup's complaints."""
 
     def __init__(self, lookup: Lookup) -> None:
         self._lookup = lookup
@@ -57,8 +58,11 @@ class InputCompiler:
             self._fitted(f"{key}.clutch.fitted", shaft.clutch.fitted, "clutch.", shaft.inputs, shaft.not_fitted)
             self._fitted(f"{key}.lock.fitted", shaft.lock.fitted, "lock.", shaft.inputs, shaft.not_fitted)
             self._fitted("boat.handset_id", has_handset, "handset.", shaft.inputs, shaft.not_fitted)
-        rows += [self._own(channel, entry) for channel, entry in enumerate(config.interlock)]
-        return tuple(rows)
+        own = [self._lookup.attempt(partial(self._own, *each)) for each in enumerate(config.interlock)]
+        return (*rows, *(row for row in own if row is not None))
+
+    def _complain(self, key: str, problem: str, remedy: str) -> None:
+        self._lookup.complaints.append(self._error(key, problem, remedy))
 
     def _own(self, channel: int, entry: Interlock) -> InputRow:
         """The row of an own interlock, the k-th of the boat file."""
@@ -86,11 +90,16 @@ class InputCompiler:
         self, level: int, prefix: str, maps: Mapping[str, InputMap], register: Mapping[str, InputSpec]
     ) -> Iterable[InputRow]:
         for name, entry in maps.items():
-            key = f"{prefix}.{name}"
-            spec = self._spec(prefix, name, register)
-            if name.startswith("runtime."):
-                raise self._error(key, "is measured by the supervisor itself", "Remove it")
-            yield self._input(level, key, spec, entry)
+            row = self._lookup.attempt(partial(self._one, level, prefix, name, entry, register))
+            if row is not None:
+                yield row
+
+    def _one(self, level: int, prefix: str, name: str, entry: SignalMap, register: Mapping[str, InputSpec]) -> InputRow:
+        key = f"{prefix}.{name}"
+        spec = self._spec(prefix, name, register)
+        if name.startswith("runtime."):
+            raise self._error(key, "is measured by the supervisor itself", "Remove it")
+        return self._input(level, key, spec, entry)
 
     def _input(self, level: int, key: str, spec: InputSpec, entry: SignalMap) -> InputRow:
         message = self._lookup.message(key, entry.bus, entry.message)
@@ -223,16 +232,16 @@ class InputCompiler:
             return
         for name, spec in register.items():
             if name in not_fitted and spec.if_not_fitted is None:
-                raise self._error(f"{prefix}.{name}", f"{spec.text} is required", "Fit it and map it")
+                self._complain(f"{prefix}.{name}", f"{spec.text} is required", "Fit it and map it")
             if name not in maps and name not in not_fitted and not name.startswith("runtime."):
                 remedy = "Map it" if spec.if_not_fitted is None else "Map it, or list it under not_fitted"
-                raise self._error(f"{prefix}.{name}", f"{spec.text} is not mapped to any signal", remedy)
+                self._complain(f"{prefix}.{name}", f"{spec.text} is not mapped to any signal", remedy)
 
     def _fitted(self, key: str, fitted: bool, part: str, maps: Mapping[str, InputMap], not_fitted: list[str]) -> None:
         """A part is either there, with its inputs, or declared away, without: never half."""
         for name in not_fitted:
             if fitted and name.startswith(part):
-                raise self._error(key, f"the part is fitted, and {name} is listed under not_fitted", "Mend one of them")
+                self._complain(key, f"the part is fitted, and {name} is listed under not_fitted", "Mend one of them")
         for name in maps:
             if not fitted and name.startswith(part):
-                raise self._error(key, f"the part is not fitted, and {name} is mapped", "Mend one of them")
+                self._complain(key, f"the part is not fitted, and {name} is mapped", "Mend one of them")

@@ -350,11 +350,11 @@ class InputTable:
         if stamp_s == NEVER:
             if state.last_good_s != NEVER and not reason:
                 reason = "; the message comes, but not with the wanted where and source"
-            return f"never seen: {where}{reason}"
+            return f"no frame yet: {where}{reason}"
         age_s = now_s - stamp_s
         if age_s < 0.0:
             return f"its time stamp lies {-age_s:.2f} s in the future ({where})"
-        return f"stale for {age_s - row.stale_s:.2f} s: {where} last good {age_s:.2f} s ago{reason}"
+        return f"no good frame for {age_s:.2f} s, {row.stale_s:g} s allowed: {where}{reason}"
 
     def report(self) -> dict[str, dict[str, object]]:
         """Counters by bus: `frames`, `foreign` (not for us), `noted`, and for each message good and refused frames

@@ -1,13 +1,16 @@
 """Finding messages and signals by name for a boat file, and complaining where there are none."""
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import TypeVar
 
 from supervisor.bus.codec import MessageCodec, SignalCodec
 from supervisor.bus.dbc import COUNTER_SIGNAL, CRC_SIGNAL, load_bus
 from supervisor.config.errors import ConfigError
 from supervisor.config.schema import BoatConfig
+
+Row = TypeVar("Row")
 
 
 class Lookup:
@@ -17,6 +20,8 @@ class Lookup:
         self.config = config
         self.file = str(path)
         self.messages: dict[str, dict[str, MessageCodec]] = {}
+        self.complaints: list[ConfigError] = []
+        """What cannot be used so far; the rest is compiled on, so that all of it is said at once."""
         for name, bus in config.buses.items():
             paths = [path.parent / entry for entry in bus.dbc]
             self.messages[name] = load_bus(paths, self.file, f"buses.{name}.dbc")
@@ -24,6 +29,24 @@ class Lookup:
     def error(self, key: str, problem: str, remedy: str) -> ConfigError:
         """A complaint about one key of this boat file."""
         return ConfigError(self.file, key, problem, remedy)
+
+    def attempt(self, make: Callable[[], Row]) -> Row | None:
+        """What `make` makes; None, and a complaint kept, where it raises ConfigError."""
+        try:
+            return make()
+        except ConfigError as error:
+            self.complaints.append(error)
+            return None
+
+    def raise_complaints(self) -> None:
+        """Raise the first complaint, the others with it, if there is any."""
+        if self.complaints:
+            first, *others = self.complaints
+            if others:
+                more = "1 more error" if len(others) == 1 else f"{len(others)} more errors"
+                first = ConfigError(first.file, first.key, first.problem, f"{first.remedy} ({more})")
+            first.others = tuple(others)
+            raise first
 
     def message(self, key: str, bus: str, name: str) -> MessageCodec:
         """The message NAME of a bus."""

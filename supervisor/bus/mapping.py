@@ -18,6 +18,7 @@ def compile_boat(config: BoatConfig, path_or_name: str | Path) -> BoatMap:
     lookup = Lookup(config, resolve_boat(path_or_name))
     inputs, outputs = InputCompiler(lookup), OutputCompiler(lookup)
     input_rows, output_rows = inputs.rows(), outputs.rows()
+    lookup.raise_complaints()
     return BoatMap(
         file=lookup.file,
         tick_s=config.boat.tick_s,

@@ -1,6 +1,7 @@
 """The `outputs` and `periods` of a boat file against its DBC files."""
 
 from collections.abc import Iterable, Mapping
+from functools import partial
 
 from supervisor.bus.lookup import Lookup, hint
 from supervisor.bus.register import BOAT, BOAT_OUTPUTS, SHAFT_OUTPUTS, OutputSpec
@@ -13,7 +14,7 @@ ORDER_PERIOD_MAX_S = 0.06
 
 
 class OutputCompiler:
-    """Compiles the outputs of the boat and of its shafts. Raises ConfigError for the first that cannot be used."""
+    """Compiles the outputs of the boat and of its shafts. What cannot be used is kept among the lookup's complaints."""
 
     def __init__(self, lookup: Lookup) -> None:
         self._lookup = lookup
@@ -26,7 +27,7 @@ class OutputCompiler:
         rows = list(self._outputs(BOAT, "outputs", config.outputs, BOAT_OUTPUTS))
         for level, shaft in enumerate(config.shaft):
             rows += self._outputs(level, f"shaft.{shaft.name}.outputs", shaft.outputs, SHAFT_OUTPUTS)
-        self._check(rows)
+        self._lookup.attempt(partial(self._check, rows))
         return tuple(rows)
 
     def _outputs(
@@ -35,28 +36,37 @@ class OutputCompiler:
         if maps and self._config.boat.listen_only:
             raise self._error(prefix, "a boat with listen_only sends nothing", "Remove the outputs, or listen_only")
         for name, entry in maps.items():
-            key = f"{prefix}.{name}"
-            spec = register.get(name)
-            if spec is None:
-                raise self._error(key, "no such output", hint(name, register))
-            message = self._lookup.message(key, entry.bus, entry.message)
-            signal = self._lookup.signal(key, message, entry.signal)
-            if spec.guarded and message.data_id is None:
-                raise self._error(
-                    f"{key}.message", f"{message.name} has no counter and checksum", "Map it to a guarded message"
-                )
-            if message.length > 8:
-                raise self._error(f"{key}.message", f"{message.name} has {message.length} bytes", "At most 8 are sent")
-            if signal.name in message.multiplexed or signal.big_endian or signal.is_float:
-                raise self._error(
-                    f"{key}.signal", f"{signal.name} is multiplexed, big-endian or a float",
-                    "Outputs are plain little-endian integers",
-                )  # fmt: skip
-            yield OutputRow(level, key, spec, entry.bus, message, signal)
+            row = self._lookup.attempt(partial(self._one, level, prefix, name, entry, register))
+            if row is not None:
+                yield row
         if not self._config.boat.listen_only:
-            for name, spec in register.items():
-                if spec.required and name not in maps:
-                    raise self._error(f"{prefix}.{name}", f"{spec.text} goes nowhere", "Map it")
+            for name, needed in register.items():
+                if needed.required and name not in maps:
+                    self._lookup.complaints.append(
+                        self._error(f"{prefix}.{name}", f"{needed.text} goes nowhere", "Map it")
+                    )
+
+    def _one(
+        self, level: int, prefix: str, name: str, entry: OutputMap, register: Mapping[str, OutputSpec]
+    ) -> OutputRow:
+        key = f"{prefix}.{name}"
+        spec = register.get(name)
+        if spec is None:
+            raise self._error(key, "no such output", hint(name, register))
+        message = self._lookup.message(key, entry.bus, entry.message)
+        signal = self._lookup.signal(key, message, entry.signal)
+        if spec.guarded and message.data_id is None:
+            raise self._error(
+                f"{key}.message", f"{message.name} has no counter and checksum", "Map it to a guarded message"
+            )
+        if message.length > 8:
+            raise self._error(f"{key}.message", f"{message.name} has {message.length} bytes", "At most 8 are sent")
+        if signal.name in message.multiplexed or signal.big_endian or signal.is_float:
+            raise self._error(
+                f"{key}.signal", f"{signal.name} is multiplexed, big-endian or a float",
+                "Outputs are plain little-endian integers",
+            )  # fmt: skip
+        return OutputRow(level, key, spec, entry.bus, message, signal)
 
     def _check(self, outputs: Iterable[OutputRow]) -> None:
         taken: dict[tuple[str, str, str], str] = {}

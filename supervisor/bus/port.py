@@ -43,22 +43,32 @@ class BusSetting(NamedTuple):
 
 
 _GROUP = "239.74.163."
-"""Multicast groups of python-can's udp_multicast, whose own default is the first of them."""
+"""Multicast groups of python-can's udp_multicast. Each has a port of its own, counted from python-can's default: a
+socket that is bound to a port hears all groups there, and one bus must not hear the other."""
+_FIRST_GROUP, _FIRST_PORT = 2, 43113
 
 
 def no_hardware(config: BoatConfig) -> dict[str, BusSetting]:
     """Buses that are multicast groups: processes on one computer hear each other there without an adapter."""
     return {
         name: BusSetting("udp_multicast", f"{_GROUP}{number}", bus.bitrate)
-        for number, (name, bus) in enumerate(config.buses.items(), start=2)
+        for number, (name, bus) in enumerate(config.buses.items(), start=_FIRST_GROUP)
     }
+
+
+def inside_only(interface: str, channel: str) -> dict[str, Any]:
+    """What python-can is told besides of a bus without hardware: it ends at this computer, for another one on the same
+    network has a boat of its own, and has a port of its own. Nothing of other adapters."""
+    number = channel.removeprefix(_GROUP)
+    if interface != "udp_multicast" or number == channel or not number.isdecimal():
+        return {}
+    return {"hop_limit": 0, "port": _FIRST_PORT + int(number) - _FIRST_GROUP}
 
 
 def open_adapter(interface: str, channel: str, bitrate: int) -> can.BusABC:
     """Open one adapter through python-can. Raises one of ADAPTER_ERRORS."""
-    # Buses without hardware end at this computer: another one on the same network has a boat of its own.
-    inside: dict[str, Any] = {"hop_limit": 0} if interface == "udp_multicast" and channel.startswith(_GROUP) else {}
     # A stray can.ini or ~/.canrc must not change which adapter this is.
+    inside = inside_only(interface, channel)
     try:
         return can.Bus(interface=interface, channel=channel, bitrate=bitrate, ignore_config=True, **inside)
     except NotImplementedError as exc:  # what python-can raises of a name it does not know, where no file is read

@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from supervisor.config.checks import check_config
 from supervisor.config.errors import ConfigError
 from supervisor.config.interlocks import refuse_interlocks
+from supervisor.config.like import expand_shafts
 from supervisor.config.schema import BoatConfig, Shaft
 from supervisor.config.words import complaints
 from supervisor.signals import BOAT_INPUT_BY_NAME, LATER_INPUTS, SHAFT_INPUT_BY_NAME, InputSpec, Reaction
@@ -64,6 +65,11 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise ConfigError(str(path), "", f"not valid TOML: {exc}", "Mend the line named") from exc
 
 
+def read_boat(path: Path) -> dict[str, Any]:
+    """A boat file as nested dicts, each shaft written out (see `supervisor.config.like`). Raises ConfigError."""
+    return expand_shafts(read_toml(path), str(path))
+
+
 def apply_settings(data: dict[str, Any], settings: Mapping[str, Any]) -> dict[str, Any]:
     """A copy of `data` with dotted keys replaced, e.g. {"limits.taper_start_pct": 85}. Lists are indexed by number or,
     for `shaft`, by the shaft's name. Raises ConfigError when a key leads nowhere."""
@@ -104,7 +110,7 @@ def load_config(path_or_name: str | Path, settings: Mapping[str, Any] | None = N
     order of the file's schema, then of the cross checks.
     """
     path = resolve_boat(path_or_name)
-    config = parse_config(apply_settings(read_toml(path), settings or {}), str(path))
+    config = parse_config(apply_settings(read_boat(path), settings or {}), str(path))
     for finding in check_config(config):
         if finding.level == "error":
             raise ConfigError(str(path), finding.key, finding.problem, finding.remedy)
@@ -113,6 +119,7 @@ def load_config(path_or_name: str | Path, settings: Mapping[str, Any] | None = N
 
 def parse_config(data: Mapping[str, Any], file: str) -> BoatConfig:
     """Validate a boat file's contents without the cross checks between limits. Raises ConfigError."""
+    data = expand_shafts(data, file)
     try:
         config = BoatConfig.model_validate(data)
     except ValidationError as exc:

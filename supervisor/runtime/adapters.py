@@ -13,6 +13,7 @@ from typing import Any
 import can
 from can.interfaces.slcan import slcanBus
 
+from supervisor.bus.port import inside_only
 from supervisor.runtime.serial_line import SerialLine
 
 SETTLE_S = 2.0
@@ -141,6 +142,7 @@ class Adapters:
     def open(self, interface: str, channel: str, bitrate: int) -> can.BusABC:
         """Open one adapter. Raises can.CanOperationError; called from BusPort's worker thread after a loss."""
         extra: dict[str, Any] = {"sleep_after_open": self._settle_s} if interface == "slcan" else {}
+        extra |= inside_only(interface, channel)
         lock = None
         try:
             if interface == "slcan":

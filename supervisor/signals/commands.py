@@ -90,7 +90,7 @@ ALARM_TEXT: dict[Alarm, str] = {
     Alarm.FULL_CHARGE_DUE: "a full charge is due, for balancing and the re-zero of the coulomb count",
     Alarm.FULL_CHARGE_ACTIVE: "full charge requested: the upper SOC limit is lifted",
     Alarm.IDLE_REMINDER: "drives are live and idle: they will be switched off",
-    Alarm.INPUT_LOST: "an input is bad, stale or was never seen",
+    Alarm.INPUT_LOST: "an input is missing",
     Alarm.CONTROL_CONFLICT: "handset held while a lever is not in neutral",
     Alarm.GEAR_CONTRADICTED: "gearbox frames contradict the neutral contact",
     Alarm.ENGINE_CONTRADICTED: "engine speed contradicts the run contact",

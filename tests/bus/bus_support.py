@@ -1,6 +1,5 @@
 """Boats compiled from their files, and a sender of guarded frames."""
 
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -8,14 +7,15 @@ from typing import Any
 from supervisor.bus import BoatMap, InputTable, compile_boat
 from supervisor.bus.e2e import next_counter, protect
 from supervisor.config import parse_config
+from supervisor.config.load import read_boat
 
 ROOT = Path(__file__).resolve().parents[2]
 CONFIGS = ROOT / "configs"
 
 
 def boat_data(name: str) -> dict[str, Any]:
-    """A shipped boat file as nested dicts."""
-    return tomllib.loads((CONFIGS / f"{name}.toml").read_text(encoding="utf-8"))
+    """A shipped boat file as nested dicts, each shaft written out."""
+    return read_boat(CONFIGS / f"{name}.toml")
 
 
 def compile_data(data: Mapping[str, Any], name: str = "marsh_tern") -> BoatMap:

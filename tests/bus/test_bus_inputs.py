@@ -66,7 +66,7 @@ def test_fresh_until_stale_and_never_from_the_future(
 def test_stale_is_explained_with_its_age(sender: Sender, table: InputTable) -> None:
     sender.twice("LEVER_1", LEVER, 8.0)
     words = table.why_unknown(PORT, ShaftInput.LEVER_NEUTRAL, 9.2)
-    assert words.startswith("stale for 1.04 s: LEVER_1 0x041 on bus private last good 1.20 s ago")
+    assert words.startswith("no good frame for 1.20 s, 0.16 s allowed: LEVER_1 0x041 on bus private")
     assert table.ages(9.2)["port.lever.neutral"] == pytest.approx(1.2)
     assert table.ages(9.2)["starboard.lever.neutral"] is None
     assert "in the future" in table.why_unknown(PORT, ShaftInput.LEVER, 7.0)

@@ -104,4 +104,4 @@ def test_what_the_house_bank_reads(house_map: BoatMap, frames: list[Frame]) -> N
     boat, _ = table.snapshot(last_s + 6.5)
     assert boat.known == 0
     assert boat.voltage_v == 0.0
-    assert "stale" in table.why_unknown(-1, BoatInput.VOLTAGE, last_s + 6.5)
+    assert "no good frame" in table.why_unknown(-1, BoatInput.VOLTAGE, last_s + 6.5)

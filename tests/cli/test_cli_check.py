@@ -106,7 +106,8 @@ def test_quick_tries_nothing_on_the_simulated_boat_and_finds_the_same() -> None:
     whole, quick = thwart("check", "reed_warbler"), thwart("check", "--quick", "reed_warbler")
     tried = [line for line in whole.stdout.splitlines() if line.startswith(("astern: ", "stop and lock: "))]
     assert tried
-    assert quick.stdout.splitlines() == [line for line in whole.stdout.splitlines() if line not in tried]
+    *findings, last = [line for line in whole.stdout.splitlines() if line not in tried]
+    assert quick.stdout.splitlines() == [*findings, "not tried (--quick): astern, stop and lock", last]
 
 
 def test_a_drive_that_draws_nearly_what_counts_as_disobeying_is_said(tmp_path: Path) -> None:
@@ -115,6 +116,33 @@ def test_a_drive_that_draws_nearly_what_counts_as_disobeying_is_said(tmp_path: P
     assert done.returncode == 0, done.stderr
     assert "no torque ordered at 1296 rpm the simulated drive draws 4.6 A (205 W)" in done.stdout
     assert "5.0 A count as disobeying" in done.stdout
+
+
+def test_cables_are_told_with_drop_and_fuse() -> None:
+    said = thwart("check", "--quick", "marsh_tern").stdout
+    # by hand: 2 x 4 m x 0.0193 / 95 mm2 at 40 degC, 0.1 mohm and 24 W at 300 A: 2.12 mohm; 207 A: 0.44 V
+    assert "cable shaft.0.drive.cable: 4 m of 95 mm2 at 207 A" in said
+    assert "0.44 V lost (1.0 %), 91 W; its fuse of 300 A is loaded to 69 %" in said
+    assert said.count("local code") == 1
+
+
+def test_a_fuse_that_the_boat_can_blow_and_a_cable_that_is_too_thin(tmp_path: Path) -> None:
+    said = thwart("check", "--quick", str(plant(tmp_path, ("fuse_a = 630.0", "fuse_a = 400.0")))).stdout
+    assert "warning: simulation.plant: the fuse of supply.bank_cable is rated 400 A, and 520 A may flow" in said
+    (tmp_path / "thin").mkdir()
+    thin = ("length_m = 4.0\nsection_mm2 = 95.0", "length_m = 20.0\nsection_mm2 = 10.0")
+    said = thwart("check", "--quick", str(plant(tmp_path / "thin", thin))).stdout
+    assert "warning: shaft.port.drive.link_tolerance_pct: between bank and drive" in said
+    assert "isolates the shaft" in said
+
+
+def test_a_boat_without_cables_in_its_plant_file_loses_nothing(tmp_path: Path) -> None:
+    text = (CONFIGS / "plants" / "marsh_tern.toml").read_text()
+    start = text.index("[supply.bank_cable]")
+    table = text[start : text.index("[[shaft]]", start)]
+    drive = text[text.index("[shaft.drive.cable]") : text.index("[shaft.line]")]
+    file = plant(tmp_path, (table, ""), (drive, ""), (drive, ""))
+    assert "cable" not in thwart("check", "--quick", str(file)).stdout
 
 
 def test_an_interface_that_nobody_knows_and_two_protocols_on_one_bus_warn(tmp_path: Path) -> None:
@@ -137,3 +165,39 @@ def test_nothing_is_proven_of_a_boat_that_only_listens() -> None:
 def test_the_matrix_wants_a_folder(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     assert "is a file; give a folder" in complaint(thwart("prove", "marsh_tern", "--matrix", str(tmp_path / "file")))
+
+
+def test_misspelt_keys_signals_and_limits_are_told_in_one_go(tmp_path: Path) -> None:
+    """Each used to hide the next: an unknown key a misspelt signal, and that a limit beyond a rating."""
+    file = edited(
+        tmp_path,
+        ("capacity_ah = 520.0", "capacty_ah = 520.0"),
+        ('message = "LEVER_{unit}", signal = "Position"', 'message = "LEVER_{unit}", signal = "Postion"'),
+        ('message = "DRIVE_A_{unit}", signal = "Speed"', 'message = "DRIVE_A_{unit}", signal = "Sped"'),
+        ('message = "STATUS", signal = "Derate"', 'message = "STATUS", signal = "Drate"'),
+        ("full_charge_a = ", "full_charge_a = 900.0 # "),
+        ('plant = "plants/marsh_tern.toml"', 'plant = "plants/marsh_tern.toml" # as it was'),
+    )
+    said = thwart("check", "--quick", str(file))
+    assert said.returncode == 2
+    for told in (
+        "bank.capacty_ah: unknown key. Did you mean capacity_ah?",
+        "shaft.port.inputs.lever.lever_pct.signal: LEVER_1 has no signal 'Postion'. Did you mean Position?",
+        "shaft.starboard.inputs.drive.machine_speed_rpm.signal: DRIVE_A_2 has no signal 'Sped'. Did you mean Speed?",
+        "outputs.boat.derate_pct.signal: STATUS has no signal 'Drate'. Did you mean Derate?",
+        "error: limits.full_charge_a",
+    ):
+        assert told in said.stderr, told
+
+
+def test_a_key_that_is_missing_altogether_stops_there(tmp_path: Path) -> None:
+    said = thwart("check", str(edited(tmp_path, ("capacity_ah = 520.0", ""))))
+    assert said.returncode == 2
+    assert said.stderr.splitlines() == [f"thwart: {tmp_path / 'boat.toml'}: bank.capacity_ah: is missing. Add it"]
+
+
+def test_nothing_but_check_takes_a_key_for_what_it_was_meant(tmp_path: Path) -> None:
+    file = edited(tmp_path, ("capacity_ah = 520.0", "capacty_ah = 520.0"))
+    said = thwart("bench", str(file), str(CONFIGS / "procedures" / "first.toml"), "--out", str(tmp_path / "run"))
+    assert said.returncode == 2
+    assert "bank.capacty_ah: unknown key" in said.stderr

@@ -6,12 +6,12 @@ import pytest
 from boatyard.boats import changed
 
 from supervisor.config import Finding, check_config, parse_config, shipped_path
-from supervisor.config.load import read_toml
+from supervisor.config.load import read_boat
 
 
 def findings(changes: dict[str, Any]) -> list[Finding]:
     """Of a shipped boat, whose every line is mapped to a real signal, with some lines changed."""
-    return check_config(parse_config(changed(read_toml(shipped_path("marsh_tern.toml")), changes), "boat.toml"))
+    return check_config(parse_config(changed(read_boat(shipped_path("marsh_tern.toml")), changes), "boat.toml"))
 
 
 def test_two_buses_on_one_adapter_are_refused() -> None:

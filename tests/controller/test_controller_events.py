@@ -51,7 +51,7 @@ class TestAlarmsNameWhatTheyMean:
         rig["starboard.drive.coolant_c"] = None
         told = [event.text for event in new_events(rig) if event.first_out == "INPUT_LOST"]
         assert len(told) == 1
-        assert told[0].startswith("an input is bad, stale or was never seen: starboard ")
+        assert told[0].startswith("an input is missing: starboard ")
         assert "coolant" in told[0]
         assert "port" not in told[0]
         rig = READY()

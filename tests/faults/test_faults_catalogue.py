@@ -19,6 +19,7 @@ ASKED = {
     "belt_broken",
     "belt_slipping",
     "propeller_jammed",
+    "packs_out",
 }  # fmt: skip
 
 OTHER_TARGETS = {"contact_bounces": "port.clutch.closed"}

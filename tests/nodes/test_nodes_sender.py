@@ -13,7 +13,7 @@ from sim.plant import PlantState, initial_state
 from sim.rig.simulated import SimRig
 from supervisor.bus import BOAT, BoatMap, InputTable, compile_boat
 from supervisor.config import parse_config
-from supervisor.config.load import read_toml, shipped_path, shipped_root
+from supervisor.config.load import read_boat, shipped_path, shipped_root
 from supervisor.signals import BoatInput, ShaftInput
 
 
@@ -130,11 +130,9 @@ def _foreign_boat(folder: Path) -> Path:
     text = shipped_path("marsh_tern.toml").read_text(encoding="utf-8").replace('"dbc/', f'"{shipped_root()}/dbc/')
     text = text.replace('"plants/', f'"{shipped_root()}/plants/')
     lines = []
-    shaft = -1
     for line in text.splitlines():
-        shaft += line == "[[shaft]]"
         name = line.partition(" ")[0].strip('"')
-        which = f"where = {{ Which = {shaft + 1} }}"
+        which = 'where = { Which = "{unit}" }'
         changed = {
             "bank.soc_pct": _entry(name, "GAUGES", "ChargeTenths", 1.0),
             "bank.current_a": _entry(name, "GAUGES", "Discharge", 1.0, "factor = -1"),
@@ -184,7 +182,7 @@ def test_another_make_is_spoken_and_understood(tmp_path: Path) -> None:
 def test_house_bank_is_spoken_as_fast_packets(plant: PlantState) -> None:
     """A boat that only listens maps 127506 and 127508; its monitor can be stood in for."""
     path = shipped_path("house_bank_24v.toml")
-    boat_map = compile_boat(parse_config(read_toml(path), str(path)), path)
+    boat_map = compile_boat(parse_config(read_boat(path), str(path)), path)
     table = InputTable(boat_map)
     nodes = build_nodes(boat_map, new_panel(boat_map))
     state = plant._replace(

@@ -4,6 +4,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+from supervisor.config.like import expand_shafts
+
 ROOT = Path(__file__).resolve().parents[2]
 CONFIGS = ROOT / "configs"
 
@@ -98,7 +100,7 @@ def boat_text(*entries: dict[str, Any], boat: str = "marsh_tern") -> str:
 
 def boat_data(*entries: dict[str, Any], boat: str = "marsh_tern") -> dict[str, Any]:
     """The same as nested dicts."""
-    return tomllib.loads(boat_text(*entries, boat=boat))
+    return expand_shafts(tomllib.loads(boat_text(*entries, boat=boat)), boat)
 
 
 def write_boat(folder: Path, *entries: dict[str, Any], boat: str = "marsh_tern") -> Path:

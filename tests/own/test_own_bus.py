@@ -140,12 +140,14 @@ class TestChannels:
     def test_ages_and_reasons_carry_its_name(self, tmp_path: Path) -> None:
         box = Box(tmp_path, LADDER)
         assert box.table.ages(1.0)["interlock.swim_ladder"] is None
-        assert box.table.why_unknown(OWN, 1, 1.0) == "never seen: DECK 0x0a0 on bus private"
+        assert box.table.why_unknown(OWN, 1, 1.0) == "no frame yet: DECK 0x0a0 on bus private"
         box.deck(1.0, {"Ladder": UP})
         box.deck(1.04, {"Ladder": UP})
         assert box.table.ages(1.14)["interlock.swim_ladder"] == pytest.approx(0.1)
         assert box.table.why_unknown(OWN, 1, 1.14) == ""
-        assert box.table.why_unknown(OWN, 1, 2.0).startswith("stale for 0.80 s: DECK 0x0a0 on bus private")
+        assert box.table.why_unknown(OWN, 1, 2.0).startswith(
+            "no good frame for 0.96 s, 0.16 s allowed: DECK 0x0a0 on bus private"
+        )
 
     def test_a_bus_with_nothing_but_own_interlocks_is_not_essential(self, tmp_path: Path) -> None:
         assert Box(tmp_path, LADDER | {"bus": "private"}).map.essential == frozenset({"private"})

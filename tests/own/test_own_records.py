@@ -115,7 +115,7 @@ def test_a_replay_decides_the_same_and_judges_it(tmp_path: Path) -> None:
     assert 0 < (ladder.on_pct or 0.0) < 100
     assert seal.most is not None
     assert 94.9 <= seal.most <= 95.1
-    assert "stale" in ladder.why
+    assert "no good frame" in ladder.why
     judged = {one.id: one.held for report in result.rules for one in report.judgements}
     assert judged["interlock swim_ladder"] is True
     assert judged["interlock shaft_seal"] is True

@@ -87,7 +87,8 @@ def test_two_rc_model_against_pybamm(tern):
     p = ideal(tern.bank)
     nodes, current = random_profile(p.capacity_as)
     soc_grid = np.linspace(0.0, 1.0, len(p.soc_factor))
-    at_25 = 0.5 * (p.temp_factor[4] + p.temp_factor[5])
+    at_25 = resistance_factor(p, 25.0, 50.0)
+    assert at_25 == pytest.approx(1.0, abs=1e-9), "25 degC is a point of the table"
 
     def factor(soc):
         return at_25 * pybamm.Interpolant(soc_grid, np.array(p.soc_factor), soc, interpolator="linear")
@@ -131,9 +132,49 @@ def test_two_rc_model_against_pybamm(tern):
         if (k + 1) % 10 == 0:
             ours.append(b.terminal_v / 16.0)
     error = np.array(ours) - reference
-    assert reference.max() - reference.min() > 0.2, "the profile must move the voltage"
+    assert reference.max() - reference.min() > 0.1, "the profile must move the voltage"
     assert math.sqrt(float((error**2).mean())) < 0.5e-3
     assert b.soc_pct == pytest.approx(100.0 * float(solution["SoC"](times[-1])), abs=0.02)
+
+
+@pytest.mark.parametrize(("rate", "allowed_v"), [(1.0, 0.008), (0.5, 0.010)])
+def test_default_resistance_is_that_of_a_published_cell(tern, rate, allowed_v):
+    """Prada2013 as PyBaMM ships it (Prada et al., J. Electrochem. Soc. 160(4), 2013), Doyle-Fuller-Newman, from 60 % at
+    25 degC: what the voltage lies below that at rest, from 1 to 360 s. The set was fitted at 1C; 0.5C was not used."""
+    pybamm = pytest.importorskip("pybamm")
+    values = pybamm.ParameterValues("Prada2013")
+    capacity_ah = values["Nominal cell capacity [A.h]"]
+    values["Current function [A]"] = rate * capacity_ah
+    model = pybamm.lithium_ion.DFN()
+    times = np.concatenate([[0.0, 0.1], np.arange(1.0, 361.0)])
+    solution = pybamm.Simulation(model, parameter_values=values).solve(t_eval=times, initial_soc=0.6)
+    lost = solution["Bulk open-circuit voltage [V]"](times) - solution["Voltage [V]"](times)
+
+    p = ideal(tern.bank)
+    assert p.r0_ohm * 520.0 == pytest.approx(0.0685)
+    b = rested_bank(p, 60.0, 25.0)
+    worst_v = 0.0
+    for second in range(1, 361):
+        b = bank_step(p, b, -520.0 * rate, 1, 1, 25.0, 1.0)
+        ours_v = ocv(p, b.soc_pct) - b.terminal_v / p.cells
+        worst_v = max(worst_v, abs(ours_v - float(np.interp(second, times, lost))))
+    assert worst_v < allowed_v
+
+
+def test_resistance_in_the_cold_follows_arrhenius_everywhere(tern):
+    for temperature_c in range(-40, 61):
+        exact = math.exp(2600.0 * (1.0 / (temperature_c + 273.15) - 1.0 / 298.15))
+        assert resistance_factor(tern.bank, float(temperature_c), 50.0) == pytest.approx(exact, rel=0.009)
+
+
+def test_a_cold_cell_at_1c(tern):
+    """At -10 degC and 1C a cell gives well under half a volt less than at rest: what a bank does, not what no cell
+    does."""
+    p = ideal(tern.bank)
+    b = rested_bank(p, 50.0, -10.0)
+    for _ in range(360):
+        b = bank_step(p, b, -520.0, 1, 1, -10.0, 1.0)
+    assert 0.2 < ocv(p, b.soc_pct) - b.terminal_v / p.cells < 0.4
 
 
 @pytest.mark.parametrize("dt_s", [0.02, 1.0])
@@ -162,13 +203,13 @@ def test_heat_warms_the_cells_by_what_was_lost(tern):
     b = run_bank(p, rested_bank(p, 60.0, 20.0), -300.0, 1200.0)
     stored = p.core_heat_j_k * (b.core_c - 20.0) + p.edge_heat_j_k * (b.edge_c - 20.0)
     assert stored == pytest.approx(b.heat_wh * 3600.0, rel=1e-6)
-    assert b.core_c > 22.0
+    assert b.core_c > 21.0
     cooled = run_bank(tern.bank, rested_bank(tern.bank, 60.0, 20.0), -300.0, 1200.0, ambient_c=20.0)
     assert b.core_c > cooled.core_c > cooled.edge_c > 20.0
 
 
 def test_resistance_by_temperature_and_soc(tern):
-    assert resistance_factor(tern.bank, 25.0, 50.0) == pytest.approx(1.0, abs=0.02)
+    assert resistance_factor(tern.bank, 25.0, 50.0) == pytest.approx(1.0)
     # Arrhenius with E/R 2600 K by hand: exp(2600 (1/273.15 - 1/298.15)) = 2.22 at 0 degC
     assert resistance_factor(tern.bank, 0.0, 50.0) == pytest.approx(2.22, abs=0.02)
     assert resistance_factor(tern.bank, 40.0, 50.0) < 0.75
@@ -179,10 +220,10 @@ def test_voltage_drop_is_ohmic_at_once_and_more_later(tern):
     p = ideal(tern.bank)
     b = rested_bank(p, 50.0, 25.0)
     at_once = run_bank(p, b, -300.0, 0.02, 0.02)
-    # 300 A through 16 x 0.29 mohm at 25 degC
-    assert b.terminal_v - at_once.terminal_v == pytest.approx(300.0 * 16 * 0.29e-3, rel=0.02)
+    # 300 A through 16 x 0.0685 ohm A h / 520 A h at 25 degC
+    assert b.terminal_v - at_once.terminal_v == pytest.approx(300.0 * 16 * 0.0685 / 520.0, rel=0.02)
     later = run_bank(p, at_once, -300.0, 120.0)
-    assert later.terminal_v < at_once.terminal_v - 0.1
+    assert later.terminal_v < at_once.terminal_v - 0.05
 
 
 def test_cells_spread_apart_on_discharge_and_balance_at_full_charge(tern):

@@ -109,7 +109,7 @@ def test_one_to_four_shafts(tmp_path):
 
 
 def test_range_warnings_name_value_unit_range_and_source(tmp_path):
-    warnings = range_warnings(edited(tmp_path, "r0_mohm = 0.29", "r0_mohm = 12.0"))
+    warnings = range_warnings(edited(tmp_path, "capacity_ah = 520.0", "capacity_ah = 520.0\nr0_mohm = 12.0"))
     assert len(warnings) == 1
     assert warnings[0].startswith("bank.r0_mohm = 12 mohm: outside the plausible range 0.05 to 3")
     assert range_warnings(load_config(PLANTS / "marsh_tern.toml")) == []

@@ -46,8 +46,10 @@ def test_precharge_check_values(tern):
         joules -= d.current_a * BUS_V * 0.001
         t += 0.001
     assert t == pytest.approx(0.6, abs=0.01)
-    # the bus gives C V^2 in all: 13.1 J each to the capacitor and to the resistor, less the last 5 %
-    assert joules == pytest.approx(2 * 13.1 * 0.95, rel=0.02)
+    # the bus gives C V^2 in all, the last 5 % through the closing relay: half for the capacitor, half is heat
+    assert joules == pytest.approx(2 * 13.1, rel=0.002)
+    assert d.link_j == pytest.approx(joules)
+    assert d.link_v == BUS_V
 
 
 def test_long_ticks_precharge_as_fast(tern):
@@ -95,7 +97,7 @@ def test_torque_and_power_limits(tern):
 
 
 def test_dc_current_is_shaft_power_through_losses_and_voltage(tern):
-    p = tern.shafts[0].drive
+    p = tern.shafts[0].drive._replace(cable_ohm=0.0)
     omega = 80.0
     motor = advance(p, live(tern), 0.2, order=60.0, omega=omega)
     # by hand: copper 0.055 x 3600, inverter 1.2 x 60 + 20, iron 0.55 x 80 + 0.006 x 6400
@@ -167,7 +169,7 @@ def test_temperatures_settle_where_heat_in_is_heat_out(tern):
 
 def test_back_emf_above_the_bank_rectifies_at_zero_torque_order(tern):
     """29 V per 1000 rpm: 51.2 V and two diodes are reached at 1814 rpm."""
-    p = tern.shafts[0].drive
+    p = tern.shafts[0].drive._replace(cable_ohm=0.0)
     below = advance(p, live(tern), 0.05, enable=0, precharge=1, omega=1780.0 * math.pi / 30.0)
     above = advance(p, live(tern), 0.05, enable=0, precharge=1, omega=2100.0 * math.pi / 30.0)
     assert (below.rectifying, below.current_a) == (0, 0.0)
@@ -214,12 +216,12 @@ def start_command():
     return ShaftOrders(throttle_frac=0.4, gear_order=1, precharge=1, hard_enable=1)
 
 
-def test_motoring_bus_collapses_without_the_bank(tern, order):
+def test_motoring_bus_sinks_without_the_bank_until_the_drives_let_go(tern, order):
     live_order = order(tern, precharge=1, hard_enable=1, drive_enable=1, torque_order_nm=60.0)
     state = run(tern, initial_state(tern), order(tern, precharge=1, hard_enable=1), 1.0)
     state = run(tern, state, live_order, 3.0)
     state = run(tern, state, live_order._replace(contactor_switch=0), 0.2)
-    assert state.bus.bus_v < 5.0
+    assert 20.0 < state.bus.bus_v < 38.0
     assert state.shafts[0].drive.torque_nm == 0.0
     assert step(tern, state, live_order, 0.02).bank.current_a == 0.0
 
@@ -260,7 +262,7 @@ def rectifying(tern, emf_v_per_1000rpm, tick_s):
 @pytest.mark.parametrize("emf_v_per_1000rpm", [60.0, 70.0])
 def test_diodes_hold_the_bus_at_the_back_emf_whatever_the_tick(tern, emf_v_per_1000rpm):
     """Behind a resistor of some milliohm the bus stands at the rectified back-EMF, and takes what the loads take: no
-    more. A step of 0.5 ms is the reference."""
+    more. A step of 0.5 ms is the reference; tests/plant/test_plant_circuit.py has an ODE solver."""
     fine = rectifying(tern, emf_v_per_1000rpm, 0.0005)
     rpm = fine.shafts[0].line.drive_rpm
     assert fine.bus.bus_v == pytest.approx(emf_v_per_1000rpm * rpm / 1000.0 - 1.4, rel=0.02)

@@ -141,7 +141,7 @@ def test_blackout_when_the_bank_goes(tern, order):
 
 
 def test_open_bus_energy():
-    p = SupplyParams(0.01, 1e12, 40.0, 0.0, 0.0, 0.0, 1.0, 0.0, 56.0, 0.03)
+    p = SupplyParams(0.01, 1e12, 40.0, 0.0, 0.0, 0.0, 1.0, 0.0, 56.0, 0.03, 0.0)
     # 1/2 C V^2: 51.2 V x 10 A for 10 ms into 10 mF
     expected = math.sqrt(51.2**2 + 2 * 51.2 * 10.0 * 0.01 / 0.01)
     assert open_bus_voltage(p, 51.2, 10.0, 0.0, 1e9, 0.0, 0.0, 0.01) == pytest.approx(expected)
@@ -153,7 +153,7 @@ def test_open_bus_energy():
 def test_diodes_that_block_hold_no_bus_down():
     """A source feeds 40 A onto a bus whose diodes stand 5 V below it: they carry nothing, and the bus rises as if they
     were not there. Just below what is behind them they feed it."""
-    p = SupplyParams(0.01, 1e3, 40.0, 0.0, 0.0, 0.0, 1.0, 0.0, 56.0, 0.03)
+    p = SupplyParams(0.01, 1e3, 40.0, 0.0, 0.0, 0.0, 1.0, 0.0, 56.0, 0.03, 0.0)
     without = open_bus_voltage(p, 51.2, 40.0, 0.0, 1e9, 0.0, 0.0, 0.001)
     assert open_bus_voltage(p, 51.2, 40.0, 0.0, 1e9, 10.0, 46.2, 0.001) == without
     assert open_bus_voltage(p, 45.0, -4.0, 0.0, 1e9, 10.0, 46.2, 1.0) == pytest.approx(46.2 - 0.4, abs=0.01)

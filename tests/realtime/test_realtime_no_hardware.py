@@ -48,6 +48,14 @@ def test_three_terminals(tmp_path: Path) -> None:
             watching.process.send_signal(signal.SIGTERM)
         supervised.process.send_signal(signal.SIGTERM)
         assert supervised.process.wait(10) == 0
+    (log,) = tmp_path.glob("**/bus-*.log")
+    on_bus: dict[str, set[int]] = {"can0": set(), "can1": set()}
+    for line in log.read_text(encoding="utf-8").splitlines():
+        _, channel, frame, *_ = line.split()
+        on_bus[channel].add(int(frame.split("#")[0], 16))
+    assert not on_bus["can0"] & on_bus["can1"], "one bus hears the other"
+    assert 0x012 in on_bus["can0"]
+    assert any(number >> 8 & 0xFF00 == 0xF200 for number in on_bus["can1"]), "engine frames of NMEA 2000"
 
 
 def test_a_written_procedure_on_it(tmp_path: Path) -> None:

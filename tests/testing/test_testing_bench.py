@@ -32,6 +32,17 @@ def test_both_rigs_come_to_the_same_thrust() -> None:
     assert ends[0] == pytest.approx(ends[1], rel=0.02)
 
 
+def test_names_that_do_not_exist_say_which_come_near() -> None:
+    bench = open_bench("marsh_tern", buses=False)
+    with pytest.raises(KeyError) as unknown:
+        bench.expect("port.torque", "<", 1.0)
+    assert str(unknown.value).startswith("there is no signal named 'port.torque'. Did you mean port.torque_nm")
+    for look in (bench.held, bench.closest):
+        with pytest.raises(KeyError, match=r"there is no requirement watched here named 'SR-099'\. Did you mean SR-0"):
+            look("SR-099")
+    bench.close()
+
+
 class TestMoments:
     def test_back_is_really_back(self) -> None:
         """The same again from the same moment gives the same, to the last bit."""

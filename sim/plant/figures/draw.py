@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from sim.plant.figures import electrical, mechanical, voyage
+from sim.plant.figures import electrical, mechanical, network, voyage
 from sim.plant.figures.parameters import parameter_table
 from sim.plant.loading import load_config, load_plant
 from sim.plant.params import PlantParams
@@ -26,6 +26,11 @@ FIGURES: dict[str, Callable[..., Any]] = {
     "harvest": voyage.harvest,
     "manoeuvres": voyage.manoeuvres,
     "tick_size": voyage.tick_size,
+    "cables": network.cables,
+    "falling_voltage": network.falling_voltage,
+    "blackout": network.blackout,
+    "packs": network.packs,
+    "starter": network.starter,
 }
 """Name of the picture -> function(figure, params, config)."""
 

@@ -95,7 +95,7 @@ def _pybamm_voltage(pybamm: Any, p: BankParams, current: list[float]) -> tuple[A
 
     nodes = np.arange(0.0, 86401.0, 60.0)
     grid = np.linspace(0.0, 1.0, len(p.soc_factor))
-    at_25 = 0.5 * (p.temp_factor[4] + p.temp_factor[5])
+    at_25 = resistance_factor(p, 25.0, 50.0)
 
     def factor(soc: Any) -> Any:
         return at_25 * pybamm.Interpolant(grid, np.array(p.soc_factor), soc, interpolator="linear")
@@ -166,19 +166,19 @@ def bank_equivalent_circuit(figure: Any, params: PlantParams, config: PlantConfi
 def bank_temperature(figure: Any, params: PlantParams, config: PlantConfig) -> None:
     """Resistance and charge limit over temperature."""
     left, right = figure.subplots(1, 2)
-    temps = [-20.0 + 0.5 * i for i in range(161)]
+    temps = [-40.0 + 0.5 * i for i in range(201)]
     left.plot(temps, [resistance_factor(params.bank, t, 50.0) for t in temps], color=OURS, label="model, 50 % SOC")
     left.plot(temps, [resistance_factor(params.bank, t, 5.0) for t in temps], color=OTHER, label="model, 5 % SOC")
     arrhenius = config.bank.activation_k
-    points = [-20, -10, 0, 10, 20, 30, 40, 50, 60]
+    points = list(range(-40, 61, 10))
     exact = [math.exp(arrhenius * (1 / (t + 273.15) - 1 / 298.15)) for t in points]
     left.plot(points, exact, "o", color=REFERENCE, label="Arrhenius, E/R 2600 K")
-    left.set(title="Resistance, 1 at 25 degC and 50 %", xlabel="cell temperature, degC", ylabel="factor", ylim=(0, 6))
+    left.set(title="Resistance, 1 at 25 degC and 50 %", xlabel="cell temperature, degC", ylabel="factor", ylim=(0, 18))
     left.legend()
     right.plot(temps, [charge_limit(params.monitor, 70.0, 3.3, t, t) for t in temps], color=OURS, label="monitor")
     c_rate = config.bank.capacity_ah
     right.axhline(0.2 * c_rate, color=REFERENCE, ls=":", lw=1, label="0.2C, the most below 10 degC")
-    right.axvspan(-20, 0, color="tab:red", alpha=0.12, label="no charging (cell data sheets)")
+    right.axvspan(-40, 0, color="tab:red", alpha=0.12, label="no charging (cell data sheets)")
     right.axvspan(45, 60, color="tab:red", alpha=0.12)
     right.set(title="Charge limit of the monitor", xlabel="cell temperature, degC", ylabel="A")
     right.legend(fontsize=8, loc="lower center")

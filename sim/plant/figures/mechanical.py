@@ -12,6 +12,7 @@ from sim.plant.hull import HullForm, friction_resistance, residuary_resistance
 from sim.plant.params import EngineParams, PlantParams
 from sim.plant.propeller import open_water, propeller_load
 from sim.plant.schema import PlantConfig
+from sim.plant.starter import full_battery
 from sim.plant.state import EngineState
 
 RAD = math.pi / 30.0
@@ -37,7 +38,19 @@ _SYSSER_01_MEASURED = (
 
 def _held(p: EngineParams, throttle: float, load_nm: float) -> EngineState:
     """The warm engine on a brake, settled."""
-    e = EngineState(p.idle_rpm + (p.rated_rpm - p.idle_rpm) * throttle, 1, 0, 0, 0.0, 0.5, 0.0, 0.0, 0.0, p.warm_c)
+    e = EngineState(
+        p.idle_rpm + (p.rated_rpm - p.idle_rpm) * throttle,
+        1,
+        0,
+        0,
+        0.0,
+        0.5,
+        0.0,
+        0.0,
+        0.0,
+        p.warm_c,
+        full_battery(p.starter),
+    )
     for _ in range(200):
         d = engine_torque(p, e, 0, 0, throttle, 0.02)
         w = e.speed_rpm * RAD
