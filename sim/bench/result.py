@@ -98,9 +98,10 @@ class Result(NamedTuple):
             head += f", {self.not_shown} cannot be seen on the bus"
         if self.judged or self.unjudged:
             held = sum(one.held is True for one in self.judged)
-            head += f", {held} safety requirements held, {len(self.violated)} violated"
+            total = len(self.judged) + len(self.unjudged)
+            head += f", {held} of {total} safety requirements held, {len(self.violated)} violated"
             silent = len(self.judged) - held - len(self.violated)
-            head += f", {silent} without occasion" if silent else ""
-            head += f", {len(self.unjudged)} cannot be judged here" if self.unjudged else ""
+            head += f", {silent} not exercised" if silent else ""
+            head += f", {len(self.unjudged)} not judged here" if self.unjudged else ""
         rate = self.sim_s / self.wall_s if self.wall_s > 0 else 0.0
         return f"{head}; {self.sim_s:.1f} s simulated in {self.wall_s:.1f} s ({rate:.0f} x real time)"

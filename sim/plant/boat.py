@@ -75,9 +75,13 @@ def make_step(shafts: int, bank_model: BankStep = bank_step, shaft_model: ShaftS
         params: PlantParams, state: PlantState, inputs: PlantInputs, moved: tuple[PlantShaft, ...], dt_s: float
     ) -> PlantState:
         bank = state.bank
-        packs = switched(params.bank, state.packs, bank, inputs.packs_out)
-        on_bus = connected(packs)
-        jump_pct = count_step_pct(state.packs, packs, bank)
+        packs = state.packs
+        on_bus = 1.0
+        jump_pct = 0.0
+        if inputs.packs_out > 0 or packs.share < 1.0:
+            packs = switched(params.bank, state.packs, bank, inputs.packs_out)
+            on_bus = connected(packs)
+            jump_pct = count_step_pct(state.packs, packs, bank)
         monitor = monitor_step(params.monitor, state.monitor, bank, dt_s, inputs.monitor_fault, on_bus, jump_pct)
         closed = 0
         if monitor.contactor_order == 1 and inputs.contactor_switch == 1:

@@ -84,7 +84,9 @@ def engine_torque(
                 rack = 1.0
 
     starter_a = 0.0
-    giving_a = alternator_current(p.starter, e.starter, rpm, running)
+    giving_a = 0.0
+    if running == 1:
+        giving_a = alternator_current(p.starter, e.starter, rpm)
     friction = friction_torque(p, rpm, e.temperature_c)
     # Coulomb friction, made linear around zero speed so that a still engine stays still
     speed = abs(rpm) * RAD_S_PER_RPM

@@ -10,6 +10,9 @@ from __future__ import annotations
 from sim.plant.params import BankParams
 from sim.plant.state import BankState, PacksState
 
+ALIKE_PCT = 0.1
+"""Packs this near in SOC, percent, are one bank again."""
+
 
 def all_alike(bank: BankState) -> PacksState:
     """Packs that have always been together."""
@@ -19,7 +22,8 @@ def all_alike(bank: BankState) -> PacksState:
 def switched(p: BankParams, k: PacksState, bank: BankState, packs_out: int) -> PacksState:
     """The packs when `packs_out` of them are to be off the bus; `bank` is the state of those that stay.
 
-    How many go together is settled when the first drops out; at least one pack stays.
+    At least one pack stays. How many go is settled when they go: packs that are back but not yet at one SOC with the
+    others are those that drop out again, whatever number is asked.
     """
     out = float(packs_out)
     if out > p.packs - 1.0:
@@ -28,7 +32,8 @@ def switched(p: BankParams, k: PacksState, bank: BankState, packs_out: int) -> P
         if k.joined == 1:
             return k
         return PacksState(k.share, 1, 0.0, k.peak_a, k.others)
-    if k.share < 1.0:
+    apart_pct = k.others.soc_pct - bank.soc_pct
+    if k.share < 1.0 and (k.joined == 0 or apart_pct > ALIKE_PCT or apart_pct < -ALIKE_PCT):
         return PacksState(k.share, 0, 0.0, k.peak_a, k.others)
     return PacksState(1.0 - out / p.packs, 0, 0.0, k.peak_a, bank)
 

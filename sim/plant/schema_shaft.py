@@ -107,7 +107,7 @@ class DriveConfig(Section):
     max_torque_nm: float = quantity("N m", 10, 600, DATASHEET, gt=0)
     motor_power_kw: float = quantity("kW", 1, 60, DATASHEET, gt=0)
     generator_power_kw: float = quantity("kW", 1, 60, DATASHEET, gt=0)
-    torque_response_ms: float = quantity("ms", 5, 40, "full torque to zero, design page", gt=0, default=30.0)
+    torque_response_ms: float = quantity("ms", 5, 40, COMMON, gt=0, default=30.0)
     gate_off_ms: float = quantity("ms", 1, 10, COMMON, gt=0, default=5.0)
     copper_loss_w_nm2: float = quantity("W/(N m)2", 0.005, 1, "from the efficiency map of the machine", ge=0)
     iron_loss_w_per_rad_s: float = quantity("W s", 0, 5, "from the efficiency map of the machine", ge=0)

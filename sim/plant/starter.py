@@ -44,9 +44,9 @@ def cranking_a(p: StarterParams, s: StarterState, rpm: float, no_load_rpm: float
     return volts / (p.starter_ohm + battery_resistance(p, s.soc_pct, temperature_c))
 
 
-def alternator_current(p: StarterParams, s: StarterState, rpm: float, running: int) -> float:
-    """Current the alternator gives, A: its loads, and what the battery takes."""
-    if running == 0 or rpm <= p.cut_in_rpm:
+def alternator_current(p: StarterParams, s: StarterState, rpm: float) -> float:
+    """Current the alternator of a running engine gives, A: its loads, and what the battery takes."""
+    if rpm <= p.cut_in_rpm:
         return 0.0
     most = p.alternator_a
     if rpm < p.full_rpm:

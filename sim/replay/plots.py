@@ -114,7 +114,7 @@ def draw_overview(
         if any(_moves([*envelope.least[curve.name], *envelope.most[curve.name]]) for curve in panel.curves)
         or (panel.label.startswith(("SOC", "bank")) and any(_any(envelope.most[curve.name]) for curve in panel.curves))
     ]
-    figure, axes = _frame(len(shown), len({stretch.what for stretch in differences}), len(names), unit)
+    figure, axes = _frame(len(shown), {stretch.what for stretch in differences}, len(names), unit)
     times = [k * envelope.slice_s / scale for k in range(envelope.slices)]
     for axis, panel in zip(axes[len(axes) - len(shown) :], shown, strict=True):
         for curve in panel.curves:
@@ -142,7 +142,7 @@ def draw_window(
     columns = {name: [row[place] for row in window.rows] for place, name in enumerate(signals.names)}
     shown = [Panel(panel.label, tuple(one for one in panel.curves if one.name in columns)) for panel in shown]
     shown = [panel for panel in shown if any(_moves(columns[curve.name]) for curve in panel.curves)]
-    figure, axes = _frame(len(shown), 0, len(names), "s")
+    figure, axes = _frame(len(shown), set(), len(names), "s")
     times = [*window.times_s, max(window.times_s[-1], min(high_s, window.times_s[-1]))]
     for axis, panel in zip(axes[1:], shown, strict=True):
         for curve in panel.curves:
@@ -175,17 +175,19 @@ def styled() -> Any:
     return mpl.rc_context(_STYLE)
 
 
-def _frame(panels_shown: int, differing: int, bands: int, unit: str) -> "tuple[Figure, list[Axes]]":
+def _frame(panels_shown: int, differing: set[str], bands: int, unit: str) -> "tuple[Figure, list[Axes]]":
     from matplotlib.figure import Figure
 
-    heights = [0.24 * bands + 0.15, *([0.16 * differing + 0.2] if differing else []), *([0.95] * panels_shown)]
+    heights = [0.24 * bands + 0.15, *([0.16 * len(differing) + 0.2] if differing else []), *([0.95] * panels_shown)]
     gap, top, bottom = 0.16, 0.35, 0.45
     total = top + bottom + sum(heights) + gap * (len(heights) - 1)
     figure = Figure(figsize=(_WIDTH_IN, total), layout=None)
     axes: list[Any] = []
+    # room for the longest name of what differs, which stands left of its row
+    left = max(0.085, 0.02 + 0.0056 * max((len(what) for what in differing), default=0))
     upper = total - top
     for height in heights:
-        box = (0.085, (upper - height) / total, 0.7, height / total)
+        box = (left, (upper - height) / total, 0.785 - left, height / total)
         axes.append(figure.add_axes(box, sharex=axes[0] if axes else None))
         upper -= height + gap
     for axis in axes[:-1]:

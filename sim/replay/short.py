@@ -70,6 +70,6 @@ def _verdicts(report: RuleReport) -> str:
     held = sum(1 for one in report.judgements if one.held)
     named = ", ".join(called(one.id) for one in broken)
     violated = f"{len(broken)} violated: {named}" if broken else "none violated"
-    judged = f"{held} held, {violated}"
+    judged = f"{held} of {len(report.judgements) + len(report.unjudged)} held, {violated}"
     unjudged = f", {len(report.unjudged)} that this recording cannot judge" if report.unjudged else ""
     return f"Requirements, orders of {report.of}: {judged}{unjudged}."

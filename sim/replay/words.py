@@ -109,8 +109,9 @@ def rule_lines(report: RuleReport) -> Iterator[str]:
     """Violated requirements, and the closest approach of the others."""
     judged = [judgement for judgement in report.judgements if judgement.held is not None]
     broken = [judgement for judgement in judged if not judgement.held]
-    yield (f"requirements, orders of {report.of}: {len(judged) - len(broken)} held, {len(broken)} violated, "
-           f"{len(report.judgements) - len(judged)} without occasion{_and_unjudged(report)}")  # fmt: skip
+    total = len(report.judgements) + len(report.unjudged)
+    yield (f"requirements, orders of {report.of}: {len(judged) - len(broken)} of {total} held, {len(broken)} violated, "
+           f"{len(report.judgements) - len(judged)} not exercised{_and_unjudged(report)}")  # fmt: skip
     for judgement in [*broken, *(one for one in judged if one.held)]:
         closest = "" if judgement.closest is None else f"closest {judgement.closest:.4g} {judgement.unit}"
         when = "" if judgement.time_s is None else f" at {judgement.time_s:.2f} s"

@@ -1,4 +1,4 @@
-"""The boat table. In prose first, since everything that affects the boat's mode lives here:
+"""The modes of the boat and each way from one to another, first in prose:
 
 * STANDBY listens. A press of *enable* seen in STANDBY, with every required input there, leads to NEUTRAL_WAIT;
   nothing leads from STANDBY to READY directly, so that no order waits behind a closed door.

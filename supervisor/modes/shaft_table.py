@@ -1,4 +1,4 @@
-"""The shaft table. In prose first, since everything that affects a shaft's mode lives here:
+"""The modes of a shaft and each way from one to another, first in prose:
 
 * A trip of this shaft leads to ISOLATED from every mode. ISOLATED ends by reset, cause gone, lever in neutral, torque
   zero: not by a still shaft, which a boat under way never has. A drive that disobeyed must have been seen to obey, with

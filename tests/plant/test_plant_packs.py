@@ -48,6 +48,20 @@ def test_the_last_pack_stays(tern, order):
     assert (state.packs.share, state.packs.joined) == (1.0, 1)
 
 
+def test_another_number_may_drop_out_once_all_are_alike_again(tern, order):
+    four = tern._replace(bank=tern.bank._replace(packs=4.0))
+    state = run(four, initial_state(four), drawn(order, four, 500.0, out=1), 1.0)
+    assert state.packs.share == 0.75
+    state = run(four, state, drawn(order, four, 500.0), 1.0)
+    state = run(four, state, drawn(order, four, 500.0, out=2), 1.0)
+    assert (state.packs.share, state.packs.joined) == (0.5, 0)
+    # those that worked are now far below the others: put back, it is these two that would drop out again
+    state = run(four, state, drawn(order, four, 5000.0, out=2), 600.0, 0.05)
+    state = run(four, state, drawn(order, four, 5000.0), 1.0)
+    state = run(four, state, drawn(order, four, 5000.0, out=1), 1.0)
+    assert (state.packs.share, state.packs.joined) == (0.5, 0)
+
+
 def test_the_count_is_of_what_is_connected(tern, order):
     """The half that worked is put back beside the half that rested: the mean of both, at once."""
     state = run(tern, initial_state(tern), drawn(order, tern, out=1), 1200.0, 0.05)

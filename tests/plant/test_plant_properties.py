@@ -44,6 +44,7 @@ inputs = st.builds(
     external_ambient_c=number(-20.0, 45.0),
     water_c=number(-2.0, 32.0),
     monitor_fault=st.sampled_from([0, 0, 0, 1, 64]),
+    packs_out=st.sampled_from([0, 0, 0, 1, 5]),
 )
 ticks = st.sampled_from([0.001, 0.005, 0.01, 0.02, 0.05])
 stretches = st.lists(st.tuples(inputs, st.integers(1, 60), ticks), min_size=1, max_size=6)
@@ -61,7 +62,13 @@ def flatten(value):
 def started(params, start):
     soc_pct, temperature_c, speed_ms, rpm = start
     state = with_temperature(params, with_soc(params, initial_state(params), soc_pct), temperature_c)
-    shafts = tuple(s._replace(line=s.line._replace(machine_rpm=rpm, propeller_rpm=rpm)) for s in state.shafts)
+    shafts = tuple(
+        s._replace(
+            line=s.line._replace(machine_rpm=rpm, propeller_rpm=rpm),
+            engine=s.engine._replace(starter=s.engine.starter._replace(soc_pct=soc_pct)),
+        )
+        for s in state.shafts
+    )
     return state._replace(boat_speed_ms=speed_ms, shafts=shafts)
 
 
@@ -83,6 +90,8 @@ def test_any_input_in_range_keeps_the_plant_sane(tern, start, course):
                 assert -1e-9 <= shaft.engine.rack_frac <= 1.0
                 assert abs(shaft.line.propeller_rpm) < 5000.0
                 assert shaft.drive.link_v >= 0.0
+                assert 0.0 <= shaft.engine.starter.soc_pct <= 100.0
+            assert -1.0 <= state.packs.others.soc_pct <= 101.0
         values = list(flatten(state))
         assert all(math.isfinite(v) for v in values)
         assert [type(x) for x in values] == kinds

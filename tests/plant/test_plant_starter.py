@@ -84,11 +84,11 @@ def test_woodbridge(tern):
     gives at its speed."""
     p = tern.shafts[0].engine.starter
     s = initial_state(tern).shafts[0].engine.starter
-    assert alternator_current(p, s._replace(soc_pct=80.0), 3000.0, 1) == pytest.approx(0.2 * 90.0 + 0.5)
-    assert alternator_current(p, s._replace(soc_pct=0.0), 3000.0, 1) == pytest.approx(80.0)
-    assert alternator_current(p, s._replace(soc_pct=0.0), 1400.0, 1) == pytest.approx(40.0)
-    assert alternator_current(p, s._replace(soc_pct=0.0), 600.0, 1) == 0.0
-    assert alternator_current(p, s, 3000.0, 0) == 0.0
+    assert alternator_current(p, s._replace(soc_pct=80.0), 3000.0) == pytest.approx(0.2 * 90.0 + 0.5)
+    assert alternator_current(p, s._replace(soc_pct=0.0), 3000.0) == pytest.approx(80.0)
+    assert alternator_current(p, s._replace(soc_pct=0.0), 1400.0) == pytest.approx(40.0)
+    assert alternator_current(p, s._replace(soc_pct=0.0), 600.0) == 0.0
+    assert cranked(tern, 50.0, 0.1).shafts[0].engine.starter.alternator_a == 0.0, "not before the engine runs"
     assert alternator_w(p, 80.0) == pytest.approx(80.0 * 14.2 / 0.55)
 
 

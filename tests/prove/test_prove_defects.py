@@ -117,7 +117,7 @@ TABLE_DEFECTS = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", some_now([pytest.param(name, id=name) for name in TABLE_DEFECTS], 5))
+@pytest.mark.parametrize("name", some_now([pytest.param(name, id=name) for name in TABLE_DEFECTS], 10))
 def test_a_table_defect_is_caught_by_the_proof(name: str) -> None:
     boat_rows, shaft_rows, requirement = TABLE_DEFECTS[name]
     proof = prove_tables(

@@ -19,6 +19,13 @@ def lines_of_the_page() -> list[list[str]]:
     return [shlex.split(line) for line in block[1].splitlines()]
 
 
+def words_for_the_next_bus() -> list[str]:
+    text = (ROOT / "docs" / "adapters.md").read_text(encoding="utf-8")
+    found = re.search(r"the next bus is `([^`]+)`", text)
+    assert found is not None
+    return shlex.split(found[1])
+
+
 def started(words: list[str], folder: Path) -> Process:
     """`thwart` and python-can's logger as modules of this Python, so that no path matters."""
     module = {"thwart": "sim.cli", "can_logger": "can.logger"}[words[0]]
@@ -30,9 +37,14 @@ def test_three_terminals(tmp_path: Path) -> None:
     assert (run[1], boat[1], watcher[0]) == ("run", "stand-in", "can_logger")
     with started(run, tmp_path) as supervised:
         supervised.wait_for("NO HARDWARE")
-        with started(boat, tmp_path) as standing, started(watcher, tmp_path) as watching:
+        with (
+            started(boat, tmp_path) as standing,
+            started(watcher, tmp_path) as watching,
+            started([*watcher[:3], *words_for_the_next_bus()], tmp_path) as other,
+        ):
             standing.wait_for("ready")
             watching.wait_for("Timestamp", 20.0)
+            other.wait_for("Timestamp", 20.0)
             supervised.wait_for("STANDBY: torque zero")
             for _ in range(40):
                 standing.say("helm.enable press")
@@ -46,6 +58,7 @@ def test_three_terminals(tmp_path: Path) -> None:
             assert not [line for line in supervised.lines if "NOT ALONE" in line or "two senders" in line]
             standing.process.send_signal(signal.SIGTERM)
             watching.process.send_signal(signal.SIGTERM)
+            other.process.send_signal(signal.SIGTERM)
         supervised.process.send_signal(signal.SIGTERM)
         assert supervised.process.wait(10) == 0
     (log,) = tmp_path.glob("**/bus-*.log")
@@ -55,6 +68,9 @@ def test_three_terminals(tmp_path: Path) -> None:
         on_bus[channel].add(int(frame.split("#")[0], 16))
     assert not on_bus["can0"] & on_bus["can1"], "one bus hears the other"
     assert 0x012 in on_bus["can0"]
+    heard = [line for line in other.lines if "Timestamp" in line]
+    assert heard
+    assert all(re.search(r"ID: [0-9a-f]{8} ", line) for line in heard), "only 29-bit frames on the backbone"
     assert any(number >> 8 & 0xFF00 == 0xF200 for number in on_bus["can1"]), "engine frames of NMEA 2000"
 
 

@@ -104,3 +104,19 @@ def test_values_are_written_as_in_toml() -> None:
     assert parse_settings(["a.b=1.5", "c=true", 'd="x"', "e=[1, 2]"]) == {"a.b": 1.5, "c": True, "d": "x", "e": [1, 2]}
     with pytest.raises(ReplayError):
         parse_settings(["=1"])
+
+
+@pytest.mark.parametrize("longest", ["port.mode", "starboard.engine.start", "a_rather_long_shaft.drive.torque_nm"])
+def test_the_names_of_what_differs_lie_within_the_picture(longest: str) -> None:
+    from sim.replay.disagreements import Stretch
+    from sim.replay.envelope import Envelope
+    from sim.replay.plots import draw_overview, styled
+
+    differs = [Stretch(what, 1.0, 2.0, 1.5, 1.0, 0.0, 1.0, "") for what in ("boat.mode", longest)]
+    empty = Envelope([])
+    with styled():
+        figure = draw_overview([], empty, [], ["boat"], [], differs, 10.0)
+        figure.canvas.draw()
+        labels = figure.axes[1].get_yticklabels()
+        assert len(labels) == 2
+        assert min(label.get_window_extent().x0 for label in labels) > 0.0

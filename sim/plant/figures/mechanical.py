@@ -75,7 +75,7 @@ def engine_map(figure: Any, params: PlantParams, config: PlantConfig) -> None:
     left.set(title="Torque", xlabel="engine rpm", ylabel="N m", xlim=(0, 3300), ylim=(0, 200))
     left.legend(fontsize=8, loc="upper left", ncols=2)
     for rpm, colour in ((1200.0, "tab:green"), (2000.0, "tab:blue"), (3000.0, "tab:red")):
-        loads = [0.05 * i for i in range(2, 21)]
+        loads = [0.05 * i for i in range(4, 21)]
         grams = []
         for share in loads:
             torque = share * full_load_torque(p, rpm)
@@ -83,7 +83,7 @@ def engine_map(figure: Any, params: PlantParams, config: PlantConfig) -> None:
             grams.append(3.6e9 * gross / torque / p.indicated_efficiency / p.fuel_j_kg)
         right.plot([100 * x for x in loads], grams, color=colour, label=f"{rpm:.0f} rpm")
     right.axhspan(198, 274, color="0.85", label="trade guide, 198 to 274 g/kWh")
-    right.set(title="Specific consumption", xlabel="load, % of full torque", ylabel="g/kWh", ylim=(150, 500))
+    right.set(title="Specific consumption", xlabel="load, % of full torque", ylabel="g/kWh")
     right.legend(fontsize=8)
     for ax in (left, right):
         ax.grid(alpha=0.3)

@@ -75,7 +75,7 @@ def harvest(figure: Any, params: PlantParams, config: PlantConfig) -> None:
     diameter = config.shaft[0].propeller.diameter_m
     ceiling = 16.0 / 27.0 * 0.5 * config.hull.water_density_kg_m3 * math.pi / 4.0 * diameter**2
     right.plot(speeds, [ceiling * (k / KNOTS_PER_MS) ** 3 for k in speeds], "--", color="0.5", label="16/27 ceiling")
-    right.set(title="Harvest over boat speed", xlabel="kn", ylabel="W a shaft", ylim=(0, 1500))
+    right.set(title="Harvest over boat speed", xlabel="kn", ylabel="W a shaft", ylim=(0, None))
     right.legend(fontsize=8)
     for ax in (left, right):
         ax.grid(alpha=0.3)
