@@ -4,6 +4,9 @@ import io
 import os
 import sys
 
+NOT_EXERCISED = "not exercised: nothing in this run called on it, which is no failure"
+"""What a line with counts of requirements says of those that were not exercised."""
+
 
 def any_letters() -> None:
     """A screen that does not know a letter (an umlaut in a boat's name, where nothing is set to UTF-8) shows its number

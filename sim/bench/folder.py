@@ -15,6 +15,7 @@ from sim.bench.result import Result
 from sim.bench.rig import Recorded, Rig
 from sim.bench.verdict import verdict_json, verdict_markdown
 from sim.errors import BenchError, naming
+from supervisor.config import BoatConfig
 from supervisor.journal.ticks import TickLog
 
 
@@ -41,6 +42,19 @@ def new_folder(out: Path | None, procedure: str, boat: str, base: Path = Path("r
                 return folder
     except OSError as error:
         raise BenchError(f"{out or base}: the run folder cannot be made here: {error.strerror or error}") from error
+
+
+def source_files(config: BoatConfig, config_path: Path, procedure_path: Path | None) -> dict[str, Path]:
+    """Every file that decides the run: name in the run folder -> where it is. None: there is no procedure (yet)."""
+    here = config_path.parent
+    found = {"config.toml": config_path}
+    if procedure_path is not None:
+        found["procedure.toml"] = procedure_path
+    if config.simulation is not None:
+        found[config.simulation.plant] = here / config.simulation.plant
+    for bus in config.buses.values():
+        found.update({name: here / name for name in bus.dbc})
+    return found
 
 
 class RunFolder:

@@ -101,18 +101,18 @@ def _sail(rig: SimRig, speed_kn: float, seconds: float) -> None:
 BOAT = "marsh_tern"
 HEAD = """# Stop and lock under sail
 
-A shaft that the flow turns never stands still by itself, and its lock engages only on one that does. On request its
+A shaft that the flow turns never stops by itself, and its lock engages only on one that is still. On request its
 drive brakes it to still and holds it (SR-60); the lock is permitted once it has been still for its time, and as soon as
 the lock moves the drive lets go. Written by `python -m sim.bench.holding docs/stop-and-lock.md` on the simulated
 marsh_tern, kept at its speed as by sails; what your boat does, a trial shows, slowly first and with nobody near the
 shaft.
 
 *permitted* is the time from the request to the lock's permit (none: not within the time of the boat file, and whether
-that was told); *holds* the torque that held the shaft then, of {rated:g} N m; *while locking* the fastest that it
-turned while the lock went in: the simulated lock is a brake that grips as it travels, a bolt must catch its hole; *said
-before* whether the alarm that electric astern is short stood before it was tried.
+there was an alarm); *holds* the torque that held the shaft then, of {rated:g} N m; *while locking* the fastest that it
+turned while the lock went in: the simulated lock is a brake that grips as it travels, a bolt must catch its hole;
+*alarm before* whether the alarm that electric astern is short was active before it was tried.
 
-| speed | freewheels at | bank | permitted | holds | while locking | bank current | said before |
+| speed | freewheels at | bank | permitted | holds | while locking | bank current | alarm before |
 | --- | --- | --- | --- | --- | --- | --- | --- |
 """
 
@@ -120,7 +120,7 @@ before* whether the alarm that electric astern is short stood before it was trie
 def row(speed_kn: float, case: Case, seen: Held) -> str:
     """One line of the table."""
     if seen.permitted_s is None:
-        permitted = "none, told" if seen.told else "none, NOT told"
+        permitted = "none (alarm given)" if seen.told else "none, NO ALARM"
         rest = "| | |"
     else:
         permitted = f"{seen.permitted_s:.1f} s"

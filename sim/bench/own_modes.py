@@ -90,7 +90,7 @@ def working_modes(config: BoatConfig) -> dict[str, Mode]:
             tuple(ahead(config)),
             tuple(neutral(config)),
             (step("Every lever's wire breaks: thrust is being ramped down", wait_s=0.2, inject=lost),),
-            (step("The wires are mended", wait_s=0.5, clear=lost),),
+            (step("The wires are repaired", wait_s=0.5, clear=lost),),
         ),
         "generate": Mode(
             "charging under way",

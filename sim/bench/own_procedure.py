@@ -37,12 +37,12 @@ def interlock_procedure(config: BoatConfig, boat_map: BoatMap, name: str) -> str
             "title": f"Interlock {name}: {entry.bad}",
             "boat": config.boat.name,
             "purpose": f"Shows interlock {name} ({entry.effect}): its effect in each mode that it concerns, its "
-            f"debounce of {entry.debounce_s:g} s, a signal that is not known, and the way back.",
+            f"debounce of {entry.debounce_s:g} s, an unknown signal, and the way back.",
             "requirements": [own_identifier(name)],
         },
         writer.steps(),
         f"Written by: thwart bench BOAT --interlock {name} --write FILE\n"
-        "Write it anew after a change of the boat file.",
+        "Write it again after a change of the boat file.",
     )
 
 
@@ -172,7 +172,7 @@ class _Writer:
         """Ways not to be known: steps that bring it about, the time they take, steps back to good."""
         back = self._put("good", self.good, [self._is("good", self.back_s + self.lag_s)])
         late_s = 0.0 if unknown_code(self.row) is not None else self.row.stale_s
-        found = [([step(f"{self.entry.name} not known", do={self.target: "unknown"})], late_s, back)]
+        found = [([step(f"{self.entry.name} unknown", do={self.target: "unknown"})], late_s, back)]
         if self.box:
             silent = [{"fault": "node_silent", "target": self.box}]
             again = step("The box is heard again", [self._is("good", self.back_s + self.lag_s)], clear=silent)
@@ -375,7 +375,7 @@ class _Writer:
         found += self._put("bad while charging runs: it goes on", self.over, self._always(held), self.acts_s + 2.0)
         found += [*self._put("good", self.good, [self._is("good", self.back_s)])]
         off = step("Charging off", self._soon(self._all("mode", value="REST"), 8.0), do={"each.charge": "off"})
-        again = {**selected, "name": "Charge selected while it is not known: none begins"}
+        again = {**selected, "name": "Charge selected while it is unknown: none begins"}
         for way, late_s, back in self._unknown():
             expect = [self._is("bad", self.acts_s + late_s)]
             found += [off, {**way[0], "expect": expect}, again, *back]

@@ -19,8 +19,9 @@ from sim.rig.targets import BOAT_TARGETS, OWN_WORDS, SHAFT_TARGETS
 from supervisor.bus import BOAT_OUTPUTS, SHAFT_OUTPUTS
 from supervisor.config import schema
 from supervisor.config.describe import describe
+from supervisor.controller.controller import cause_number
 from supervisor.controller.status import Rule
-from supervisor.modes import SHAFT_WORDS, ShaftCondition
+from supervisor.modes import SHAFT_TABLE, ShaftCondition, ShaftMode
 from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, InputSpec
 from supervisor.signals.alarm_list import ALARM_LIST
 
@@ -40,6 +41,27 @@ _TABLES = (
     ("input", "an input's mapping", schema.InputMap),
     ("interlock", "[[interlock]]", schema.Interlock),
 )
+_RATED = {"bank.cell_max_v": "[bank]", "bank.cell_min_v": "[bank]"}
+"""Inputs whose name a rating of the boat file has as well."""
+_AT_WORK = (ShaftMode.PROPEL, ShaftMode.GENERATE, ShaftMode.HARVEST, ShaftMode.UNLOAD)
+_NO_STOP = (
+    ShaftCondition.BOAT_READY | ShaftCondition.OFF_ORDER | ShaftCondition.THRUST_ORDER | ShaftCondition.HARVEST_ORDER
+    | ShaftCondition.PAUSED
+)  # fmt: skip
+_RULES: dict[Rule, str] = {
+    Rule.RATING: "a rating or a setting of the boat file, and nothing lower",
+    Rule.PERMIT: "a permit of the bank monitor that is withdrawn or unknown",
+    Rule.MONITOR: "the bank monitor's limit",
+    Rule.SOC: "the state of charge",
+    Rule.CELL_VOLTAGE: "the voltage of a cell",
+    Rule.TEMPERATURE: "a temperature",
+    Rule.UNKNOWN: "an input that is unknown",
+    Rule.OTHER_SOURCES: "other sources: shore charger, alternators, solar",
+    Rule.HOTEL_LOAD: "the hotel load",
+    Rule.OWN_INTERLOCK: "an own interlock",
+    Rule.HANDSET: "the handset's limit on thrust",
+    Rule.ENDED: "charging that has ended and has not begun again",
+}
 
 
 def procedure_parts() -> dict[str, str]:
@@ -62,17 +84,31 @@ def alarm_parts() -> dict[str, str]:
         )
         for row in ALARM_LIST
     ]  # fmt: skip
-    causes = [
-        (str(int(bit).bit_length()), f"`{bit.name}`", SHAFT_WORDS[bit][0], SHAFT_WORDS[bit][1])
-        for bit in ShaftCondition
-    ]
-    rules = [(str(int(rule)), rule.name.lower().replace("_", " ")) for rule in Rule]
-    head = ("alarm", "bit", "priority", "cause", "consequence", "answer", "goes")
+    rules = [(str(int(rule)), rule.name.lower(), _RULES[rule]) for rule in Rule]
+    head = ("alarm", "bit", "priority", "cause", "consequence", "answer", "ends")
     return {
         "alarms": _table(head, alarms),
-        "causes": _table(("number", "condition", "when set", "when clear"), causes),
-        "rules": _table(("number", "rule"), rules),
+        "causes": _table(("number", "condition", "what stopped the shaft"), _causes()),
+        "rules": _table(("number", "rule", "the limit is set by"), rules),
     }
+
+
+def _causes() -> list[tuple[str, ...]]:
+    """The numbers of what can stop a shaft, with the words of the rows that go by each. What the crew ends itself, the
+    boat leaving READY and a pause are no stops (`supervisor.rules.stops`)."""
+    words: dict[int, list[str]] = {}
+    for row in SHAFT_TABLE:
+        stops = row.dest == ShaftMode.ISOLATED
+        if row.source in _AT_WORK and row.dest in (ShaftMode.REST, ShaftMode.UNLOAD) and row.source != row.dest:
+            deselected = not row.must and row.must_not & ShaftCondition.UNDER_WAY_ORDER
+            stops = not deselected and not _NO_STOP & 1 << cause_number(row) - 1
+        if stops and row.words not in words.setdefault(cause_number(row), []):
+            words[cause_number(row)].append(row.words)
+    return [
+        (str(number), f"`{ShaftCondition(1 << number - 1).name}`", "; or ".join(words[number]))
+        for number in sorted(words)
+        if words[number]
+    ]
 
 
 def _keys(model: type[BaseModel]) -> str:
@@ -109,10 +145,14 @@ def _faults() -> str:
     rows = []
     for entry in CATALOGUE.values():
         params = "; ".join(
-            f"`{key}` {param.allowed()} (default {param.default})" for key, param in entry.params.items()
+            f"`{key}` {param.allowed()} (default {_plain(param.default)})" for key, param in entry.params.items()
         )
         rows.append((f"`{entry.name}`", entry.targets, entry.words, params or "-"))
     return _table(("fault", "target", "what happens", "parameters"), rows)
+
+
+def _plain(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _signals() -> str:
@@ -138,7 +178,10 @@ def _input(spec: InputSpec) -> tuple[str, ...]:
     elif spec.floor.value:
         lost += " (at least)"
     absent = "no" if spec.if_not_fitted is None else "yes"
-    return (f"`{spec.name}`", spec.text, plausible, "yes" if spec.guarded else "no", f"{lost}", absent)
+    text = spec.text + (
+        f"; measured, the rating of the same name is in {_RATED[spec.name]}" if spec.name in _RATED else ""
+    )
+    return (f"`{spec.name}`", text, plausible, "yes" if spec.guarded else "no", f"{lost}", absent)
 
 
 def _outputs() -> str:

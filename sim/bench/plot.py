@@ -107,7 +107,9 @@ def _line(axis: "Axes", recorder: Recorder, times: Sequence[float], name: str, *
 
 def _soc(axis: "Axes", recorder: Recorder, times: Sequence[float]) -> None:
     _line(axis, recorder, times, "bank.soc_pct", color=MEASURED, lw=1.6, label="state of charge")
-    _line(axis, recorder, times, "boat.derate_pct", color=LIMIT, lw=1.1, ls=(0, (4, 2)), label="propulsion allowed")
+    _line(
+        axis, recorder, times, "boat.derate_pct", color=LIMIT, lw=1.1, ls=(0, (4, 2)), label="electric thrust allowed"
+    )
     axis.set_ylim(-4, 104)
     axis.set_yticks([0, 25, 50, 75, 100])
     _dress(axis, "bank", "%")

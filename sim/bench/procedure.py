@@ -82,7 +82,7 @@ class Expectation(Strict):
 
     signal: str | None = None
     of: Of = "value"
-    over_s: Seconds | None = Field(default=None, description="window of a rise or fall; 0.5 s unless told")
+    over_s: Seconds | None = Field(default=None, description="window of a rise or fall; 0.5 s if not given")
     op: Op = "=="
     value: Value | None = None
     between: tuple[float, float] | None = None

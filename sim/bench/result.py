@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from sim.console import NOT_EXERCISED
+
 if TYPE_CHECKING:
     from sim.requirements import Judgement
     from sim.rig.energy import Energy
@@ -103,5 +105,6 @@ class Result(NamedTuple):
             silent = len(self.judged) - held - len(self.violated)
             head += f", {silent} not exercised" if silent else ""
             head += f", {len(self.unjudged)} not judged here" if self.unjudged else ""
+            head += f" ({NOT_EXERCISED})" if silent else ""
         rate = self.sim_s / self.wall_s if self.wall_s > 0 else 0.0
         return f"{head}; {self.sim_s:.1f} s simulated in {self.wall_s:.1f} s ({rate:.0f} x real time)"

@@ -47,10 +47,10 @@ CASES: tuple[Case, ...] = (
     Case("SOC 95 %, hotel load 3 kW", soc_pct=95.0, hotel_w=3000.0),
     Case("SOC 99 %", soc_pct=99.0),
     Case("SOC 100 %", soc_pct=100.0),
-    Case("SOC not known", lost="bank.soc_pct"),
+    Case("SOC unknown", lost="bank.soc_pct"),
     Case("cells at 5 degC", cells_c=5.0),
     Case("cells at -2 degC", cells_c=-2.0),
-    Case("coldest cell not known", lost="bank.cell_cold_c"),
+    Case("coldest cell unknown", lost="bank.cell_cold_c"),
     Case("charge permit withdrawn", withdrawn=True),
     Case("charge permit withdrawn, hotel load 3 kW", withdrawn=True, hotel_w=3000.0),
 )
@@ -138,14 +138,16 @@ def _levers(rig: SimRig, pct: float) -> None:
 BOATS = ("marsh_tern", "reed_warbler")
 HEAD = """# Astern
 
-Torque against a turning propeller is current into the bank, and a bank that is full, cold or unwilling takes none. How
-soon this gives thrust astern, on the simulated boats, from full ahead at the speed that their electric thrust holds to
-full astern. Written by `python -m sim.bench.reversal docs/astern.md`; what your boat does, a trial in open water shows.
+Torque against a turning propeller is current into the bank, and a bank that is full, cold or without charge permit
+accepts none. How soon this gives thrust astern, on the simulated boats, from full ahead at the speed that their
+electric thrust holds to full astern. Written by `python -m sim.bench.reversal docs/astern.md`; what your boat does, a
+trial in open water shows.
 
 *half* is the time until each drive gives half of its rated torque astern; *most against* the largest torque against a
 shaft that still turned ahead; *stopped* the time until the boat is below 0.2 kn (none: not within {watched:g} s);
-*bank* and *cell* the largest charging current and cell voltage meanwhile; *said before* whether the alarm that electric
-astern is short stood before the levers were moved. In confined water with that alarm, have an engine running.
+*bank* and *cell* the largest charging current and cell voltage meanwhile; *alarm before* whether the alarm that
+electric astern is short was active before the levers were moved. In confined water with that alarm, have an engine
+running.
 """
 
 
@@ -162,7 +164,7 @@ def page(reverse: Callable[[str, Case], Reversal] = reversal) -> str:
         speed_kn = full_speed_kn(rig.params, config)
         rig.close()
         lines += [f"## {boat}", "", f"{speed_kn:.1f} kn; slew and dwell allow {soonest_s(config.shaft[0]):.2f} s.", "",
-                  "| bank | half | most against | stopped | bank | cell | said before |",
+                  "| bank | half | most against | stopped | bank | cell | alarm before |",
                   "| --- | --- | --- | --- | --- | --- | --- |"]  # fmt: skip
         for case in CASES:
             seen = reverse(boat, case)

@@ -117,7 +117,8 @@ def _requirements(result: Result, named: Collection[str]) -> list[str]:
         "",
         f"{'Each safety requirement' if result.unjudged else 'Every safety requirement that can be judged on signals'} "
         f"{'listed here was judged on every tick that was heard' if result.unjudged else 'was judged on every tick'}; "
-        "*closest approach* is the smallest margin that was left, below zero when violated. "
+        "*closest approach* is the smallest margin that was left, below zero when violated; *not exercised*: "
+        "nothing in this run called on it, which is no failure. "
         "In **bold** those that the procedure is for.",
         "",
         "| requirement | verdict | closest approach | at | seen there |",
@@ -127,7 +128,7 @@ def _requirements(result: Result, named: Collection[str]) -> list[str]:
         name = called(one.id)
         name = f"**{name}**" if one.id in named else name
         if one.held is None or one.closest is None or one.time_s is None:
-            lines.append(f"| {name} | no occasion | | | |")
+            lines.append(f"| {name} | not exercised | | | |")
             continue
         word = "held" if one.held else f"**VIOLATED** for {one.duration_s:.2f} s"
         lines.append(f"| {name} | {word} | {one.closest:.4g} {one.unit} | {one.time_s:.2f} s | {_cell(one.words)} |")

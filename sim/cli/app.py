@@ -1,4 +1,4 @@
-"""Assembles the verbs and turns every error that a person can mend into one message."""
+"""Assembles the verbs and turns every error that a person can correct into one message."""
 
 import argparse
 import importlib
@@ -25,9 +25,10 @@ VERBS: Mapping[str, Verb] = {
     "new": Verb("sim.cli.new", "write the files of a boat of your own from its ratings"),
     "run": Verb("sim.cli.run", "run the supervisor itself on a real bus"),
     "stand-in": Verb("sim.cli.stand_in", "stand in for parts of the boat on a real bus"),
+    "panel": Verb("sim.cli.panel", "watch and drive a simulated boat from a browser"),
     "log": Verb("sim.cli.log", "read the journal and the bus logs of a run folder"),
     "replay": Verb("sim.replay.cli", "replay a recording: what the supervisor would have ordered, and why"),
-    "prove": Verb("sim.prove.cli", "prove the interlocks for this very configuration"),
+    "prove": Verb("sim.prove.cli", "prove the interlocks of a boat file (not the wiring)"),
     "completion": Verb("sim.cli.completion", "print what makes a shell complete verbs, options and files"),
 }
 
@@ -35,7 +36,7 @@ EXTRA_PACKAGES = ("numpy", "matplotlib", "rich")
 """Packages of the extra `sim`."""
 
 _DESCRIPTION = """\
-Supervisory control of charging and discharging for parallel hybrid boat drives, with a simulated boat to prove it on.
+Supervisory control of charging and discharging for parallel hybrid boat drives, with a simulated boat to try it on.
 
 First steps:
   thwart demo                      see it work on a simulated boat, nothing attached

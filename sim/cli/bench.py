@@ -22,7 +22,7 @@ is judged on every tick, and each own interlock of the boat file by its name. Ex
 met or a requirement violated.
 
 With --interlock the procedure is written by the program itself, for one own interlock: its effect in each mode that it
-concerns, its threshold or contact, its debounce, a signal that is not known, and the way back.
+concerns, its threshold or contact, its debounce, an unknown signal, and the way back.
 
 With --live the device under test is elsewhere: `thwart run`, or a controller of your own, on real buses. The boat
 around it is simulated in real time; the device is judged by what it says on the bus and by what the boat does. What
@@ -58,7 +58,7 @@ def add_parser(subparsers: Any) -> None:
         "--live", action="store_true", help="the supervisor under test is on the buses of the boat file or of --bus"
     )
     live.add_argument(
-        "--nodes", default="all", metavar="NODE,NODE,...",
+        "--nodes", default=None, metavar="NODE,NODE,...",
         help="simulate only these nodes, beside real ones (default: all; names as for stand-in)",
     )  # fmt: skip
     live.add_argument(
@@ -107,7 +107,7 @@ def _run(args: argparse.Namespace, procedure: Path) -> int:
     """Run it, on the simulated boat or against a device elsewhere."""
     if args.live:
         return run_and_write(args.config, procedure, args, partial(_live, args), partial(_power_up, args.wait))
-    if args.bus or args.no_hardware or args.nodes != "all":
+    if args.bus or args.no_hardware or args.nodes is not None:
         raise BenchError(
             "--bus, --no-hardware and --nodes are for a device under test elsewhere: add --live, or leave them out"
         )
@@ -119,7 +119,7 @@ def _live(args: argparse.Namespace, config: BoatConfig, file: Path) -> Rig:
     from supervisor.runtime.run import refuse_embedded_buses
 
     settings = settings_of(config, args)
-    nodes = [name.strip() for name in args.nodes.split(",") if name.strip()]
+    nodes = [name.strip() for name in (args.nodes or "all").split(",") if name.strip()]
     rig = LiveRig(config, file, nodes, settings, args.settle)
     try:
         for warning in refuse_embedded_buses(settings, rig.stand_in.buses, str(file)):

@@ -20,10 +20,11 @@ LOCAL_CODE = "Section and fuse are a matter of the local code and of licensed pr
 
 
 class Loaded(NamedTuple):
-    """One cable at its greatest current: `key` in the plant file, A, where the current comes from, ohm, and the voltage
-    of the bank then."""
+    """One cable at its greatest current: `key` in the plant file, what it leads to, A, where the current comes from,
+    ohm, and the voltage of the bank then."""
 
     key: str
+    name: str
     cable: CableConfig
     most_a: float
     why: str
@@ -41,13 +42,16 @@ class Loaded(NamedTuple):
         return self.most_a / self.cable.fuse_a
 
 
-def drawn_a(drive: DriveParams, bank_v: float) -> float:
-    """The greatest DC current, A, that a motoring drive draws from `bank_v`, looked for over its speeds."""
+def carried_a(drive: DriveParams, bank_v: float) -> float:
+    """The greatest DC current, A, that a drive draws from `bank_v`, or feeds into it, looked for over its speeds."""
     most_a = 0.0
     for step in range(1, 101):
         speed = drive.over_speed_rad_s * step / 100.0
-        torque = torque_limit(drive, speed, 0, bank_v)
-        most_a = max(most_a, (torque * speed + loss(drive, torque, speed)) / bank_v)
+        motoring = torque_limit(drive, speed, 0, bank_v)
+        braking = torque_limit(drive, speed, 1, bank_v)
+        drawn_w = motoring * speed + loss(drive, motoring, speed)
+        fed_w = braking * speed - loss(drive, braking, speed)
+        most_a = max(most_a, drawn_w / bank_v, fed_w / bank_v)
     return most_a
 
 
@@ -60,14 +64,23 @@ def loaded_cables(config: BoatConfig, plant: PlantConfig) -> list[Loaded]:
         most_a = max(config.bank.max_discharge_a, config.bank.max_charge_a)
         why = "the most that bank.max_discharge_a and bank.max_charge_a allow"
         found.append(
-            Loaded("supply.bank_cable", plant.supply.bank_cable, most_a, why, params.supply.bank_cable_ohm, low_v)
+            Loaded(
+                "supply.bank_cable",
+                "the bank (supply.bank_cable)",
+                plant.supply.bank_cable,
+                most_a,
+                why,
+                params.supply.bank_cable_ohm,
+                low_v,
+            )
         )
     for number, (shaft, own) in enumerate(zip(plant.shaft, params.shafts, strict=True)):
         if shaft.drive.cable is not None:
-            why = f"the most that the simulated drive {shaft.name} draws"
+            why = f"the most that the simulated drive {shaft.name} draws or feeds"
             key = f"shaft.{number}.drive.cable"
-            most_a = drawn_a(own.drive, low_v)
-            found.append(Loaded(key, shaft.drive.cable, most_a, why, own.drive.cable_ohm, low_v))
+            most_a = carried_a(own.drive, low_v)
+            name = f"drive {shaft.name} ({key})"
+            found.append(Loaded(key, name, shaft.drive.cable, most_a, why, own.drive.cable_ohm, low_v))
     return found
 
 
@@ -77,13 +90,13 @@ def cable_lines(config: BoatConfig, plant: PlantConfig) -> Iterator[str]:
     for one in cables:
         cable = one.cable
         yield (
-            f"cable {one.key}: {cable.length_m:g} m of {cable.section_mm2:g} mm2 at {one.most_a:.0f} A ({one.why}, at "
-            f"{one.bank_v:g} V): {one.lost_v:.2f} V lost ({100.0 * one.lost_v / one.bank_v:.1f} %), "
+            f"cable of {one.name}: {cable.length_m:g} m one way, {cable.section_mm2:g} mm2, at {one.most_a:.0f} A "
+            f"({one.why}, at {one.bank_v:g} V): {one.lost_v:.2f} V lost ({100.0 * one.lost_v / one.bank_v:.1f} %), "
             f"{one.lost_v * one.most_a:.0f} W; its fuse of {cable.fuse_a:g} A is loaded to "
             f"{100.0 * one.fuse_part:.0f} %"
         )
     if cables:
-        yield f"cables: this is arithmetic. {LOCAL_CODE}"
+        yield f"cables: calculated only, not a design. {LOCAL_CODE}"
 
 
 def cable_findings(config: BoatConfig, plant: PlantConfig) -> Iterator[Finding]:
@@ -93,7 +106,7 @@ def cable_findings(config: BoatConfig, plant: PlantConfig) -> Iterator[Finding]:
         if one.fuse_part > 1.0:
             yield Finding(
                 "warning", "simulation.plant",
-                f"the fuse of {one.key} is rated {one.cable.fuse_a:g} A, and {one.most_a:.0f} A may flow: {one.why}",
+                f"the fuse of {one.name} is rated {one.cable.fuse_a:g} A, and {one.most_a:.0f} A may flow: {one.why}",
                 f"Lower the limit or take another fuse with its cable. {LOCAL_CODE}",
             )  # fmt: skip
     shared_v = sum(one.lost_v for one in cables if one.key == "supply.bank_cable")

@@ -23,8 +23,10 @@ def add_parser(subparsers: Any) -> None:
     """Add the verb."""
     parser = subparsers.add_parser(
         "check",
-        description="Read a boat file and say everything that is wrong or doubtful about it.\n"
-        "Exit status 0: not refused, though there may be warnings; 1: refused; 2: cannot be read.",
+        description="Read a boat file and print its errors, and warnings and notes on what is doubtful.\n"
+        "One error can hide others: correct it, then run check again.\n"
+        "Exit status 0: not refused, though there may be warnings; 1: refused;\n"
+        "2: it cannot be read, or does not fit the tables of docs/boat-file.md.",
         epilog="example:  thwart check marsh_tern",
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
@@ -42,7 +44,11 @@ def run(args: argparse.Namespace) -> int:
     that cannot be read at all or names what is not there."""
     path = resolve_boat(args.config)
     refused = 0
-    data = read_boat(path)
+    try:
+        data = read_boat(path)
+    except ConfigError as error:
+        _complain_of(error)
+        return 2
     try:
         config = parse_config(data, str(path))
     except ConfigError as error:
@@ -72,7 +78,8 @@ def run(args: argparse.Namespace) -> int:
     if not errors and config.simulation is not None and config.shaft:
         _cables(config, path, config.simulation.plant)
     shafts = ", ".join(shaft.name for shaft in config.shaft) or "none"
-    found = f"{_counted(errors, 'error')}, {_counted(len(findings) + refused - errors, 'other finding')}"
+    doubtful = _counted(len(findings) + refused - errors, "warning or note", "warnings and notes")
+    found = f"{_counted(errors, 'error')}, {doubtful}"
     if args.quick and config.simulation is not None and config.shaft:
         say("not tried (--quick): astern, stop and lock")
     say(f"{config.boat.name} ({config.boat.title}), shafts: {shafts}: {found}")
@@ -84,7 +91,7 @@ def run(args: argparse.Namespace) -> int:
 def _complain_of(error: ConfigError) -> int:
     """Say a complaint and those that came with it; how many."""
     for one in (error, *error.others):
-        complain(str(one))
+        complain(f"{one.file}: error: {one.line}")
     return 1 + len(error.others)
 
 
@@ -93,7 +100,10 @@ def _astern(config: BoatConfig, path: Path) -> None:
     from sim.bench.reversal import SOUND, reversal, soonest_s
 
     soonest = max(soonest_s(shaft) for shaft in config.shaft)
-    allowed = f"slew and dwell allow half of rated torque {soonest:.2f} s after rated torque ahead, no sooner"
+    allowed = (
+        f"the settings torque_slew_nm_per_s and reversal_dwell_s alone need {soonest:.2f} s from rated torque ahead to "
+        "half of it astern"
+    )
     try:
         seen = reversal(path, SOUND)
     except (ConfigError, BenchError, ValueError, ArithmeticError) as error:
@@ -126,12 +136,13 @@ def _stop_and_lock(config: BoatConfig, path: Path) -> None:
         say(f"stop and lock: on the simulated boat it could not be tried: {error}")
         return
     tried = ", ".join(f"{speed_kn:g}" for speed_kn in SPEEDS_KN)
-    stopped = ", ".join(f"{speed_kn:g}" for speed_kn in held) or "none of them"
-    say(f"stop and lock: of {tried} kn the simulated boat holds its shaft for its lock at {stopped} ({CASES[0].words})")
+    stopped = ", ".join(f"{speed_kn:g}" for speed_kn in held)
+    can = f"can stop the shaft for its lock at {stopped} kn" if held else "cannot stop the shaft for its lock"
+    say(f"stop and lock: the simulated drive {can} (tried: {tried} kn, {CASES[0].words})")
 
 
-def _counted(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+def _counted(number: int, what: str, several: str = "") -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {several or what + 's'}"
 
 
 def _against_files(config: BoatConfig, path: Path) -> list[Finding]:
@@ -152,7 +163,10 @@ def _there(path: Path, key: str, name: str) -> Path:
     """The file that a key of the boat file at `path` names. Raises ConfigError where there is none."""
     file = path.parent / name
     if not file.is_file():
-        raise ConfigError(str(path), key, f"{name!r} is not there", f"Paths count from the boat file: {file}")
+        raise ConfigError(
+            str(path), key, f"file not found: {file.absolute()}",
+            "The path is relative to the folder of the boat file",
+        )  # fmt: skip
     return file
 
 

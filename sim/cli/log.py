@@ -15,7 +15,7 @@ from sim.errors import BenchError
 from supervisor.journal import Entry, JournalError, RunRecord, bus_files, read_events, read_frames, read_kept, read_runs
 
 _DESCRIPTION = """\
-Read a folder of `thwart run`, after whatever end: list its runs, then the events of the last one (or of --run N).
+Read a run folder of `thwart run`, also after a crash: list its runs, then the events of the last one (or of --run N).
 """
 
 
@@ -30,9 +30,11 @@ def add_parser(subparsers: Any) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    parser.add_argument("folder", metavar="FOLDER", type=Path)
     parser.add_argument(
-        "--run", type=whole_number, dest="number", metavar="N", help="of this run only (events: 0 for all runs)"
+        "folder", metavar="FOLDER", type=Path, help="run folder; the default of thwart run is runs/BOAT"
+    )
+    parser.add_argument(
+        "--run", type=whole_number, dest="number", metavar="N", help="show run N only (for events, 0 means all runs)"
     )
     parser.add_argument("--trips", action="store_true", help="trips only, of all runs unless --run is given")
     parser.add_argument(
@@ -50,7 +52,7 @@ def whole_number(text: str) -> int:
     """A whole number of at least 0."""
     number = int(text)
     if number < 0:
-        raise argparse.ArgumentTypeError("at least 0")
+        raise argparse.ArgumentTypeError("must be 0 or more")
     return number
 
 

@@ -108,7 +108,7 @@ def _ratings(args: argparse.Namespace, base: Ratings, ask: Callable[..., float] 
             option = "--" + one.field.replace("_", "-")
             raise BenchError(f"{option} {given:g} is not allowed: {one.low:g} to {one.high:g} {one.unit}".rstrip())
         if one.field == "cells" and value != round(value):
-            raise BenchError(f"--cells {value:g} is not allowed: cells are counted")
+            raise BenchError(f"--cells {value:g} is not allowed: give a whole number")
         found[one.field] = value
     return Ratings(**{**found, "cells": round(found["cells"])})
 

@@ -57,7 +57,7 @@ def positive(text: str) -> int:
     """A whole number of at least 1."""
     number = int(text)
     if number < 1:
-        raise argparse.ArgumentTypeError("at least 1")
+        raise argparse.ArgumentTypeError("must be 1 or more")
     return number
 
 
@@ -74,7 +74,7 @@ def writable(folder: Path) -> Path:
     instead = Path(tempfile.mkdtemp(prefix="thwart-run-"))
     complain(
         f"RUN FOLDER {folder}: {why}. This run is kept in {instead}, and knows nothing of earlier ones (such as when "
-        "the bank was last charged full). Mend the disk, or give another folder with --out"
+        "the bank was last charged full). Free space on the disk or repair it, or give another folder with --out"
     )
     return instead
 

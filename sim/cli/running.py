@@ -9,7 +9,7 @@ from pathlib import Path
 from types import FrameType
 
 from sim.bench.bind import bind
-from sim.bench.folder import RunFolder, new_folder
+from sim.bench.folder import RunFolder, new_folder, source_files
 from sim.bench.load import load_procedure
 from sim.bench.recorder import Recorder
 from sim.bench.rig import Rig
@@ -93,17 +93,6 @@ def run_and_write(
     say(result.summary())
     say(f"run folder: {path}")
     return result.exit_status
-
-
-def source_files(config: BoatConfig, config_path: Path, procedure_path: Path) -> dict[str, Path]:
-    """Every file that decides the run: name in the run folder -> where it is."""
-    here = config_path.parent
-    found = {"config.toml": config_path, "procedure.toml": procedure_path}
-    if config.simulation is not None:
-        found[config.simulation.plant] = here / config.simulation.plant
-    for bus in config.buses.values():
-        found.update({name: here / name for name in bus.dbc})
-    return found
 
 
 @contextmanager

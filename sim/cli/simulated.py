@@ -15,7 +15,7 @@ from sim.plant.schema_shaft import ShaftConfig
 from supervisor.config import Finding
 from supervisor.config.schema import BoatConfig, Shaft
 
-_REMEDY = "Mend one of the two: the bench must simulate the boat that is fitted"
+_REMEDY = "Correct one of the two files: the bench must simulate the boat that is fitted"
 
 
 def plant_findings(config: BoatConfig, plant_path: Path) -> list[Finding]:
@@ -87,7 +87,7 @@ def _bank(config: BoatConfig, plant: PlantConfig) -> Iterator[Finding]:
             "warning", "simulation.plant",
             f"the simulated boat weighs {hull.displacement_kg:g} kg (hull.displacement_kg), and its hull without keel "
             f"and rudder displaces {floats_kg:.0f} kg (hull.canoe_body_volume_m3 in water of its density)",
-            "Mend one of the two: a boat weighs what its hull and appendages displace",
+            "Correct one of the two: a boat weighs what its hull and appendages displace",
         )  # fmt: skip
 
 

@@ -22,8 +22,9 @@ _DESCRIPTION = """\
 Stand in for parts of the boat that are not fitted yet: run chosen simulated nodes on a real CAN adapter, beside real
 ones, so that the supervisor (`thwart run`) or your own controller meets a whole boat.
 
-Nodes: monitor, helm, handset, and drive, engine, contacts, lever for each shaft (engine.port or port.engine; engine
-alone means all shafts); all. Each process simulates a boat of its own and shares nothing with others but the bus.
+Nodes: monitor, helm, handset, sources (shore charger, alternators, solar: it hears the stop output), and drive,
+engine, contacts, lever for each shaft (engine.port or port.engine; engine alone means all shafts); own.MESSAGE for a
+message of own interlocks; all. Each process simulates a boat of its own and shares nothing with others but the bus.
 
 On standard input, one line each, what the crew does and what goes wrong:
   helm.enable press | port.lever_pct 40 | port.engine start | set bank.soc_pct 90
@@ -78,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
                 _obey(stand_in, lines.get())
             now = stand_in.port.problems()
             for name in sorted(now.keys() ^ problems.keys()):
-                say(f"bus {name}: {now.get(name, 'in order again')}")
+                say(f"bus {name}: {now.get(name, 'works again')}")
             problems = now
             collector.collect(stand_in.tick_s - (clock.now_s() - now_s))
     stand_in.close()
@@ -97,7 +98,7 @@ def _obey(stand_in: StandIn, line: str) -> None:
     try:
         answer = order(stand_in, line)
     except ValueError as exc:
-        say(f"no: {exc}")
+        say(f"refused: {exc}")
         return
     if answer:
         say(answer)
@@ -123,7 +124,10 @@ def order(stand_in: StandIn, line: str) -> str:
             return ""
         case [target, value]:
             return stand_in.act(target, _value(value))
-    raise ValueError(f"not understood: {line.strip()!r}. Say TARGET VALUE, set, inject or clear")
+    raise ValueError(
+        f"not understood: {line.strip()!r}. Write one of: TARGET VALUE | set TARGET VALUE | inject FAULT TARGET | "
+        "clear FAULT TARGET"
+    )
 
 
 def _number(text: str) -> float:

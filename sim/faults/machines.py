@@ -56,12 +56,12 @@ class ContactorWarning(Fault):
 
 
 class PacksOut(Fault):
-    """Some of the packs that stand side by side are off the bus, opened by their own protection; when it ends they are
+    """Some of the parallel packs are off the bus, opened by their own protection; when it ends they are
     put back as they are, whatever their voltage."""
 
     def start(self, bench: Bench, now_s: float) -> None:
         if bench.params.bank.packs < 2.0:
-            raise ValueError("the simulated bank is one pack; give its plant file bank.packs for several side by side")
+            raise ValueError("the simulated bank is one pack; give its plant file bank.packs for several in parallel")
 
     def inputs(self, now_s: float, inputs: PlantInputs) -> PlantInputs:
         return inputs._replace(packs_out=int(self.number("packs")))

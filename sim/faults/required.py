@@ -15,7 +15,7 @@ SILENCE: Required = {
     "drive": "that shaft ISOLATED after 0.08 s, its enable dropped; the other shafts keep working",
     "lever, PROPEL": "after 0.16 s alarm, torque ramped to zero in 3 s, REARMED cleared; the other shafts keep working",
     "lever, GENERATE or HARVEST": "alarm; the selectors sit in the same box, so that charging ends",
-    "contacts": "after 0.16 s no torque on that shaft: nothing of it is proven; the other shafts keep working",
+    "contacts": "after 0.16 s no torque on that shaft: nothing of it is confirmed; the other shafts keep working",
     "engine, GENERATE": "after 0.5 s charging of that shaft ends: its engine speed is unknown",
     "engine, any other mode": "nothing, with the engine stopped by its run contact: gateways fall silent",
     "handset, in control": "torque to zero once its frame is stale, 0.12 s; alarm; nothing moves by itself afterwards",
@@ -125,12 +125,14 @@ CLUTCH: Required = {
 }
 LOCK: Required = CLUTCH
 BELT: Required = {
-    "PROPEL or GENERATE or HARVEST": "that shaft isolated within half a second of torque, named; the other keeps "
+    "PROPEL or GENERATE or HARVEST": "that shaft goes to ISOLATED within half a second of torque, with the cause; "
+    "the other keeps "
     "working",
     "REST": "no torque, nothing to be seen",
 }
 SLIP: Required = {
-    "PROPEL or GENERATE or HARVEST": "told; that shaft isolated once the speeds are apart for the time of the boat "
+    "PROPEL or GENERATE or HARVEST": "alarm; that shaft goes to ISOLATED once the speeds are apart for the time of "
+    "the boat "
     "file",
     "REST": "no torque, nothing to be seen",
 }
@@ -140,7 +142,8 @@ PACKS: Required = {
     "any other": "nothing: voltage and SOC stay in their bands",
 }
 JAM: Required = {
-    "PROPEL": "torque reduced, then that shaft isolated, named; nothing moves before reset and neutral",
+    "PROPEL": "torque reduced, then that shaft goes to ISOLATED, with the cause; nothing moves before reset and "
+    "neutral",
     "HARVEST": "no torque on a shaft that does not turn",
     "REST": "no torque, nothing to be seen",
 }

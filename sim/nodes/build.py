@@ -16,7 +16,8 @@ from sim.nodes.own import OwnControl, name_of, own_reader, own_rows, place_of, p
 from sim.nodes.panel import Panel, ShaftPanel
 from sim.nodes.readers import BOAT_READERS, COMPANIONS, EXTRAS, SHAFT_READERS, Reader
 from sim.nodes.sender import Field, Sender
-from supervisor.bus import BOAT, OWN, BoatMap, InputRow, MessageCodec
+from supervisor.bus import OWN, BoatMap, InputRow, MessageCodec
+from supervisor.signals import BOAT
 
 PRECEDENCE = ("monitor", "helm", "handset", "drive", "contacts", "lever", "engine")
 

@@ -10,8 +10,7 @@ from sim.nodes.hear import EPS_S
 from sim.nodes.node import Node
 from sim.nodes.own import OwnControl
 from sim.nodes.panel import Panel
-
-BOAT = -1
+from supervisor.signals import BOAT
 
 LET_GO_S = 0.15
 """A drive lets go of its torque this long after the last good order, to be at zero, and to have said so on the bus,

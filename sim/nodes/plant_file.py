@@ -25,7 +25,7 @@ def plant_of(config: BoatConfig, file: Path, instead: str | Path | None = None) 
     try:
         params, found = load_plant(place), shaft_names(place)
     except PlantConfigError as exc:
-        raise ConfigError(str(file), "simulation.plant", str(exc), "Mend the plant file") from exc
+        raise ConfigError(str(file), "simulation.plant", str(exc), "Correct the plant file") from exc
     wanted = [shaft.name for shaft in config.shaft]
     crossed = sorted(wanted) == sorted(found) and wanted != list(found)
     if crossed or len(wanted) != len(found):

@@ -56,6 +56,15 @@ def _bounded(soc_pct: float) -> float:
     return soc_pct
 
 
+def counted(b: BankState, current_a: float, terminal_v: float, hours: float) -> tuple[float, float, float, float]:
+    """The bank's counters, A h in and out and W h in and out at its terminals, `hours` later."""
+    if current_a > 0.0:
+        ah = current_a * hours
+        return b.charged_ah + ah, b.discharged_ah, b.charged_wh + ah * terminal_v, b.discharged_wh
+    ah = -current_a * hours
+    return b.charged_ah, b.discharged_ah + ah, b.charged_wh, b.discharged_wh + ah * terminal_v
+
+
 def bank_step(
     p: BankParams,
     b: BankState,
@@ -140,16 +149,7 @@ def bank_step(
     edge = b.edge_c + dt_s * (0.5 * heat_w + between_w - lost_w) / p.edge_heat_j_k
 
     hours = dt_s / 3600.0
-    charged_ah = b.charged_ah
-    discharged_ah = b.discharged_ah
-    charged_wh = b.charged_wh
-    discharged_wh = b.discharged_wh
-    if current_a > 0.0:
-        charged_ah = charged_ah + current_a * hours
-        charged_wh = charged_wh + current_a * terminal * hours
-    else:
-        discharged_ah = discharged_ah - current_a * hours
-        discharged_wh = discharged_wh - current_a * terminal * hours
+    charged_ah, discharged_ah, charged_wh, discharged_wh = counted(b, current_a, terminal, hours)
     return BankState(
         soc,
         weak,

@@ -125,6 +125,8 @@ def drive_step(
     if relay == 1:
         # tied to the bus until now, and with it where a bus without a bank fell within the last step
         link = bus_v + p.cable_ohm * d.current_a
+        if link < 0.0:
+            link = 0.0  # the current was that of a bus that has since gone; diodes let no link go below zero
     if wanted == 0 or bus_v < 0.5 * p.under_voltage_v:
         relay = 0
     into_link_a = 0.0
@@ -236,6 +238,8 @@ def drive_step(
         drawn_a = current_of(dc_w, bus_v, p.cable_ohm)
         current = drawn_a - into_link_a
         link = bus_v + p.cable_ohm * drawn_a
+        if link < 0.0:
+            link = 0.0
     peak = d.link_peak_v
     if link > peak:
         peak = link

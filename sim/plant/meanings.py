@@ -27,7 +27,7 @@ _HULL = {
 }
 _BANK = {
     "cells_in_series": "cells in series",
-    "packs": "packs side by side that together have the capacity; fault `packs_out` takes some off the bus",
+    "packs": "parallel packs that together have the capacity; fault `packs_out` takes some off the bus",
     "capacity_ah": "rated capacity of the whole bank",
     "ocv_soc_frac": "points of the open-circuit curve: state of charge, 0 to 1",
     "ocv_cell_v": "points of the open-circuit curve: voltage of a cell at rest",
@@ -58,8 +58,8 @@ _MONITOR = {
     "soc_step_pct": "resolution of its state of charge",
     "full_cell_v": "cell voltage at which it calls the bank full, with little current",
     "full_current_frac_c": "current below which it does so, part of the capacity per hour",
-    "charge_limit_a": "charging current that it permits a sound bank",
-    "discharge_limit_a": "discharging current that it permits a sound bank",
+    "charge_limit_a": "charging current that it permits a bank without faults",
+    "discharge_limit_a": "discharging current that it permits a bank without faults",
     "cold_zero_c": "no charging at or below this temperature",
     "cold_full_c": "below this temperature only `cold_limit_frac_c`",
     "cold_limit_frac_c": "charging limit in the cold, part of the capacity per hour",

@@ -94,7 +94,7 @@ def monitor_step(
 
     A condition must last ``flag_delay_s`` before its flag shows (late flags are that setting); a flag withdraws the
     permits, starts the warning, and opens the contactor ``warning_s`` later. `injected_flags` are FLAG_... bits shown
-    at once. Of packs side by side the share `connected` (0 to 1) is on the bus: limits and over-currents fall with it,
+    at once. Of parallel packs the share `connected` (0 to 1) is on the bus: limits and over-currents fall with it,
     and the count, of what is connected, moves the faster; `count_step_pct` is by how much it jumps where packs come or
     go.
     """

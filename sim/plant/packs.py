@@ -1,12 +1,13 @@
-"""A bank of several packs side by side, some of which drop out and come back.
+"""A bank of several parallel packs, some of which drop out and come back.
 
 The bank's own state is that of the packs that stay; those that drop out are a second bank of the same cells. Put back,
-both share the current as two sources side by side do, `V = (E1/R1 + E2/R2 + I) / (1/R1 + 1/R2)` (Kirchhoff); what
+both share the current as two parallel sources do, `V = (E1/R1 + E2/R2 + I) / (1/R1 + 1/R2)` (Kirchhoff); what
 flows between them while nothing else does is the equalising current.
 """
 
 from __future__ import annotations
 
+from sim.plant.bank import counted
 from sim.plant.params import BankParams
 from sim.plant.state import BankState, PacksState
 
@@ -70,17 +71,7 @@ def seen_whole(
 ) -> BankState:
     """The bank as the bus sees it: `after` is the step of its staying packs at the current that all of them together
     would carry; `current_a` is that of the whole bank, `heat_wh` what the others set free."""
-    hours = dt_s / 3600.0
-    charged_ah = before.charged_ah
-    discharged_ah = before.discharged_ah
-    charged_wh = before.charged_wh
-    discharged_wh = before.discharged_wh
-    if current_a > 0.0:
-        charged_ah = charged_ah + current_a * hours
-        charged_wh = charged_wh + current_a * after.terminal_v * hours
-    else:
-        discharged_ah = discharged_ah - current_a * hours
-        discharged_wh = discharged_wh - current_a * after.terminal_v * hours
+    charged_ah, discharged_ah, charged_wh, discharged_wh = counted(before, current_a, after.terminal_v, dt_s / 3600.0)
     return BankState(
         after.soc_pct,
         after.weak_soc_pct,

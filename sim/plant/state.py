@@ -62,7 +62,7 @@ class BankState(NamedTuple):
 
 
 class PacksState(NamedTuple):
-    """Which of the packs side by side are connected."""
+    """Which of the parallel packs are connected."""
 
     share: float
     """Share of the capacity that the bank's own state stands for: 1 until a pack drops out."""
@@ -282,4 +282,4 @@ class PlantInputs(NamedTuple):
     monitor_fault: int = 0
     """FLAG_... bits of an injected monitor fault."""
     packs_out: int = 0
-    """How many of the packs side by side are off the bus; one stays whatever is asked."""
+    """How many of the parallel packs are off the bus; one stays whatever is asked."""

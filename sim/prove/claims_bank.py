@@ -400,7 +400,7 @@ def low(latches: int) -> bool:
 
 
 def home(step: Step) -> bool:
-    """The get-home override is proven on."""
+    """The get-home override is confirmed on."""
     return yes(step.boat_in, BOAT.GET_HOME)
 
 
@@ -633,7 +633,7 @@ BANK_CLAIMS: tuple[StepClaim, ...] = (
              "latched", always, wanted_only),
     _of_boat("SR-49", "charging is wanted", "and then it is wanted", always, wanted_given),
     _of_boat("SR-15", "full charge once", "a full charge is active while asked for and not completed, complete when "
-             "the cells' own taper is nearly through, and then done until asked for anew", always, full_charge_once),
+             "the cells' own taper is nearly through, and then done until asked for again", always, full_charge_once),
     _of_boat("SR-17", "bank's latches are remembered", "the bank's latches are remembered as they were decided", always,
              bank_latches_kept),
     _of_boat("SR-18", "led down by SOC", "the derate by SOC and lost inputs is where they lead it, zero at the lower limit, no "

@@ -111,7 +111,7 @@ def _ready_claims() -> list[BoatClaim]:
                   sound(_PERMISSIVES, _C.OFF_ORDER), other_than(_M.READY),
                   "with every permissive NEUTRAL_WAIT leads to READY"),
         BoatClaim("SR-34", "contactor opens", _M.READY, words(0, _C.CONTACTOR_CLOSED), other_than(_M.TRIPPED),
-                  "READY trips when the contactor is no longer proven closed"),
+                  "READY trips when the contactor is no longer confirmed closed"),
         BoatClaim("SR-45", "off at rest", _M.READY,
                   sound(_C.OFF_ORDER | _C.SHAFTS_AT_REST | _C.CONTACTOR_CLOSED), other_than(_M.STANDBY),
                   "off with the shafts at rest leads to STANDBY"),

@@ -248,10 +248,10 @@ COUPLING_CLAIMS: tuple[StepClaim, ...] = (
            is_together),
     _shaft("SR-54", "slipping adds up", "half as far apart at work adds up", slip_grows, is_slipping),
     _shaft("SR-54", "slipping is forgotten", "and is forgotten fifty times as slowly", slip_fades, is_holding),
-    _boat("SR-54", "slip is told", "the alarm stands exactly while a shaft has slipped for its time", slip_told),
+    _boat("SR-54", "slip is told", "the alarm is active exactly while a shaft has slipped for its time", slip_told),
     _shaft("SR-55", "turning nothing counts", "the time runs for which torque turns nothing, on a drive known to stand, not held for its lock",
            jam_counts),
     _shaft("SR-55", "a jam is cut", "for the time of the boat file so, torque is cut, or comes down to the cut",
            cut_or_falling, propels_jammed),
-    _boat("SR-55", "jam is told", "the alarm stands exactly while a shaft's torque is cut for it", jam_told),
+    _boat("SR-55", "jam is told", "the alarm is active exactly while a shaft's torque is cut for it", jam_told),
 )  # fmt: skip

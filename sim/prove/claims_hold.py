@@ -169,18 +169,18 @@ HOLD_CLAIMS: tuple[StepClaim, ...] = (
     _shaft("SR-60", "stop and lock is armed", "the selector counts once it was seen off, in READY and not isolated, and "
            "no longer once its time was over", armed),
     _shaft("SR-60", "a hold counts", "the time runs for which the selector asks, the lever is in neutral and in control, "
-           "and the lock proven released", hold_counts),
+           "and the lock confirmed released", hold_counts),
     _shaft("SR-60", "what the flow asks is learnt", "near to still the torque that is held follows the speed, within "
            "rated torque", learnt),
     _shaft("SR-60", "a held shaft is not turned", "no order turns a held shaft the way it turns already, unless it is "
            "still", not_turned, holds),
     _shaft("SR-60", "no other thrust in neutral", "thrust with the lever in neutral and in control is a hold: asked for, with "
-           "the lock proven released", asked_to_hold, neutral_thrust),
+           "the lock confirmed released", asked_to_hold, neutral_thrust),
     _shaft("SR-60", "no more than holds it", "the order stays within what stops and holds the shaft, or comes down by "
            "the slew", within_what_holds, holds),
     _shaft("SR-61", "a hold ends in its time", "no hold outlasts its time by more than a tick", in_its_time),
     _shaft("SR-61", "a failed hold is remembered", "its time over is remembered until the selector is off or the lock "
            "engaged", failure_kept),
-    StepClaim("SR-61", "a failed hold is told", "the alarm stands exactly while one is remembered", always, failure_told,
+    StepClaim("SR-61", "a failed hold is told", "the alarm is active exactly while one is remembered", always, failure_told,
               per_shaft=False, parity=False),
 )  # fmt: skip

@@ -362,7 +362,7 @@ def diver(step: Step, i: int) -> bool:
 
 
 def cable_in(step: Step, i: int) -> bool:
-    """The shore cable is not proven out, the boat was not under way, and what works is not generating, nor unloads from
+    """The shore cable is not confirmed out, the boat was not under way, and what works is not generating, nor unloads from
     it."""
     from_generating = clutch_open(step, i) or mode_was(step, i) == GENERATE
     turns = mode_now(step, i) != GENERATE and not (mode_now(step, i) == UNLOAD and from_generating)
@@ -603,7 +603,7 @@ OUTPUT_CLAIMS: tuple[StepClaim, ...] = (
            "before, unless the shaft is out of service: each lever of the boat", enters_ready_serving, lever_dwelt, True),
     _shaft("SR-33", "READY after precharge", "READY is entered only with the link of each serving shaft near the bank's "
            "voltage", enters_ready_working, link_proven, True),
-    _boat("SR-34", "READY with contactor", "READY is entered only with the bank's contactor proven closed",
+    _boat("SR-34", "READY with contactor", "READY is entered only with the bank's contactor confirmed closed",
           enters_ready, contactor_proven),
     _shaft("SR-02", "off means off", "unless the boat is READY after the tick, no torque is ordered and no drive is "
            "enabled", not_ready, dead, True),
@@ -624,7 +624,7 @@ OUTPUT_CLAIMS: tuple[StepClaim, ...] = (
     _boat("SR-45", "off in time", "READY ends when off has been ordered for its time", is_ready, off_in_time, True),
     _boat("SR-35", "idle ends in time", "READY ends when it has been idle for reminder and grace", is_ready,
           idle_in_time, True),
-    _shaft("SR-34", "no torque without contactor", "no torque is ordered while the contactor is not proven closed",
+    _shaft("SR-34", "no torque without contactor", "no torque is ordered while the contactor is not confirmed closed",
            contactor_unproven, no_torque, True),
     _boat("SR-34", "READY ends without contactor", "nor is the boat READY", contactor_unproven, not_ready),
     _shaft("SR-36", "first tick", "in the first tick after power-up nothing is ordered or enabled, whatever levers and "
@@ -633,7 +633,7 @@ OUTPUT_CLAIMS: tuple[StepClaim, ...] = (
     _shaft("SR-06", "ISOLATED until reset", "ISOLATED gives no torque and ends only by a press of reset, in REST, with "
            "its cause gone, lever in neutral, torque zero, and its drive trusted", was_isolated, stays_or_reset, True),
     _shaft("SR-30", "lost input stops", "a lost required input or a fault flag makes the order zero in its tick, "
-           "and isolates while the boat is live", lost_or_faulty, stops_for_it, True),
+           "and isolates while the boat is enabled", lost_or_faulty, stops_for_it, True),
     _shaft("SR-32", "disobeying isolates", "a drive that has disobeyed for its time is isolated, its enable dropped",
            disobeyed, isolated_dead, True),
     _shaft("SR-33", "a lost link isolates", "a link that was charged and is away for longer than 0.2 s isolates",
@@ -646,27 +646,27 @@ OUTPUT_CLAIMS: tuple[StepClaim, ...] = (
     _shaft("SR-05", "thrust begins rearmed", "PROPEL begins only where REARMED stood before", begins_propel, was_armed),
     _shaft("SR-05", "through rest", "PROPEL begins at REST or from UNLOAD at zero, GENERATE and HARVEST at REST, UNLOAD "
            "only after work", always, through_rest),
-    _shaft("SR-05", "thrust is asked", "PROPEL stands only while thrust is asked, the shaft serves and off is not "
+    _shaft("SR-05", "thrust is asked", "PROPEL lasts only while thrust is asked, the shaft serves and off is not "
            "ordered", is_propel, still_asked),
-    _shaft("SR-07", "no torque against the lock", "no torque with the lock not proven released, unless the clutch is "
-           "proven open and the lock proven at rest", lock_bars, no_torque, True),
+    _shaft("SR-07", "no torque against the lock", "no torque with the lock not confirmed released, unless the clutch is "
+           "confirmed open and the lock confirmed at rest", lock_bars, no_torque, True),
     _shaft("SR-08", "no torque through transit", "no torque with the clutch in transit or unknown", clutch_moves,
            no_torque, True),
-    _shaft("SR-08", "thrust with clutch closed", "PROPEL and HARVEST stand only with the clutch proven closed",
+    _shaft("SR-08", "thrust with clutch closed", "PROPEL and HARVEST last only with the clutch confirmed closed",
            thrust_or_harvest, closed),
-    _shaft("SR-09", "one prime mover", "PROPEL stands only with the engine proven stopped or its gearbox in neutral",
+    _shaft("SR-09", "one prime mover", "PROPEL lasts only with the engine confirmed stopped or its gearbox in neutral",
            is_propel, engine_clear),
-    _shaft("SR-10", "nothing turns with a diver", "no torque with the lockout set or not proven clear", diver, no_torque,
+    _shaft("SR-10", "nothing turns with a diver", "no torque with the lockout set or not confirmed clear", diver, no_torque,
            True),
-    _shaft("SR-11", "no thrust with shore cable", "no thrust and no harvest with the cable in or not proven out, "
+    _shaft("SR-11", "no thrust with shore cable", "no thrust and no harvest with the cable in or not confirmed out, "
            "unless under way",
            cable_in, no_torque),
-    _shaft("SR-12", "at rest stands still", "without the clutch proven closed GENERATE stands only with it proven open "
+    _shaft("SR-12", "at rest stands still", "without the clutch confirmed closed GENERATE lasts only with it confirmed open "
            "and the propeller side still", at_rest_generating, stands_still),
-    _shaft("SR-23", "GENERATE with engine running", "GENERATE stands only with the engine proven running", is_generate,
+    _shaft("SR-23", "GENERATE with engine running", "GENERATE lasts only with the engine confirmed running", is_generate,
            runs),
-    _shaft("SR-23", "GENERATE begins ahead", "and begins only with the gear proven ahead", begins_generate, runs_ahead),
-    _shaft("SR-41", "harvest as allowed", "HARVEST stands only with engine stopped, gear neutral, clutch closed, lock "
+    _shaft("SR-23", "GENERATE begins ahead", "and begins only with the gear confirmed ahead", begins_generate, runs_ahead),
+    _shaft("SR-41", "harvest as allowed", "HARVEST lasts only with engine stopped, gear neutral, clutch closed, lock "
            "released, and a gearbox that may trail, within its time", is_harvest, trails),
     _shaft("SR-26", "a lost lever ends thrust", "PROPEL ends when the lever is lost beyond its hold, or another input "
            "is lost whose loss ramps thrust down", loses_control, not_propel),

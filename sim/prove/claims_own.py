@@ -160,7 +160,7 @@ def boat_tripped(step: Step, i: int) -> bool:
 
 
 def to_acknowledge(latches: int) -> bool:
-    """One went bad while the boat was live, and the crew has not acknowledged it."""
+    """One went bad while the boat was enabled, and the crew has not acknowledged it."""
     return latches & KEPT.OWN_TO_ACKNOWLEDGE != 0
 
 
@@ -173,7 +173,7 @@ def alarm_told(step: Step, i: int) -> bool:
 
 
 def alarm_kept(step: Step, i: int) -> bool:
-    """What went bad while the boat was live is to be acknowledged, until the crew does; what does so anew, anew."""
+    """What went bad while the boat was enabled is to be acknowledged, until the crew does; what does so anew, anew."""
     was, now = step.was.boat, step.now.memory.boat
     anew = came_to_stop(step) != 0 and was.mode in (READY, NEUTRAL_WAIT)
     return to_acknowledge(now.latches) == (anew or (to_acknowledge(was.latches) and not acknowledge_pressed(step)))
@@ -202,12 +202,12 @@ WITHIN = StepClaim(
 
 
 TOLD = StepClaim(
-    "SR-50", "own interlocks are told", "the alarm of own interlocks stands exactly while one is bad, or went bad "
-    "while the boat was live and is not acknowledged", always, alarm_told, per_shaft=False,
+    "SR-50", "own interlocks are told", "the alarm of own interlocks is active exactly while one is bad, or went bad "
+    "while the boat was enabled and is not acknowledged", always, alarm_told, per_shaft=False,
     rests_on=(HELD_BAD, "own interlocks to acknowledge"), parity=False,
 )  # fmt: skip
 KEPT_TOLD = StepClaim(
-    "SR-50", "own interlocks to acknowledge", "what went bad and does more than warn, while the boat was live, stays to be acknowledged until "
+    "SR-50", "own interlocks to acknowledge", "what went bad and does more than warn, while the boat was enabled, stays to be acknowledged until "
     "the crew does", always, alarm_kept, per_shaft=False, rests_on=(HELD_BAD, "seen off"), parity=False,
 )  # fmt: skip
 
@@ -223,7 +223,7 @@ def _of(k: int, entry: Interlock) -> list[StepClaim]:
     while_bad = f"while {entry.bad}"
     found = []
     if entry.effect == "trip_boat":
-        found.append(_claim(entry, "the boat trips", f"{while_bad} a live boat trips and none is enabled",
+        found.append(_claim(entry, "the boat trips", f"{while_bad} a boat in NEUTRAL_WAIT or READY trips and ENABLE is refused",
                             partial(bad, k), boat_tripped, "boat.OWN_BOAT", per_shaft=False))  # fmt: skip
     if entry.effect == "limit_thrust":
         words = f"{while_bad} no more than {entry.limit_pct:g} % of rated torque is left"

@@ -44,7 +44,7 @@ BOUNCED, SHORE_UNDER_WAY = Alarm.CONTACT_BOUNCED.value, Alarm.SHORE_UNDER_WAY.va
 
 
 def contact_away(step: Step, i: int) -> bool:
-    """Lock not proven released, clutch not proven closed, or the engine coupled."""
+    """Lock not confirmed released, clutch not confirmed closed, or the engine coupled."""
     return not (lock_released(step, i) and clutch_closed(step, i) and engine_clear(step, i))
 
 
@@ -218,12 +218,12 @@ PAUSE_CLAIMS: tuple[StepClaim, ...] = (
            pause_kept),
     _shaft("pauses are counted", "the times since the last two pauses began run", pauses_counted),
     _shaft("a pause's order is kept", "the order that stood when the last pause began is remembered", order_kept),
-    _boat("SR-62", "a bounce is told", "the alarm of a bouncing contact stands exactly while a shaft's last pause began "
+    _boat("SR-62", "a bounce is told", "the alarm of a bouncing contact is active exactly while a shaft's last pause began "
           "within the time of three", bounce_told),
     _boat("SR-11", "lying still counts", "the time runs for which each shaft in service is still with its lever in "
           "neutral", lying_counts),
     _boat("SR-11", "under way is remembered", "the boat is under way once a shaft propels or harvests in READY, until it "
           "has lain still for its time", under_way),
-    _boat("SR-11", "a shore cable under way is told", "the alarm stands exactly while the boat is under way and the shore "
-          "contact is not proven off", shore_told),
+    _boat("SR-11", "a shore cable under way is told", "the alarm is active exactly while the boat is under way and the shore "
+          "contact is not confirmed off", shore_told),
 )  # fmt: skip

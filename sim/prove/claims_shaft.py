@@ -25,9 +25,9 @@ _THRUST_NEEDS = (
     ("SR-05", _C.THRUST_ORDER, "thrust asked"),
     ("SR-11", _C.NO_SHORE, "no shore cable"),
     ("SR-10", _C.NO_DIVER, "no diver"),
-    ("SR-07", _C.LOCK_RELEASED, "the lock proven released"),
+    ("SR-07", _C.LOCK_RELEASED, "the lock confirmed released"),
     ("SR-07", _C.LOCK_SETTLED, "the lock at rest"),
-    ("SR-08", _C.CLUTCH_CLOSED, "the clutch proven closed"),
+    ("SR-08", _C.CLUTCH_CLOSED, "the clutch confirmed closed"),
     ("SR-09", _C.ENGINE_CLEAR, "the engine stopped or in neutral"),
     ("SR-14", _C.DISCHARGE_PERMIT, "the discharge permit"),
     ("SR-18", _C.DERATE_OPEN, "a derate above zero"),
@@ -35,7 +35,7 @@ _THRUST_NEEDS = (
     ("SR-50", _C.OWN_THRUST_STAYS, "no own interlock that ramps thrust down"),
 )
 _THRUST_BARS = (
-    ("SR-45", _C.OFF_ORDER, "off is ordered"),
+    ("SR-45", _C.OFF_ORDER, "OFF was pressed"),
     ("SR-26", _C.CONTROL_LOST, "the lever is lost"),
     ("SR-27", _C.HANDSET_LOST, "the handset is lost"),
     ("SR-62", _C.PAUSE_FAILED, "a pause has failed"),
@@ -64,13 +64,13 @@ _SOURCE_NEEDS = (
     ("SR-50", _C.OWN_CHARGE_STAYS, "no own interlock that unloads charging"),
 )
 _GENERATE_NEEDS = (
-    ("SR-23", _C.ENGINE_RUNNING, "the engine proven running"),
+    ("SR-23", _C.ENGINE_RUNNING, "the engine confirmed running"),
     ("SR-12", _C.GEAR_AHEAD, "the gearbox ahead"),
 )
 _HARVEST_NEEDS = (
     ("SR-11", _C.NO_SHORE, "no shore cable"),
-    ("SR-07", _C.LOCK_RELEASED, "the lock proven released"),
-    ("SR-08", _C.CLUTCH_CLOSED, "the clutch proven closed"),
+    ("SR-07", _C.LOCK_RELEASED, "the lock confirmed released"),
+    ("SR-08", _C.CLUTCH_CLOSED, "the clutch confirmed closed"),
     ("SR-41", _C.ENGINE_STOPPED, "the engine stopped"),
     ("SR-41", _C.GEAR_NEUTRAL, "the gearbox in neutral"),
     ("SR-41", _C.TRAILING_OK, "a gearbox that may trail"),
@@ -112,12 +112,12 @@ def _trip_claims() -> list[ShaftClaim]:
                            other_than(_M.ISOLATED), f"{cause.name} isolates the shaft from {source.name}")
             )  # fmt: skip
         found.append(
-            ShaftClaim("SR-30", f"{source.name}: INPUT_LOST isolates a live shaft", source,
+            ShaftClaim("SR-30", f"{source.name}: INPUT_LOST sends a shaft of an enabled boat to ISOLATED", source,
                        words(_C.INPUT_LOST | _C.BOAT_LIVE), other_than(_M.ISOLATED),
-                       f"a lost required input isolates a live shaft from {source.name}")
+                       f"a lost required input sends a shaft of an enabled boat to ISOLATED from {source.name}")
         )  # fmt: skip
         found.append(
-            ShaftClaim("SR-50", f"{source.name}: an own interlock isolates a live shaft", source,
+            ShaftClaim("SR-50", f"{source.name}: an own interlock sends a shaft of an enabled boat to ISOLATED", source,
                        words(_C.BOAT_LIVE, _C.OWN_SHAFT), other_than(_M.ISOLATED),
                        f"an own interlock that trips the shaft isolates it from {source.name}")
         )  # fmt: skip

@@ -114,7 +114,7 @@ def faulted(step: Step, i: int) -> bool:
 
 
 def takes(step: Step) -> bool:
-    """The bank takes charge from other sources."""
+    """The bank accepts charging current from other sources."""
     view, now = step.now.view, step.now.memory.boat.sources
     return view.charge_permit == 1 and view.charge_wanted == 1 and now.faulted == 0 and now.stopped_s < 0.0
 
@@ -255,14 +255,14 @@ SOURCE_CLAIMS: tuple[StepClaim, ...] = (
     _boat("SR-56", "other sources are seen", "what other sources feed is the bank's current less the drives'; it is too "
           "much beyond the limit in force by the boat file's margin, and not known while the drives' current moves or a current is "
           "not known", always, others_seen),
-    _boat("SR-56", "too much is counted", "the time runs for which they feed too much; a reset starts it anew", always,
+    _boat("SR-56", "too much is counted", "the time runs for which they feed too much; RESET starts it again", always,
           over_counted),
     _boat("SR-56", "too much is stopped", "for its time too much, the stop output is set", is_over, is_stopped_for_it),
     _boat("SR-56", "what they gave is remembered", "and what they gave is remembered", always, gave_most),
     _boat("SR-56", "they stay stopped", "until the shortest stop is over and the limit exceeds what they gave", stays,
           stays_stopped),
     _boat("SR-49", "stopped only for that", "and no stop of this kind stands otherwise", never_over, not_stopped_for_it),
-    _boat("SR-56", "too much is told", "the alarm stands exactly while they are stopped for it", always, over_told),
+    _boat("SR-56", "too much is told", "the alarm is active exactly while they are stopped for it", always, over_told),
     _boat("SR-13", "trips that stop sources", "a trip by monitor, receive path or own interlock is remembered until the "
           "boat is no longer tripped, and no other trip is", always, faulted),
     _boat("SR-13", "sources are stopped", "other sources are asked to stop unless the bank is permitted and wants charge, no such trip stands "
@@ -272,16 +272,16 @@ SOURCE_CLAIMS: tuple[StepClaim, ...] = (
     _boat("SR-57", "cut thrust is remembered", "thrust that asks for more than the bank may give beside the hotel load is "
           "remembered as cut, until the budget exceeds it well", cut, is_held),
     _boat("SR-49", "cut only then", "and none otherwise", uncut, is_not_held),
-    _boat("SR-57", "cut thrust is told", "in READY the alarm stands exactly while thrust is cut", always, short_told),
+    _boat("SR-57", "cut thrust is told", "in READY the alarm is active exactly while thrust is cut", always, short_told),
     _boat("SR-57", "a load ends no thrust", "a hotel load that takes all leaves the discharge permit as it is",
           load_takes_all, nothing_ends),
     StepClaim(
-        "SR-17", "done is told", "in READY the notice stands exactly while charging at rest is asked for, its engine runs "
+        "SR-17", "done is told", "in READY the notice is active exactly while charging at rest is asked for, its engine runs "
         "and the bank wants no more", always, done_told, per_shaft=False, parity=False,
         rests_on=("shaft.BOAT_READY", "shaft.AT_REST_ORDER", "shaft.ENGINE_RUNNING", "shaft.CHARGE_WANTED"),
     ),
     StepClaim(
-        "SR-17", "a harvest that is over is told", "the notice stands exactly while harvest is selected, the bank is full, "
+        "SR-17", "a harvest that is over is told", "the notice is active exactly while harvest is selected, the bank is full, "
         "no thrust is asked, the engine stopped, the lock released, and the shaft turns", always, harvest_done_told,
         per_shaft=False, parity=False,
         rests_on=("shaft.BOAT_READY", "shaft.HARVEST_ORDER", "shaft.LOCK_RELEASED", "shaft.ENGINE_STOPPED",

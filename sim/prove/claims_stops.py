@@ -65,6 +65,6 @@ def stop_told(step: Step, i: int) -> bool:
 STOP_CLAIMS: tuple[StepClaim, ...] = (
     StepClaim("SR-53", "a stop is remembered", "an end of thrust, charging or harvest in READY that is still asked for is "
               "remembered until acknowledged, and nothing else is", always, stop_remembered, parity=False),
-    StepClaim("SR-53", "a stop is told", "each shaft has an alarm of its own, which stands exactly while its stop is "
+    StepClaim("SR-53", "a stop is told", "each shaft has an alarm of its own, which is active exactly while its stop is "
               "remembered", always, stop_told, per_shaft=False, parity=False),
 )  # fmt: skip

@@ -203,7 +203,7 @@ def link_off_counts(step: Step, i: int) -> bool:
 
 
 def link_latched(step: Step, i: int) -> bool:
-    """Charged is remembered while the boat is live, the shaft serves and is not isolated."""
+    """Charged is remembered while the boat is enabled, the shaft serves and is not isolated."""
     works = live(step.was.boat.mode) and not out_of_service(step, i) and step.was.shafts[i].mode != ISOLATED
     want = works and (charged(step, i) or was_charged(step, i))
     return (step.now.memory.shafts[i].latches & HELD.LINK_WAS_CHARGED != 0) == want
@@ -452,8 +452,8 @@ def _boat(requirement: str, name: str, text: str, then, given=always) -> StepCla
     return StepClaim(requirement, name, text, given, then, per_shaft=False, parity=False)
 
 
-_ANEW = "; it starts anew when that has been away, and grows by the tick"
-_DWELL = "; it starts anew when that has been away, and a late tick is credited with a tenth of a second"
+_ANEW = "; it starts again when that has been away, and grows by the tick"
+_DWELL = "; it starts again when that has been away, and a late tick is credited with a tenth of a second"
 
 TIME_CLAIMS: tuple[StepClaim, ...] = (
     _boat("SR-44", "wait counts", "the time of waiting runs in NEUTRAL_WAIT only" + _ANEW, wait_counts),
@@ -481,7 +481,7 @@ TIME_CLAIMS: tuple[StepClaim, ...] = (
            "engine turning that its contact calls stopped" + _ANEW, engine_lie_counts),
     _shaft("SR-33", "link away counts", "the time of a link away from the bank's voltage runs once it was charged"
            + _ANEW, link_off_counts),
-    _shaft("SR-33", "link is latched", "a charged link is remembered exactly while the boat is live, the shaft serves "
+    _shaft("SR-33", "link is latched", "a charged link is remembered exactly while the boat is enabled, the shaft serves "
            "and is not isolated", link_latched),
     _shaft("SR-33", "precharge counts", "the time on precharge runs while it is ordered and the link not charged, and "
            "is forgotten slowly", precharge_counts),

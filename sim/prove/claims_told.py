@@ -227,7 +227,7 @@ def own_alarm(step: Step, i: int) -> bool:
 
 
 def own_to_acknowledge(step: Step, i: int) -> bool:
-    """An own interlock that does more than warn and went bad while the boat was live is told until acknowledged, be it
+    """An own interlock that does more than warn and went bad while the boat was enabled is told until acknowledged, be it
     over or not."""
     now = step.now.memory.boat.latches & KEPT.OWN_TO_ACKNOWLEDGE != 0
     if came_to_stop(step) != 0 and live(step.was.boat.mode):
@@ -301,7 +301,7 @@ TOLD_CLAIMS: tuple[StepClaim, ...] = (
     _boat("SR-22", "sag alarm", "a sagging engine is told", sag_alarm),
     _boat("SR-50", "own interlock alarm", "an own interlock that is bad, or was and is not acknowledged, is told, from "
           "the first second on", own_alarm),
-    _boat("SR-50", "own interlock to acknowledge", "one that does more than warn and went bad while the boat was live is to be acknowledged",
+    _boat("SR-50", "own interlock to acknowledge", "one that does more than warn and went bad while the boat was enabled is to be acknowledged",
           own_to_acknowledge),
     _boat("SR-35", "acknowledged", "an acknowledgement holds for what stood at the press, until that has gone, or comes "
           "for another own interlock",

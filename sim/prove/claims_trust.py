@@ -90,7 +90,7 @@ def _shaft(requirement: str, name: str, text: str, then) -> StepClaim:  # type: 
 
 
 TRUST_CLAIMS: tuple[StepClaim, ...] = (
-    _shaft("SR-06", "obeying counts", "the time for which a drive is known to obey a zero order runs, and starts anew when "
+    _shaft("SR-06", "obeying counts", "the time for which a drive is known to obey a zero order runs, and starts again when "
            "it has isolated its shaft by disobeying", obeying_counts),
     _shaft("SR-06", "disobeying is remembered", "the time since a drive last isolated its shaft by disobeying runs",
            pardon_counts),

@@ -16,11 +16,13 @@ from supervisor.config.load import resolve_boat
 PROVEN, REFUTED, BAD_INPUT, UNDECIDED = 0, 1, 2, 3
 
 _DESCRIPTION = """\
-Prove the interlocks for this configuration. The source of a whole tick is read as one formula, and each claim on it is
-decided for every input, latch and timer at once; the mode tables are gone through word by word, and the whole reachable
-product of boat, shafts and latches besides. "Proven" is said of what was decided so; where the solver comes to no end
-it is said how many ticks were looked at instead. Results are kept: what is unchanged is not asked again.
-At the end claims and evaluators of the requirements are held against each other on some thousand ticks.
+Prove the interlocks of this boat file: for the program and the file, not for the wiring or the computer.
+The source of a whole tick is read as one formula, and each claim on it is decided for every
+input, latch and timer at once; the mode tables are gone through word by word, and the whole reachable product of boat,
+shafts and latches besides. "Proven" is said of what was decided so; where the solver comes to no end it is said how
+many ticks were looked at instead. Not covered: floating-point rounding (claims on numbers leave room of
+1e-9 for it), the wiring, the computer. Results are kept: what is unchanged is not asked again.
+At the end claims and evaluators of the requirements are compared with each other on some thousand ticks.
 Exit status 0: everything is proven; 1: a counter-example, printed in words; 2: bad input; 3: nothing is refuted, but a
 claim is neither proven nor refuted, or a claim and an evaluator say different things of a tick.
 """
@@ -47,7 +49,7 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument("--every-claim", action="store_true", help="list each claim, not only the requirements")
     parser.add_argument(
         "--quick", action="store_true",
-        help="in half a minute, while one edits: short questions first, long ones only as far as the time goes",
+        help="short run (30 s) while you edit: short questions first, long ones only as far as the time goes",
     )  # fmt: skip
     parser.add_argument("--anew", action="store_true", help="ask everything again, whatever earlier runs have shown")
     parser.add_argument("--workers", metavar="N", type=int, default=0, help="processes (default: one for each core)")

@@ -21,7 +21,7 @@ class Impossible(NamedTuple):
 
 
 IMPOSSIBLE_SHAFT: tuple[Impossible, ...] = (
-    Impossible(cube(_C.BOAT_READY, _C.BOAT_LIVE), "READY is a live mode"),
+    Impossible(cube(_C.BOAT_READY, _C.BOAT_LIVE), "READY is a mode of an enabled boat"),
     Impossible(cube(_C.LOCK_RELEASED, _C.LOCK_SETTLED), "a released lock is at rest"),
     Impossible(cube(_C.CLUTCH_CLOSED | _C.CLUTCH_OPEN), "each clutch contact is believed only against the other"),
     Impossible(cube(_C.GEAR_NEUTRAL, _C.ENGINE_CLEAR), "an engine in neutral is clear"),

@@ -89,7 +89,7 @@ def step_words(step: Step) -> Iterator[str]:
     seen += [f"{name}: {text}" for name, text in zip(names, _sides(step, sides), strict=True) if text]
     seen += [_own(step)]
     told = "; ".join(text for text in seen if text)
-    yield f"measured, {step.dt_s:g} s after the last tick: {told or 'everything sound'}"
+    yield f"measured, {step.dt_s:g} s after the last tick: {told or 'everything normal'}"
     yield f"after: {_state(step.now.memory, step.was, names)}; {_orders(step, names)}"
 
 

@@ -174,7 +174,7 @@ BOAT_FORMING: tuple[StepClaim, ...] = (
            input_lost, OF_BOAT, OF_SHAFT, "service is remembered"),
     _forms("SR-04", "ENABLE_EDGE", "enable is seen on and was seen off one tick before", enable_edge, "seen off"),
     _forms("SR-04", "RESET_EDGE", "reset is seen on and was seen off one tick before", reset_edge, "seen off"),
-    _forms("SR-45", "OFF_ORDER", "off is pressed, or was since the boat became live", off_order, "off is remembered"),
+    _forms("SR-45", "OFF_ORDER", "off is pressed, or was since the boat was enabled", off_order, "off is remembered"),
     _forms("SR-01", "LEVERS_NEUTRAL", "each lever but those out of service is in neutral now and had been for the "
            "dwell", levers_neutral, "neutral counts", "service is remembered"),
     _forms("SR-34", "CONTACTOR_CLOSED", "the contactor is known and closed", contactor_closed),
@@ -186,7 +186,7 @@ BOAT_FORMING: tuple[StepClaim, ...] = (
            "shaft.INPUT_LOST", "shaft.LINK_LOST", "shaft.COUPLING_LOST", "shaft.JAMMED", "shaft.OWN_SHAFT"),
     _forms("SR-45", "SHAFTS_AT_REST", "every shaft was at REST or ISOLATED before this tick", shafts_at_rest),
     _forms("SR-44", "WAIT_EXPIRED", "NEUTRAL_WAIT has lasted for its time", wait_expired, "wait counts"),
-    _forms("SR-45", "OFF_OVERDUE", "off has been ordered in READY for its time", off_overdue, "off counts",
+    _forms("SR-45", "OFF_OVERDUE", "OFF was pressed in READY, longer ago than its time", off_overdue, "off counts",
            "off is remembered"),
     _forms("SR-35", "IDLE_EXPIRED", "READY has been idle for reminder and grace", idle_expired, "idle counts",
            "seen off", "shaft.UNDER_WAY_ORDER", "shaft.AT_REST_ORDER", "shaft.HARVEST_ORDER", "shaft.ENGINE_RUNNING",

@@ -185,7 +185,7 @@ PERMIT_FORMING: tuple[StepClaim, ...] = (
     _forms("SR-34", "CONTACTOR_CLOSED", "the contactor is known and closed", contactor_closed),
     _forms("SR-33", "PRECHARGE_SOUND", "no precharge has failed, or its reset was seen", precharge_sound,
            "precharge fails", "precharge counts", "one retry"),
-    _forms("SR-33", "LINK_WAS_CHARGED", "the link was precharged since the boat is live", link_was_charged,
+    _forms("SR-33", "LINK_WAS_CHARGED", "the link was precharged since the boat was enabled", link_was_charged,
            "link is latched"),
     _forms("SR-38", "GEAR_NEUTRAL", "the neutral contact is on, and neither the ahead contact nor a fresh report "
            "contradicts it", neutral),

@@ -423,7 +423,7 @@ SHAFT_FORMING: tuple[StepClaim, ...] = (
     _forms("SR-02", "BOAT_READY", "the boat is READY after this tick", boat_ready),
     _forms("SR-30", "BOAT_LIVE", "the boat is READY or on its way there after this tick", boat_live),
     _forms("SR-06", "RESET_EDGE", "reset is seen on and was seen off one tick before", reset_edge, "seen off"),
-    _forms("SR-45", "OFF_ORDER", "off is pressed, or was since the boat became live", off_order, "off is remembered"),
+    _forms("SR-45", "OFF_ORDER", "off is pressed, or was since the boat was enabled", off_order, "off is remembered"),
     _forms("SR-05", "THRUST_ORDER", "the position in control asks beyond its neutral band, or a lost lever did last, "
            "or the shaft is to be stopped and locked", thrust_order, "order is remembered", "handset in control",
            "handset is not denied", "a hold counts", "stop and lock is armed"),
@@ -465,8 +465,8 @@ SHAFT_FORMING: tuple[StepClaim, ...] = (
     _forms("SR-07", "LOCK_SETTLED", "both lock contacts are known and say released, or engaged", settled),
     _forms("SR-08", "CLUTCH_CLOSED", "both clutch contacts are known and say closed", closed),
     _forms("SR-08", "CLUTCH_OPEN", "both clutch contacts are known and say open", opened),
-    _forms("SR-09", "ENGINE_CLEAR", "its gearbox is proven in neutral, or is declared open when stopped and the "
-                                    "engine proven stopped", engine_clear),
+    _forms("SR-09", "ENGINE_CLEAR", "its gearbox is confirmed in neutral, or is declared open when stopped and the "
+                                    "engine confirmed stopped", engine_clear),
     _forms("SR-09", "ENGINE_STOPPED", "the run contact is known and off, and no fresh speed contradicts it", stopped),
     _forms("SR-23", "ENGINE_RUNNING", "the run contact is on and the speed known to be half of idle or more", running),
     _forms("SR-09", "GEAR_NEUTRAL", "the neutral contact is on, and neither the ahead contact nor a fresh report "

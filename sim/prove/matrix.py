@@ -91,7 +91,7 @@ def _permit_page() -> str:
         _HEAD,
         "# Permits of a shaft",
         "",
-        "A permit is given while all that stands in one of its rows holds; several rows of a permit are several ways.",
+        "A permit is given while everything in one of its rows is so; several rows of a permit are several ways.",
         "",
         "| permit | while all of this holds |",
         "| --- | --- |",

@@ -39,7 +39,7 @@ def own_page(config: BoatConfig) -> str:
         "Each is bad once its signal has been bad for its debounce, and good again at once; while it is bad an alarm "
         "stands in its own words. At power-up each counts as bad until it is seen good.",
         "",
-        "| interlock | good | bad | signal | bad when | for | not known | effect | on |",
+        "| interlock | good | bad | signal | bad when | for | unknown | effect | on |",
         "| --- | --- | --- | --- | --- | --- | --- | --- | --- |",
     ]
     names = [shaft.name for shaft in config.shaft]

@@ -7,13 +7,19 @@ from sim.prove.parity import Parity
 from sim.prove.result import CHECKED, EMPTY, ERROR, LEFT, PROVEN, SILENT, Count, Proof, Shown
 from sim.requirements import REGISTER, Requirement
 
-_HOW = {"table": "tables", "product": "history", "reach": "reachability", "plain": "plain facts", "step": "steps"}
+_HOW = {
+    "table": "tables",
+    "product": "history",
+    "reach": "reachability",
+    "plain": "values read directly",
+    "step": "steps",
+}
 _WORDS = {
     PROVEN: "proven",
     CHECKED: "checked over {over:,} ticks, not proven",
-    SILENT: "speaks of nothing that this boat has",
-    EMPTY: "claims nothing: no outcome of a tick could break it",
-    ERROR: "could not be asked",
+    SILENT: "does not apply to this boat",
+    EMPTY: "empty: this claim can never be false",
+    ERROR: "the solver could not read it",
     LEFT: "not looked at",
 }
 FOUNDATION = "What every requirement rests on"
@@ -42,11 +48,11 @@ def parity_lines(parity: Parity) -> Iterator[str]:
     """Whether the evaluators of the requirements and the claims said the same of the ticks on which both were asked."""
     if parity.holds:
         yield (
-            f"claims and evaluators: no disagreement on {parity.ticks:,} ticks, sound and forged; the evaluators "
+            f"claims and evaluators: no disagreement on {parity.ticks:,} ticks, normal and forged; the evaluators "
             f"noted {sum(parity.violations.values()):,} violations, of {len(parity.violations)} requirements"
         )
         return
-    yield f"claims and evaluators DISAGREE, on {parity.ticks:,} ticks, sound and forged:"
+    yield f"claims and evaluators DISAGREE, on {parity.ticks:,} ticks, normal and forged:"
     for one in parity.disagreements:
         what = f"claim {one.claim!r} is broken, and" if one.claim else "no claim forbids what the evaluator sees:"
         yield f"    {one.requirement}, tick {one.tick}: {what} {one.words}"

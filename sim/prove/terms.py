@@ -113,7 +113,7 @@ def believed(step: Step) -> bool:
 
 
 def contactor(step: Step) -> bool:
-    """The bank's contactor is proven closed, and no opening is announced."""
+    """The bank's contactor is confirmed closed, and no opening is announced."""
     return yes(step.boat_in, BOAT.CONTACTOR_CLOSED) and no(step.boat_in, BOAT.MONITOR_OPENING)
 
 
@@ -283,13 +283,13 @@ def omega(step: Step, i: int) -> float:
 
 
 def propeller_still(step: Step, i: int) -> bool:
-    """The propeller side is proven still."""
+    """The propeller side is confirmed still."""
     shaft = step.shaft_in[i]
     return has(shaft, SHAFT.PROPELLER_SPEED) and abs(shaft.propeller_speed_rpm) < step.config.shaft[i].rules.still_rpm
 
 
 def shaft_still(step: Step, i: int) -> bool:
-    """Both sides are proven still."""
+    """Both sides are confirmed still."""
     return propeller_still(step, i) and speed_known(step, i) and rpm(step, i) < step.config.shaft[i].rules.still_rpm
 
 
@@ -316,7 +316,7 @@ def engine_stopped(step: Step, i: int) -> bool:
 
 
 def engine_clear(step: Step, i: int) -> bool:
-    """The engine is not coupled: gearbox proven in neutral, or declared open when stopped and the engine stopped."""
+    """The engine is not coupled: gearbox confirmed in neutral, or declared open when stopped and the engine stopped."""
     return gear_neutral(step, i) or (step.config.shaft[i].gearbox.open_when_stopped and engine_stopped(step, i))
 
 
@@ -334,7 +334,7 @@ def gear_neutral(step: Step, i: int) -> bool:
 
 
 def gear_ahead(step: Step, i: int) -> bool:
-    """Ahead by its contact, with the neutral contact proven open and no frame to the contrary."""
+    """Ahead by its contact, with the neutral contact confirmed open and no frame to the contrary."""
     shaft = step.shaft_in[i]
     if not yes(shaft, SHAFT.GEAR_AHEAD) or not no(shaft, SHAFT.GEAR_NEUTRAL):
         return False
@@ -350,7 +350,7 @@ def gear_engaged(step: Step, i: int) -> bool:
 
 
 def lock_released(step: Step, i: int) -> bool:
-    """The shaft lock is proven released."""
+    """The shaft lock is confirmed released."""
     return yes(step.shaft_in[i], SHAFT.LOCK_RELEASED) and no(step.shaft_in[i], SHAFT.LOCK_ENGAGED)
 
 
@@ -365,12 +365,12 @@ def lock_engaged(step: Step, i: int) -> bool:
 
 
 def clutch_closed(step: Step, i: int) -> bool:
-    """The shaft clutch is proven closed."""
+    """The shaft clutch is confirmed closed."""
     return yes(step.shaft_in[i], SHAFT.CLUTCH_CLOSED) and no(step.shaft_in[i], SHAFT.CLUTCH_OPEN)
 
 
 def clutch_open(step: Step, i: int) -> bool:
-    """The shaft clutch is proven open."""
+    """The shaft clutch is confirmed open."""
     return yes(step.shaft_in[i], SHAFT.CLUTCH_OPEN) and no(step.shaft_in[i], SHAFT.CLUTCH_CLOSED)
 
 

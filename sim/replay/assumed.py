@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from sim.replay.errors import ReplayError
-from supervisor.bus import BOAT, BoatMap
-from supervisor.signals import BOAT_INPUT_BY_NAME, SHAFT_INPUT_BY_NAME, BoatInputs, InputSpec, ShaftInputs
+from supervisor.bus import BoatMap
+from supervisor.signals import BOAT, BOAT_INPUT_BY_NAME, SHAFT_INPUT_BY_NAME, BoatInputs, InputSpec, ShaftInputs
 
 
 def parse_assumptions(texts: Iterable[str]) -> dict[str, float]:
@@ -51,7 +51,7 @@ class Assumed:
         for name, value in values.items():
             level, spec = _find(name, boat_map)
             if (level, int(spec.bit)) in mapped:
-                raise ReplayError(f"--assume {name}: the boat file maps it, and what was recorded stands")
+                raise ReplayError(f"--assume {name}: the boat file maps it, and the recorded value is used")
             inside = value in (0.0, 1.0) if spec.is_contact else spec.low <= value <= spec.high
             if not inside:
                 allowed = "0 or 1" if spec.is_contact else f"{spec.low:g} to {spec.high:g} {spec.unit}".rstrip()

@@ -28,7 +28,7 @@ def charge_bounds(
     lifted = 1 if bank.known & bank.on & int(_I.FULL_CHARGE) and charge_limit_a(lim, bank, 0) < limit_a else 0
     ruled_a = charge_limit_a(lim, bank, lifted)
     if limit_a < ruled_a:
-        return ["charge permit or contactor not proven"]
+        return ["charge permit or closed contactor not confirmed"]
     alone = (
         (harmless._replace(soc_pct=bank.soc_pct),
          f"state of charge above {lim.taper_start_pct:g} % (limits.taper_start_pct, taper_end_pct)"),
@@ -38,7 +38,7 @@ def charge_bounds(
          f"hottest cell above {lim.hot_start_c:g} degC (limits.hot_start_c, hot_zero_c)"),
         (harmless._replace(cell_cold_c=bank.cell_cold_c),
          f"coldest cell not above {lim.cold_full_c:g} degC (limits.cold_full_c, cold_zero_c, cold_c_rate)"),
-        (harmless._replace(charge_limit_a=bank.charge_limit_a), "the monitor's charge limit"),
+        (harmless._replace(charge_limit_a=bank.charge_limit_a), "the bank monitor's charge limit"),
     )  # fmt: skip
     least_a = min(ruled_a, full * (1 - 1e-9))
     return [why for one, why in alone if charge_limit_a(lim, one, lifted) <= least_a]
@@ -49,7 +49,7 @@ def _unknown(lim: BoatLimits, bank: BoatInputs, mapped: Collection[int] | None) 
     missing = [spec for spec in BOAT_INPUTS if needs & int(spec.bit) and not bank.known & int(spec.bit)]
     absent = [spec.text for spec in missing if mapped is not None and int(spec.bit) not in mapped]
     lost = [spec.text for spec in missing if spec.text not in absent]
-    parts = [f"not known: {', '.join(lost)}"] if lost else []
+    parts = [f"unknown: {', '.join(lost)}"] if lost else []
     if absent:
         parts.append(f"not in the boat file: {', '.join(absent)}")
     if not missing and not voltage_believed(lim, bank):
@@ -64,7 +64,7 @@ def derate_bounds(lim: BoatLimits, bank: BoatInputs, command: BoatCommand) -> li
         back = f"{lim.derate_return_pct:g} % (limits.derate_end_pct, derate_return_pct)"
         return [f"the bank came to its lower limit; thrust returns above {back}"]
     if command.derate_pct == 0.0:
-        return ["discharge permit or contactor not proven, or the hotel load takes all that may be drawn"]
+        return ["discharge permit or closed contactor not confirmed, or the hotel load takes all that may be drawn"]
     target_pct = derate_target_pct(lim, bank)
     cell = f"lowest cell below {lim.cell_derate_start_v:g} V (limits.cell_derate_start_v, cell_derate_end_v)"
     if command.derate_pct < target_pct:
@@ -75,7 +75,7 @@ def derate_bounds(lim: BoatLimits, bank: BoatInputs, command: BoatCommand) -> li
     if command.derate_pct < min(target_pct, 100.0 - 1e-9):
         return [f"coming back by {lim.derate_rate_pct_per_s:g} %/s (limits.derate_rate_pct_per_s)"]
     if not bank.known & int(_I.SOC):
-        return ["state of charge not known (limits.unknown_soc_pct)"]
+        return ["state of charge unknown (limits.unknown_soc_pct)"]
     lost = bank._replace(soc_pct=100.0)
     harmless = lost._replace(known=bank.known | lim.react.derate)
     alone = (

@@ -74,7 +74,7 @@ def add_parser(subparsers: Any) -> None:
     add("--rules", action=argparse.BooleanOptionalAction,
         help="check the safety requirements (default: with --out; it takes about as long as the replay)")  # fmt: skip
     add("--ticks", type=Path, metavar="FILE", help="the recorded run's ticks (default: ticks.csv beside LOG)")
-    add("--own-ticks", action="store_true", help="tick on the boat's own grid even if ticks.csv is there")
+    add("--own-ticks", action="store_true", help="use tick times calculated from boat.tick_s, ignore ticks.csv")
     add("--gap", type=float, default=GAP_S, metavar="S", help="silence that counts as a gap (default: %(default)g s)")
     add("--survey", action=_WithoutConfig, nargs=0, log_action=log, default=False,
         help="list what is on the bus and propose a boat file; needs no CONFIG")  # fmt: skip

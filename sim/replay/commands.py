@@ -7,10 +7,11 @@ from typing import NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from supervisor.bus import BOAT, BOAT_OUTPUTS, SHAFT_OUTPUTS, BoatMap, MessageCodec, SignalCodec, load_bus
+from supervisor.bus import BOAT_OUTPUTS, SHAFT_OUTPUTS, BoatMap, MessageCodec, SignalCodec, load_bus
 from supervisor.bus.e2e import profile1_crc, start_value
 from supervisor.config import ConfigError
 from supervisor.config.load import as_config_error, read_toml
+from supervisor.signals import BOAT
 
 
 class CommandRow(NamedTuple):

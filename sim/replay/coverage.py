@@ -6,8 +6,8 @@ from operator import attrgetter
 from typing import Any, NamedTuple
 
 from supervisor.bus import BoatMap
-from supervisor.bus.register import BOAT, OWN
-from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, OwnInputs, ShaftInputs
+from supervisor.bus.register import OWN
+from supervisor.signals import BOAT, BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, OwnInputs, ShaftInputs
 
 Inputs = BoatInputs | ShaftInputs | OwnInputs
 

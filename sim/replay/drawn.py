@@ -10,8 +10,8 @@ from sim.replay.replayed import Change, Heard
 from sim.replay.signals import Signals
 from sim.replay.ticks import Ticks
 from sim.replay.traces import Trace
-from supervisor.bus import BOAT
 from supervisor.bus.codec import pgn_of
+from supervisor.signals import BOAT
 
 _SHOWN = {
     "drive.torque_nm": "recorded_order_nm",

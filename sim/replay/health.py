@@ -112,14 +112,16 @@ class Health:
             places = ", ".join(self.where[kind])
             out.append(f"{count} x {kind} ({places}{', ...' if count > KEPT else ''}): not used")
         for kind, count in self.other.items():
-            out.append(f"{count} x {kind}: counted, not fed")
+            out.append(f"{count} x {kind}: counted, not used")
         for jump in self.gaps:
             out.append(f"gap of {jump.by_s:.1f} s at {jump.at_s:.1f} s (nothing recorded, or clock set forward)")
         if self.gap_count > KEPT:
             out.append(f"{self.gap_count - KEPT} more gaps")
         for jump in self.steps:
             way = "back" if jump.by_s < 0 else "forward"
-            out.append(f"clock set {way} by {abs(jump.by_s):.1f} s at {jump.at_s:.1f} s: log time goes on unbroken")
+            out.append(
+                f"clock set {way} by {abs(jump.by_s):.1f} s at {jump.at_s:.1f} s: log time goes on without a break"
+            )
         if self.step_count > KEPT:
             out.append(f"{self.step_count - KEPT} more clock steps")
         for doubt in self.doubts[:KEPT]:

@@ -78,12 +78,12 @@ class History:
                 self.events_lost += 1
             if event.kind is EventKind.TRIP and len(self.trips) < EVENTS_KEPT:
                 doubt = self._doubt_at(event.time_s)
-                self.trips.append(Trip(event.time_s, event.subject, event.first_out, event.text, doubt))
+                self.trips.append(Trip(event.time_s, event.subject, event.first_out, event.told, doubt))
 
     def _cause(self, index: int, events: Sequence[Event]) -> str:
         for event in events:
             if event.kind in (EventKind.MODE, EventKind.TRIP) and event.subject == self.names[index]:
-                return event.text
+                return event.told
         return ""
 
     def _close(self, index: int, until_s: float) -> None:

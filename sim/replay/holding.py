@@ -8,10 +8,9 @@ from typing import NamedTuple
 from sim.replay.bounds import charge_bounds, derate_bounds
 from sim.replay.replayed import Change, Heard, ReplayedSupervisor
 from sim.replay.told import told_in
-from supervisor.bus import BOAT
 from supervisor.controller import explain_boat, explain_shaft, freeze
 from supervisor.modes import BoatMode, ShaftCondition, ShaftMode
-from supervisor.signals import BoatCommand, BoatInputs
+from supervisor.signals import BOAT, BoatCommand, BoatInputs
 
 KEPT = 200
 """Different answers kept; a sound recording has some dozens."""
@@ -144,7 +143,7 @@ class Holding:
                 yield ("boat", f"charging below {lim.full_charge_a:g} A", why), command.charge_limit_a, "A"
         if self._names and command.derate_pct < 100.0:
             for why in derate_bounds(lim, bank, command):
-                yield ("boat", "propulsion below 100 %", why), command.derate_pct, "%"
+                yield ("boat", "electric thrust below 100 %", why), command.derate_pct, "%"
 
     def found(self, end_s: float) -> list[Held]:
         """All answers up to `end_s`, the longest first within each subject; brief ones left out."""

@@ -24,8 +24,8 @@ class SameAsRun(NamedTuple):
             part = "" if self.compared == self.ticks else f" of its {self.ticks}"
             return f"identical to the run: {self.compared} ticks{part}, each decided as it was on board"
         return (
-            f"NOT WHAT RAN: from {self.first_s:.2f} s on (tick {self.first_tick + 1} of {self.ticks}) this decides "
-            "otherwise than on board: another boat file, another version of Thwart, or a log that is not whole"
+            f"DIFFERENT from the run on board, from {self.first_s:.2f} s on (tick {self.first_tick + 1} of "
+            f"{self.ticks}): another boat file, another version of Thwart (its words count), or an incomplete log"
         )
 
 

@@ -27,7 +27,7 @@ def write_events(path: Path, result: Result) -> None:
         writer.writerow(("time_s", "kind", "subject", "source", "dest", "first_out", "text"))
         for event in result.run.events:
             writer.writerow((f"{event.time_s:.6f}", event.kind.value, event.subject, event.source, event.dest,
-                             event.first_out, event.text))  # fmt: skip
+                             event.first_out, event.told))  # fmt: skip
 
 
 def _as_dict(result: Result) -> dict[str, Any]:

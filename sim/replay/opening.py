@@ -143,9 +143,9 @@ def _kind(name: str, suffixes: list[str], head: bytes) -> str:
     if found is not None:
         return found
     known = ", ".join(f"{kind} ({ending})" for kind, ending in FORMATS.items())
-    shown = f"the ending {suffixes[-1]!r} says nothing, and" if suffixes else "it has no ending, and"
-    raise ReplayError(f"{name}: unknown kind of recording: {shown} its first bytes say nothing either; name the format "
-                      f"with --format, one of: {known}")  # fmt: skip
+    shown = f"the file ending {suffixes[-1]!r}" if suffixes else "it has no file ending,"
+    shown += " and the first bytes are not known" if suffixes else " and its first bytes are not known"
+    raise ReplayError(f"{name}: unknown kind of recording: {shown}; name the format with --format, one of: {known}")
 
 
 def _foreign(

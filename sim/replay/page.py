@@ -201,7 +201,10 @@ def _rules(reports: Sequence[RuleReport]) -> list[str]:
         if rows:
             out.append(_table(head, rows, (3, 4, 5)))
         if silent:
-            out.append(f'<p class="muted">No occasion to judge: {escape("; ".join(silent))}.</p>')
+            out.append(
+                f'<p class="muted">Not exercised (nothing in this recording called on them; no failure): '
+                f"{escape('; '.join(silent))}.</p>"
+            )
         for why, names in unjudged_by_reason(report):
             titles = "; ".join(f"{name} {title_of(name)}" for name in names)
             out.append(f'<p class="muted"><b>Not judged</b>, {escape(why)}: {escape(titles)}.</p>')

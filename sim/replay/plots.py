@@ -60,7 +60,7 @@ def panels(signals: Signals, recorded: Sequence[str] = ()) -> list[Panel]:
     found = [
         Panel("SOC, %", (
             Curve("bank.soc_pct", "state of charge", MEASURED),
-            *([Curve("boat.derate_pct", "propulsion allowed", LIMIT, limit)] if signals.shafts else []),
+            *([Curve("boat.derate_pct", "electric thrust allowed", LIMIT, limit)] if signals.shafts else []),
             Curve("boat.recorded_derate_pct", "allowed, recorded", INK, theirs),
         )),
         Panel("bank current, A", (

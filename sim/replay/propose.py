@@ -13,7 +13,7 @@ from sim.replay.recognise import Line, bank_lines, leftovers, shaft_lines, worth
 from sim.replay.survey import Decoded, Survey
 from supervisor.config import shipped_path
 
-GUESS = "# a guess: mend it"
+GUESS = "# a guess: put your value here"
 NAME = "surveyed_boat"
 _CELL_V = 3.3
 _BUSES_MAX = 2

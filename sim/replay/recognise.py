@@ -70,7 +70,10 @@ def _charge_elsewhere(survey: Survey, pairs: Sequence[Found], best: tuple[str, i
     ]
     if len({(device.channel, device.instance) for device, _ in alone}) != 1:
         return None
-    note = f"said of instance {alone[0][0].instance}, not {best[1]}: make sure that it is the same bank"
+    note = (
+        f"this value comes from instance {alone[0][0].instance}, the others from instance {best[1]}: check that "
+        "both are the same bank"
+    )
     return _line(survey, "bank.soc_pct", alone, "StateOfCharge", note)
 
 

@@ -4,6 +4,7 @@ It is fed as a live one is: at each tick it takes the frames that came since the
 of the tick, and decides.
 """
 
+import functools
 import itertools
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
@@ -13,12 +14,13 @@ from sim.replay.coverage import Coverage
 from sim.replay.resting import RestingController
 from sim.replay.ticks import Moment, Ticks
 from sim.replay.wires import Wire
-from supervisor.bus import BOAT, OWN, InputTable, compile_boat
+from supervisor.bus import OWN, InputTable, compile_boat
 from supervisor.bus.slots import TIE_S
 from supervisor.config import BoatConfig
 from supervisor.controller import Event, Outcome
+from supervisor.controller.events import with_details
 from supervisor.modes import ShaftCondition
-from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInput, BoatInputs, ShaftInputs
+from supervisor.signals import BOAT, BOAT_INPUTS, SHAFT_INPUTS, BoatInput, BoatInputs, ShaftInputs
 
 Heard = tuple[Wire, bytes]
 _DISOBEYED = int(ShaftCondition.DISOBEYED)
@@ -148,7 +150,11 @@ class ReplayedSupervisor:
         changes: list[Change],
     ) -> None:
         """One tick done whole. `same`: its inputs are those of the last Change."""
-        outcome = self._in_log_time(self.controller.tick(now_s, boat, shafts))
+        outcome = self.controller.tick(now_s, boat, shafts)
+        if outcome.events:
+            why = functools.partial(self.table.why_missing, now_s=now_s)
+            outcome = outcome._replace(events=with_details(outcome.events, why))
+        outcome = self._in_log_time(outcome)
         self.whole_ticks += 1
         if same:
             self.coverage.more(1)

@@ -13,12 +13,12 @@ from sim.requirements.grain import Order, grain_of_orders, grain_of_readings, to
 from sim.requirements.judge import Judge
 from sim.requirements.needs import heard, missing, needs_of
 from sim.requirements.over_a_bus import COARSE
-from supervisor.bus import BOAT, HARD_WIRED, PERMIT_OUTPUTS
+from supervisor.bus import HARD_WIRED, PERMIT_OUTPUTS
 from supervisor.bus.codec import pgn_of
 from supervisor.controller import freeze
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.rules import Boat
-from supervisor.signals import BoatCommand, ShaftCommand, ShaftInput, ShaftInputs
+from supervisor.signals import BOAT, BoatCommand, ShaftCommand, ShaftInput, ShaftInputs
 
 SPARSE_S = 0.4
 """While nothing changes, a record is fed this often: longer, and the evaluators would take it for a gap."""

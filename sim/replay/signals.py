@@ -4,8 +4,8 @@ import math
 
 from sim.replay.replayed import Change
 from supervisor.bus import BoatMap
-from supervisor.bus.register import BOAT, OWN
-from supervisor.signals import BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, ShaftInputs
+from supervisor.bus.register import OWN
+from supervisor.signals import BOAT, BOAT_INPUTS, SHAFT_INPUTS, BoatInputs, InputSpec, ShaftInputs
 
 Value = float | str
 _PLAIN = {

@@ -81,7 +81,7 @@ class Tally:
         row = self.rows.get(place)
         if row is None:
             if len(self.rows) >= KEYS_MAX:
-                self.health.count_other("frame with yet another identifier (more than can be sound)")
+                self.health.count_other("frame with yet another identifier (more than are possible)")
                 return self._overflow
             row = self.rows[place] = Row(self.select(*place))
         return row

@@ -212,7 +212,7 @@ class _Surveyor:
         if decoded is None:
             same = sum(1 for one in self.devices if one.message == codec.name and one.channel == device.channel)
             if same >= INSTANCES_MAX:
-                self._count("yet another instance (more than can be sound)")
+                self._count("yet another instance (more than are possible)")
                 return
             decoded = self.devices[device] = Decoded(codec)
             decoded.first_s = time_s

@@ -15,8 +15,8 @@ from sim.replay.replayed import Change, Heard, ReplayedSupervisor
 from sim.replay.shadow import ordered
 from sim.replay.ticks import Ticks
 from sim.replay.why import why
-from supervisor.bus import BOAT
 from supervisor.modes import BoatMode, ShaftMode
+from supervisor.signals import BOAT
 
 _BOAT_NAMES = ("boat.mode", "sources.stop", "boat.charge_limit_a", "boat.derate_pct", "handset.in_control")
 _SHAFT_NAMES = (

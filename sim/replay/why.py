@@ -4,11 +4,11 @@ that binds, in the words of the trade."""
 from sim.replay.bounds import charge_bounds, derate_bounds
 from sim.replay.replayed import Change
 from sim.replay.told import told_in
-from supervisor.bus import BOAT, PERMIT_OUTPUTS
+from supervisor.bus import PERMIT_OUTPUTS
 from supervisor.config import BoatConfig
 from supervisor.controller import explain_boat, explain_permit, explain_shaft, freeze
 from supervisor.modes import BoatMode, ShaftMode
-from supervisor.signals import ALARM_TEXT, Alarm, ShaftInput, ShaftPermit
+from supervisor.signals import ALARM_TEXT, BOAT, Alarm, ShaftInput, ShaftPermit
 
 _BANK_ALARMS = (
     Alarm.CHARGE_WITHDRAWN | Alarm.DISCHARGE_WITHDRAWN | Alarm.DERATE_ENDED | Alarm.DERATE_BAND | Alarm.SOC_UNKNOWN
@@ -96,7 +96,7 @@ def _torque(
     lim = freeze(config).limits
     if not opposing and command.derate_pct < 100.0:
         bounds = "; ".join(derate_bounds(lim, change.boat, command))
-        reasons = [f"propulsion derated to {command.derate_pct:.0f} %: {bounds}"]
+        reasons = [f"electric thrust derated to {command.derate_pct:.0f} %: {bounds}"]
     if opposing:
         if command.charge_limit_a < lim.full_charge_a:
             bounds = "; ".join(charge_bounds(lim, change.boat, command.charge_limit_a))

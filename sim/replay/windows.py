@@ -54,7 +54,7 @@ class Windows:
                     self._begin(event)
 
     def _begin(self, event: Event) -> None:
-        trip = Trip(event.time_s, event.subject, event.first_out, event.text)
+        trip = Trip(event.time_s, event.subject, event.first_out, event.told)
         held = list(self._before)
         window = Window(
             trip, [change.time_s for change in held], [self._signals.row(change) for change in held],

@@ -184,7 +184,7 @@ def refuse_swapped(listening: Listening, wiring: Wiring, given: Mapping[str, str
         if scores[other] >= _SURE and scores[other] > 3 * scores[bus]:
             raise ReplayError(
                 f"standard input: {_name(channel)} was taken for bus {bus}, but {scores[other]} of its identifiers are "
-                f"known on bus {other} and {scores[bus]} on {bus}. Say which it is: --channel {channel}={other}"
+                f"known on bus {other} and {scores[bus]} on {bus}. Give: --channel {channel}={other}"
             )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime
 
+from sim.console import NOT_EXERCISED
 from sim.replay.coverage import Reading
 from sim.replay.disagreements import Disagreements
 from sim.replay.holding import Held
@@ -110,8 +111,10 @@ def rule_lines(report: RuleReport) -> Iterator[str]:
     judged = [judgement for judgement in report.judgements if judgement.held is not None]
     broken = [judgement for judgement in judged if not judgement.held]
     total = len(report.judgements) + len(report.unjudged)
+    silent = len(report.judgements) - len(judged)
+    meaning = f" ({NOT_EXERCISED})" if silent else ""
     yield (f"requirements, orders of {report.of}: {len(judged) - len(broken)} of {total} held, {len(broken)} violated, "
-           f"{len(report.judgements) - len(judged)} not exercised{_and_unjudged(report)}")  # fmt: skip
+           f"{silent} not exercised{_and_unjudged(report)}{meaning}")  # fmt: skip
     for judgement in [*broken, *(one for one in judged if one.held)]:
         closest = "" if judgement.closest is None else f"closest {judgement.closest:.4g} {judgement.unit}"
         when = "" if judgement.time_s is None else f" at {judgement.time_s:.2f} s"
@@ -237,8 +240,8 @@ def event_text(event: Event) -> str:
     if event.kind in (EventKind.MODE, EventKind.TRIP):
         first = f" [first-out {event.first_out}]" if event.first_out else ""
         trip = "TRIP " if event.kind is EventKind.TRIP else ""
-        return f"{event.subject}: {trip}{event.source} -> {event.dest}: {event.text}{first}"
-    return f"{event.subject}: {event.kind.value}: {event.text}"
+        return f"{event.subject}: {trip}{event.source} -> {event.dest}: {event.told}{first}"
+    return f"{event.subject}: {event.kind.value}: {event.told}"
 
 
 def _padded(clock: str) -> str:

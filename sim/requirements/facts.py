@@ -127,7 +127,7 @@ def boat_facts(lim: BoatLimits, bank: BoatInputs) -> BoatFacts:
     elif not yes(bank, BOAT.RECEIVE_OK) or not yes(bank, BOAT.DEADLINE_OK):
         cause = "receive path or deadlines failed"
     elif not has(bank, lim.react.trip_boat):
-        cause = "a required input is lost"
+        cause = "a required input is missing"
     return BoatFacts(
         trip_cause=cause,
         may_charge=live_contactor and yes(bank, BOAT.CHARGE_PERMIT) and has(bank, BOAT.CHARGE_LIMIT)

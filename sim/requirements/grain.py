@@ -10,8 +10,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from sim.requirements.record import Judgement
-from supervisor.bus import BOAT, BoatMap
+from supervisor.bus import BoatMap
 from supervisor.rules import Boat
+from supervisor.signals import BOAT
 
 _RAD_S_PER_RPM = math.tau / 60.0
 _COARSE_PART = 0.25

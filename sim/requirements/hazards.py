@@ -22,11 +22,11 @@ HAZARDS: tuple[Hazard, ...] = (
     Hazard("H-01", "unwanted shaft movement with a diver or swimmer at the propeller", _S.DEATH, _E.SEASON,
            "Somebody clears a rope, bathes or cleans the hull."),
     Hazard("H-02", "thrust lost in a fairway", _S.GRAVE, _E.TRIP,
-           "Traffic, a lee shore, a lock, a stream: minutes to hours on each passage in confined water."),
+           "Traffic, a lee shore, a canal lock, a stream: minutes to hours on each passage in confined water."),
     Hazard("H-03", "engine stalled by its generator", _S.GRAVE, _E.TRIP,
            "Charging under way takes more than the engine has to spare: way and steerage are lost with it."),
     Hazard("H-04", "load dump: a source still feeds when the bank's contactor opens", _S.GRAVE, _E.SELDOM,
-           "The monitor protects its cells; the voltage of the bus bar then follows the source."),
+           "The bank monitor protects its cells; the voltage of the bus bar then follows the source."),
     Hazard("H-05", "bank overcharged", _S.GRAVE, _E.TRIP, "The end of each charging run."),
     Hazard("H-06", "bank deeply discharged", _S.GRAVE, _E.SEASON,
            "A long passage; cells harmed by it may burn when they are charged again."),
@@ -37,15 +37,15 @@ HAZARDS: tuple[Hazard, ...] = (
     Hazard("H-10", "propeller turns while charging at rest", _S.DEATH, _E.TRIP,
            "Charging in harbour, with people and boats alongside."),
     Hazard("H-11", "runaway after loss of a signal", _S.DEATH, _E.TRIP, "Any time under thrust."),
-    Hazard("H-12", "machine idle but live", _S.DEATH, _E.TRIP, "The crew goes below or ashore and forgets it."),
-    Hazard("H-13", "uncontrolled rectification by a machine turned fast", _S.GRAVE, _E.TRIP,
+    Hazard("H-12", "drive enabled and idle", _S.DEATH, _E.TRIP, "The crew goes below or ashore and forgets it."),
+    Hazard("H-13", "uncontrolled rectification by an electric machine turned fast", _S.GRAVE, _E.TRIP,
            "The engine at full speed, or fast sailing with the propeller turning."),
     Hazard("H-14", "generating torque through an engine stall turns the engine backwards", _S.DAMAGE, _E.TRIP,
            "Charging near idle."),
     Hazard("H-15", "shaft turns with the shore cable in", _S.DEATH, _E.TRIP,
-           "A departure with the cable forgotten: it is torn out live, beside or into the water."),
+           "A departure with the cable forgotten: it is torn out under voltage, beside or into the water."),
     Hazard("H-16", "reset or return of a permissive into motion", _S.DEATH, _E.SEASON,
-           "After a trip people stand at the fault."),
+           "After a trip people are at the faulty part."),
     Hazard("H-17", "two control positions at once", _S.GRAVE, _E.TRIP, "Each manoeuvre with the handset."),
     Hazard("H-18", "clutch closed at speed", _S.DAMAGE, _E.TRIP, "Each time the clutch is used."),
     Hazard("H-19", "restart after crash or power loss into motion", _S.DEATH, _E.SEASON, "Any loss of supply."),
@@ -63,9 +63,11 @@ HAZARDS: tuple[Hazard, ...] = (
     Hazard("H-26", "one shaft's fault stops the other shaft", _S.GRAVE, _E.SEASON,
            "Twin-shaft boats, any fault of one shaft."),
     Hazard("H-27", "rope round the propeller, or a jammed one", _S.DEATH, _E.SEASON,
-           "Torque stands against a shaft that does not turn; when the rope is cut the shaft jumps, with a hand "
-           "beside it. Windings and inverter overheat meanwhile. The program does not see a jam: torque stays as "
-           "ordered until a temperature or the drive's own fault flag takes it back.",
+           "Torque acts on a shaft that does not turn; when the rope is cut the shaft jumps, with a hand beside it. "
+           "Windings and inverter overheat meanwhile. The program sees a jam only from `limits.jam_from_pct` of the "
+           "rated torque on: it reduces torque after `limits.jam_s`, and the shaft goes to ISOLATED after twice that "
+           "time. Below that torque it sees nothing: torque stays as ordered until a temperature or the drive's own "
+           "fault flag takes it back.",
            "Skipper: lever to neutral, off, diver key out and kept by the diver, drives isolated by their main "
            "switches and engines stopped before anybody reaches for the propeller. Installer: the drive's own "
            "protection against a stalled rotor, set and tried; a breaker or fuse that bears the stall current no "
@@ -73,7 +75,8 @@ HAZARDS: tuple[Hazard, ...] = (
            (HEAT,)),
     Hazard("H-28", "fire at cables, connections, drive, charger or bank", _S.GRAVE, _E.STANDING,
            "A loose terminal, a chafed cable, a failed cell; most of it while nobody is looking. The program has no "
-           "detector and puts nothing out; it only takes torque and charging away on the monitor's fault flag, the "
+           "detector and puts nothing out; it only takes torque and charging away on the bank monitor's fault flag, "
+           "the "
            "emergency stop and the temperatures it is given.",
            "Installer: a fuse at each source close to its terminal, cables by current and temperature, terminals "
            "torqued and looked at again, the bank's space vented, detected and extinguished as local codes and the "
@@ -91,7 +94,8 @@ HAZARDS: tuple[Hazard, ...] = (
            "capacitors of a drive keep their charge after its contactor has opened. At 48 V it is mostly the arc and "
            "the metal that burn; above some 60 V the shock comes on top.",
            "Licensed practitioner only: isolate, lock off and tag, wait the maker's discharge time, measure at the "
-           "terminals, cover what stays live, insulated tools, no ring on the finger. Installer: contactors and fuses "
+           "terminals, cover what stays under voltage, insulated tools, no ring on the finger. Installer: "
+           "contactors and fuses "
            "rated to break this bank's direct current; covers that need a tool."),
     Hazard("H-31", "flooding of the space of bank or drive", _S.GRAVE, _E.SELDOM,
            "Water reaches terminals: shorts, gas, a bank on fire, a bilge pump without supply.",
@@ -109,7 +113,7 @@ HAZARDS: tuple[Hazard, ...] = (
            (OWN,)),
     Hazard("H-33", "interference of inverter, radio or a lightning stroke with sensors and buses", _S.DEATH,
            _E.STANDING,
-           "A disturbed frame is refused; a disturbed sensor says something plausible in a sound frame, and nobody "
+           "A disturbed frame is refused; a disturbed sensor says something plausible in a valid frame, and nobody "
            "can tell.",
            "Installer: the drive maker's screened cables and their earthing, signal cables away from power cables, "
            "buses terminated, contacts rather than potentiometers wherever there is a choice; then a trial at full "
@@ -117,7 +121,7 @@ HAZARDS: tuple[Hazard, ...] = (
            (LOSS,)),
     Hazard("H-34", "control supply lost or dipping", _S.GRAVE, _E.TRIP,
            "The crank of an engine pulls the supply down; boxes start again one after the other. Thrust ends; "
-           "after a restart of the supervisor it needs enable and levers in neutral again.",
+           "after a restart of the supervisor it needs ENABLE and levers in neutral again.",
            "Installer: a supply of the controls that bears the crank, fused apart from the starter, its voltage "
            "alarmed; enable outputs, clutch and lock valves that fall to the safe side without supply. Tried under "
            "thrust, moored: pull the fuse of each box."),
@@ -136,17 +140,17 @@ HAZARDS: tuple[Hazard, ...] = (
            "Whoever gets onto the supervisor's computer, or onto the private bus through a gateway, can order torque. "
            "The guard of the frames finds faults, not enemies.",
            "Installer: no gateway that writes to the private bus; the supervisor's computer without radio, without "
-           "remote login, behind a firewall that lets nothing in; ports and boxes locked. Owner: no remote work on a "
+           "remote login, behind a firewall that lets nothing in; sockets and boxes locked. Owner: no remote work on a "
            "boat whose drives are not isolated."),
     Hazard("H-38", "second helm", _S.GRAVE, _E.TRIP,
            "The program knows one lever a shaft and one handset. Two lever heads wired to one input are one lever "
            "that jumps.",
            "Installer: a station selector before the bus that hands over in neutral only and shows who has it; or one "
            "lever head only. Never two heads in parallel on one message."),
-    Hazard("H-39", "hands in the machinery of a live shaft", _S.DEATH, _E.SEASON,
+    Hazard("H-39", "hands in the machinery of a shaft that can turn", _S.DEATH, _E.SEASON,
            "A belt is changed, a coupling is looked at, an engine is serviced, and the drive, the engine or the "
            "stream turns the shaft. \"Out of service\" at the lever and STANDBY are orders to a program, no "
-           "isolation.",
+           "electrical isolation; nor is the mode ISOLATED.",
            "Whoever works: engines stopped with their keys out, drives isolated, locked off and tagged, shaft locked "
            "or the boat held. Installer: guards round belts and couplings that need a tool; the diver key within "
            "reach."),
@@ -161,26 +165,29 @@ HAZARDS: tuple[Hazard, ...] = (
            "order gets thrust: the program does not know who it is.",
            "Skipper: controls switched off by key when nobody stands at them, the handset locked away. Installer: "
            "that key switch; guards where a child's hand reaches a belt or a terminal."),
-    Hazard("H-42", "a laptop's `stand-in`, `bench --live` or `replay --onto` left on the live bus", _S.DEATH, _E.SEASON,
+    Hazard("H-42", "a laptop's `stand-in`, `bench --live` or `replay --onto` left on the boat's bus", _S.DEATH,
+           _E.SEASON,
            "These send guarded frames that are as good as the real ones: a lever, a neutral contact, a bank that are "
            "not there, and with a replay the recorded orders and enables for the drives, with or without a "
-           "supervisor. Two senders of one guarded message at about the same rate are found by their counters "
-           "within eight of its periods (simulated), and neither is believed; two in step that say the same are told, "
+           "supervisor. Two senders of one guarded message at about the same rate are detected by their counters "
+           "within eight of its periods (simulated), and neither is used; two in step that say the same give a line "
+           "on the screen, "
            "and count as two with the first frame in which they differ. One that sends less often than the message's "
-           "`stale_s` is not found. What the "
+           "`stale_s` is not detected. What the "
            "supervisor itself should send, heard from elsewhere, trips the boat. An open message is "
-           "believed from both unless the boat file names its `source`. None of this stops somebody who means harm.",
+           "used from both unless the boat file names its `source`. None of this stops somebody who means harm.",
            "Whoever tests: on a bench bus, or with drives and starters isolated and locked off; adapter unplugged and "
            "counted before the isolation is taken off; never alone. Installer: no spare socket of the private bus in "
            "reach; the emergency stop and the diver key cut the enables by wire, whatever is on the bus.",
            (LISTEN,)),
     Hazard("H-43", "boat that cannot stop: no thrust astern, or too late", _S.GRAVE, _E.TRIP,
            "A full, cold or unwilling bank takes no current, and torque against a turning shaft is current into the "
-           "bank; each berth, lock and crash stop.",
-           "Skipper: before each berth or lock, look for the alarm that electric astern is short, and use the engine "
+           "bank; each berth, canal lock and crash stop.",
+           "Skipper: before each berth or canal lock, look for the alarm that electric astern is short, and use the "
+           "engine "
            "then. A shaft that does not turn goes astern from the bank as it goes ahead."),
     Hazard("H-44", "belt or coupling broken or slipping, and nobody sees it", _S.GRAVE, _E.SEASON,
-           "The free machine runs up to its limit while the boat drifts; a slipping belt burns."),
+           "The free electric machine runs up to its limit while the boat drifts; a slipping belt burns."),
     Hazard("H-45", "propeller jammed by rope or log", _S.DAMAGE, _E.SEASON,
            "Full torque on a shaft that does not turn heats the machine and strains what it hangs on; a diver "
            "follows."),

@@ -26,7 +26,7 @@ class _Step(IntEnum):
 class Severity(_Step):
     """How bad: the worst that can reasonably be expected if nothing meets the hazard, not the likeliest."""
 
-    DAMAGE = 1, "something costly breaks, or the boat lies still where that endangers nobody"
+    DAMAGE = 1, "something costly breaks, or the boat does not move where that endangers nobody"
     INJURY = 2, "somebody is hurt and recovers"
     GRAVE = 3, "fire, flooding, collision or stranding: the boat or a life may be lost, but there is time to act"
     DEATH = 4, "somebody is killed or maimed within seconds, with no time to act"

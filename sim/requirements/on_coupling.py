@@ -93,4 +93,4 @@ class JamStops(Judge):
             lambda: f"{shaft.name}: {shaft.torque_nm:.1f} N m turn nothing for {lasts_s:.2f} s",
         )  # fmt: skip
         if lasts_s >= lim.jam_s + slack_s and not tick.command.alarms & Alarm.JAMMED.value:
-            self.note(tick, -1.0, lambda: f"{shaft.name}: nobody is told of the jam")
+            self.note(tick, -1.0, lambda: f"{shaft.name}: no alarm of the jam")

@@ -191,7 +191,7 @@ class OneShaftAlone(Judge):
         if any(not has(s.inputs, s.lim.react.trip_boat) for s in tick.shafts):
             return
         lost = 0 if tick.mode != BoatMode.TRIPPED else len(tick.shafts) - len(isolated)
-        self.note(tick, 0.0 - lost, lambda: f"{names} isolated, boat {tick.mode.name}")
+        self.note(tick, 0.0 - lost, lambda: f"{names} ISOLATED, boat {tick.mode.name}")
 
 
 class GivesUp(Judge):

@@ -14,7 +14,7 @@ def held(shaft: ShaftTick) -> bool:
 
 
 class HeldNotTurned(Judge):
-    """SR-60: a shaft is held only on request and with its lock proven released, and never turned by that."""
+    """SR-60: a shaft is held only on request and with its lock confirmed released, and never turned by that."""
 
     identifier, unit = "SR-60", "N m"
 
@@ -53,4 +53,4 @@ class HoldEnds(Judge):
         asked = yes(shaft.inputs, SHAFT.STOP_AND_LOCK) and shaft.facts.lever_neutral and shaft.facts.lock_released
         if over and asked and shaft.mode == ShaftMode.UNLOAD and tick.mode == BoatMode.READY:
             told = bool(tick.command.alarms & Alarm.HOLD_FAILED.value)
-            self.note(tick, 0.0 if told else -1.0, lambda: f"{shaft.name}: let go, and nobody is told")
+            self.note(tick, 0.0 if told else -1.0, lambda: f"{shaft.name}: let go, and no alarm")

@@ -15,7 +15,7 @@ RAMP_TICK_S = 0.1
 
 
 class AtRestStandsStill(Judge):
-    """SR-12: charging at rest with the clutch open asks for a propeller side proven still."""
+    """SR-12: charging at rest with the clutch open asks for a propeller side confirmed still."""
 
     identifier, unit = "SR-12", "rpm"
 
@@ -40,7 +40,7 @@ class OnlyOpposes(Judge):
         elif shaft.torque_nm * facts.rpm > 0.0:
             self.note_zero(tick, shaft, f"a source would drive rotation ({facts.rpm:.0f} rpm)")
         elif shaft.mode == ShaftMode.GENERATE and not facts.engine_running:
-            self.note_zero(tick, shaft, "the engine is not proven running")
+            self.note_zero(tick, shaft, "the engine is not confirmed running")
         else:
             self.note(tick, 0.0, lambda: f"{shaft.name}: a source's torque opposes rotation")
 
@@ -174,10 +174,10 @@ class DriveDisobeys(Judge):
             took_s = tick.time_s - since_s
             self.note(
                 tick, lim.disobey_s + tick.tick_s - took_s,
-                lambda: f"{shaft.name}: not isolated {took_s:.2f} s after disobeying",
+                lambda: f"{shaft.name}: not ISOLATED {took_s:.2f} s after disobeying",
             )  # fmt: skip
         else:
-            self.note(tick, 0.0, lambda: f"{shaft.name}: isolated for disobeying")
+            self.note(tick, 0.0, lambda: f"{shaft.name}: ISOLATED for disobeying")
 
 
 class LinkPrecharged(Judge):
@@ -203,13 +203,13 @@ class LinkPrecharged(Judge):
 
 
 class ContactorClosed(Judge):
-    """SR-34: no torque while the bank's contactor is not proven closed."""
+    """SR-34: no torque while the bank's contactor is not confirmed closed."""
 
     identifier, unit = "SR-34", "N m"
 
     def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
         if not yes(tick.bank, BOAT.CONTACTOR_CLOSED):
-            self.note_zero(tick, shaft, "the bank contactor is not proven closed")
+            self.note_zero(tick, shaft, "the bank contactor is not confirmed closed")
 
 
 class StartPermit(Judge):
@@ -294,9 +294,9 @@ class HarvestMachinery(Judge):
         if shaft.mode != ShaftMode.HARVEST:
             return
         for good, why in (
-            (shaft.facts.engine_stopped, "the engine is not proven stopped"),
-            (shaft.facts.gear_neutral, "the gearbox is not proven in neutral"),
-            (shaft.facts.clutch_closed, "the clutch is not proven closed"),
+            (shaft.facts.engine_stopped, "the engine is not confirmed stopped"),
+            (shaft.facts.gear_neutral, "the gearbox is not confirmed in neutral"),
+            (shaft.facts.clutch_closed, "the clutch is not confirmed closed"),
             (shaft.lim.trailing_allowed == 1, "the gearbox may not trail"),
         ):
             if not good:

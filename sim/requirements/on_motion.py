@@ -93,8 +93,8 @@ class NoPathIntoMotion(Judge):
         for lost, words in (
             (not tick.facts.no_diver, "diver lockout was set"),
             (not tick.facts.no_shore and not self._under_way.so, "shore cable was in"),
-            (away and not facts.lock_released, "shaft lock was not proven released"),
-            (away and not facts.clutch_closed, "shaft clutch was not proven closed"),
+            (away and not facts.lock_released, "shaft lock was not confirmed released"),
+            (away and not facts.clutch_closed, "shaft clutch was not confirmed closed"),
             (away and not facts.engine_clear, "the gearbox was not in neutral"),
             (not tick.facts.may_discharge, "monitor did not permit discharging"),
             (facts.out_of_service, "shaft was out of service"),
@@ -115,13 +115,13 @@ class ThrustNeedsFreeShaft(Judge):
             if not (facts.lock_released or facts.lock_engaged):
                 self.note_zero(tick, shaft, "the shaft lock is in transit or unknown")
         elif not facts.lock_released:
-            self.note_zero(tick, shaft, "the shaft lock is not proven released")
+            self.note_zero(tick, shaft, "the shaft lock is not confirmed released")
         elif shaft.torque_nm != 0.0:
             self.note(tick, 0.0, lambda: f"{shaft.name}: torque only with the lock released")
 
 
 class NoTorqueThroughTransit(Judge):
-    """SR-08: a clutch in transit or unknown means zero torque; thrust and harvest need it proven closed."""
+    """SR-08: a clutch in transit or unknown means zero torque; thrust and harvest need it confirmed closed."""
 
     identifier, unit = "SR-08", "N m"
 
@@ -157,13 +157,13 @@ class EngineClearForThrust(Judge):
 
 
 class DiverInTheWater(Judge):
-    """SR-10: with the diver lockout set or not proven clear nothing turns: no torque."""
+    """SR-10: with the diver lockout set or not confirmed clear nothing turns: no torque."""
 
     identifier, unit = "SR-10", "N m"
 
     def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
         if not tick.facts.no_diver:
-            self.note_zero(tick, shaft, "the diver lockout is set or not proven clear")
+            self.note_zero(tick, shaft, "the diver lockout is set or its contact unknown")
 
 
 LEVER_BOUNCE_S = 0.2

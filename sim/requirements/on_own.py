@@ -50,8 +50,8 @@ _WORDS = {
     "stop_charge": "there is no charging, at once",
     "stop_both": "there is neither thrust nor charging, at once",
     "inhibit_engine_start": "no engine start is permitted",
-    "trip_shaft": "the shaft is ISOLATED while the boat is live",
-    "trip_boat": "a live boat is TRIPPED, and none is enabled",
+    "trip_shaft": "the shaft goes to ISOLATED in NEUTRAL_WAIT and READY",
+    "trip_boat": "a boat in NEUTRAL_WAIT or READY goes to TRIPPED, and ENABLE is refused",
 }
 
 _UNITS = {"stop_thrust": "N m", "ramp_thrust": "s", "limit_thrust": "N m", "stop_charge": "N m", "stop_both": "N m"}
@@ -68,7 +68,7 @@ def own_identifier(name: str) -> str:
 def own_sentence(entry: Interlock) -> str:
     """What must hold, in one sentence with the boat file's own words and numbers."""
     where = f" ({', '.join(entry.shafts)})" if entry.shafts is not None else ""
-    unknown = ", or its signal is not known," if entry.unknown == "bad" else ""
+    unknown = ", or its signal is unknown," if entry.unknown == "bad" else ""
     after = f" for {entry.debounce_s:g} s" if entry.debounce_s else ""
     effect = _WORDS[entry.effect].format(limit_pct=entry.limit_pct or 0.0)
     if entry.astern:

@@ -52,7 +52,8 @@ class UnderWay:
 
 
 class ShoreCableIn(Judge):
-    """SR-11: with a shore cable in, or not proven out, thrust and harvest do not begin unless the boat is under way."""
+    """SR-11: with a shore cable in, or not confirmed out, thrust and harvest do not begin unless the boat is under "
+    "way."""
 
     identifier, unit = "SR-11", "N m"
 
@@ -70,7 +71,7 @@ class ShoreCableIn(Judge):
     def judge_shaft(self, tick: BoatTick, shaft: ShaftTick) -> None:
         if tick.facts.no_shore or self._under_way.so or shaft.unsaid or shaft.unloads == ShaftMode.GENERATE:
             return
-        self.note_zero(tick, shaft, "the shore cable is in or not proven out")
+        self.note_zero(tick, shaft, "the shore cable is connected or its contact unknown")
 
 
 class BounceIsPause(Judge):

@@ -120,5 +120,5 @@ class LoadLeavesThrust(Judge):
                 told = bool(tick.command.alarms & Alarm.THRUST_SHORT.value)
                 self.note(
                     tick, 0.0 if told else -1.0,
-                    lambda n=shaft.name: f"{n}: thrust is asked, the hotel load takes all, and nobody is told",  # type: ignore[misc]
+                    lambda n=shaft.name: f"{n}: thrust is asked, the hotel load takes all, and no alarm",  # type: ignore[misc]
                 )  # fmt: skip

@@ -26,9 +26,10 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
     Requirement(
         "SR-03", "A trip stops torque in its tick", ("H-01", "H-04", "H-11", "H-20", "H-28", "H-33", "H-34"),
         "Emergency stop, a fault flag of the bank monitor, a dead receive path, another supervisor heard on the "
-        "bus, missed deadlines or a lost required input trips a live boat and makes every torque order zero in "
+        "bus, missed deadlines or a lost required input trips a boat in NEUTRAL_WAIT or READY and makes every "
+        "torque order zero in "
         "the tick ({b.tick_s:g} s) in which it is seen.",
-        "torque ordered while a cause stands (0 is right)", "N m",
+        "torque ordered while a cause is there (0 is right)", "N m",
         "Fit an emergency stop that also cuts each drive's enable circuit without any software (IEC 60204-1 stop "
         "category 0 or 1 by the drive's own means, M).",
         rows=("boat NEUTRAL_WAIT>TRIPPED", "boat READY>TRIPPED", "boat STANDBY>TRIPPED"),
@@ -37,22 +38,23 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-04", "A trip is latched", ("H-16",),
-        "TRIPPED ends only by a press of reset seen after the trip, with every cause gone, and in STANDBY; "
+        "TRIPPED ends only by a press of RESET seen after the trip, with every cause gone, and in STANDBY; "
         "READY is "
-        "entered only from NEUTRAL_WAIT, and that only from STANDBY by a press of enable.",
+        "entered only from NEUTRAL_WAIT, and that only from STANDBY by a press of ENABLE.",
         "minus the number of forbidden changes at once", "changes",
-        "Place reset where the crew sees shafts and bathing platform.",
+        "Place RESET where the crew sees shafts and bathing platform.",
         rows=("boat TRIPPED>STANDBY +RESET_EDGE", "boat STANDBY>NEUTRAL_WAIT +ENABLE_EDGE"),
         rules=("rules.orders.read_orders",),
     ),
     Requirement(
         "SR-06", "ISOLATED until reset", ("H-16", "H-22"),
-        "A shaft that is ISOLATED gives no torque and leaves only by a press of reset, with its cause gone, its lever "
-        "in neutral and its torque zero; a drive that isolated it by disobeying must have been seen to obey for 2 s "
+        "A shaft that is ISOLATED gives no torque and leaves that mode only by a press of RESET, with its cause "
+        "gone, its lever "
+        "in neutral and its torque zero; a drive that sent it there by disobeying must have been seen to obey for 2 s "
         "with its enable dropped, and when it does so again within 10 min, both sides of the shaft must be still "
         "(below {s.still_rpm:g} rpm).",
         "disobey tolerance less the torque when ISOLATED ended", "N m",
-        "Find the cause before reset; the journal names the first-out.",
+        "Find the cause before RESET; the journal names the first-out.",
         rows=("shaft *>ISOLATED", "shaft ISOLATED>REST +RESET_EDGE"),
         rules=("rules.shaft_word.shaft_word", "rules.shaft_timers.shaft_timers", "rules.shaft_latches.after_mode"),
     ),
@@ -60,7 +62,7 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         "SR-30", "A lost shaft input stops that shaft", ("H-11", "H-20", "H-22", "H-27", "H-33", "H-34"),
         "The loss of a required input of a shaft, or its drive's fault flag, makes that shaft's torque "
         "order zero in "
-        "the tick in which it is seen, and isolates it while the boat is live.",
+        "the tick in which it is seen, and in NEUTRAL_WAIT and READY the shaft goes to ISOLATED.",
         "torque ordered while the input is lost (0 is right)", "N m",
         "Map every input; check the ageing times against the real frame periods.",
         rows=("shaft PROPEL>ISOLATED +INPUT_LOST", "shaft GENERATE>ISOLATED +INPUT_LOST",
@@ -69,14 +71,14 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-31", "One shaft's cause stops one shaft", ("H-26", "H-02"),
-        "A cause of one shaft isolates that shaft; the boat trips only for a cause of the boat.",
+        "For a cause of one shaft that shaft goes to ISOLATED; the boat trips only for a cause of the boat.",
         "minus the number of other shafts stopped with it", "shafts",
         "Do not wire the shafts' contacts through one common fuse.",
         rows=("shaft PROPEL>ISOLATED +DRIVE_FAULT",),
         rules=("rules.tick.run_tick",),
     ),
     Requirement(
-        "SR-35", "Idle is not live", ("H-01", "H-12", "H-41"),
+        "SR-35", "Idle does not stay enabled", ("H-01", "H-12", "H-41"),
         "READY with every shaft at rest and no order is ended {b.idle_off_s:g} s after a reminder at "
         "{b.idle_reminder_s:g} s, by screen and sounder.",
         "time left when READY ended or an order came", "s",
@@ -102,9 +104,9 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.boat_timers.boat_timers",),
     ),
     Requirement(
-        "SR-45", "Off in time", ("H-01", "H-12"),
-        "Off brings the boat to STANDBY once its shafts are at rest, and at the latest after {b.disable_s:g} s.",
-        "time left when STANDBY was reached", "s", "Wire off so that a broken wire reads as unknown, which trips.",
+        "SR-45", "OFF in time", ("H-01", "H-12"),
+        "OFF brings the boat to STANDBY once its shafts are at rest, and at the latest after {b.disable_s:g} s.",
+        "time left when STANDBY was reached", "s", "Wire OFF so that a broken wire reads as unknown, which trips.",
         rows=("boat READY>STANDBY +OFF_ORDER", "boat NEUTRAL_WAIT>STANDBY +OFF_ORDER"),
         rules=("rules.orders.read_orders",),
     ),
@@ -115,14 +117,15 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         rules=("rules.shaft_timers.shaft_timers",),
     ),
     Requirement(
-        "SR-47", "Only sound frames count", ("H-11", "H-20", "H-33", "H-42"),
+        "SR-47", "Only valid frames count", ("H-11", "H-20", "H-33", "H-42"),
         "A guarded frame that is corrupt, repeated or out of sequence, any frame that is short or not from the source "
-        "that its mapping names, and any value out of range is counted and not used; what is stale is unknown. A gear "
+        "that its mapping names, and any value out of range is counted and not used; a value that is too old is "
+        "unknown. A gear "
         "report, an engine speed that says a stopped engine turns, or a bank voltage from another source than before "
-        "acts without a guard only when three frames running from one source say so.",
+        "acts without a guard only when three frames in a row from one source say so.",
         "minus the number of bad frames used", "frames",
-        "Terminate both ends of each bus; keep the two buses apart; name the source of each open message. Two sound "
-        "senders of one guarded message are not told apart: see H-42.",
+        "Terminate both ends of each bus; keep the two buses apart; name the source of each open message. Two "
+        "senders of one guarded message: see H-42.",
         rules=("bus.inputs.InputTable",),
         instead="shown by test: the codec is not a table. Published vectors of the guard, an independent "
         "implementation, "
@@ -130,10 +133,10 @@ BOAT_REQUIREMENTS: tuple[Requirement, ...] = (
         sources="AUTOSAR E2E profile 1, vectors of PyPI autosar-e2e (C)",
     ),
     Requirement(
-        "SR-50", "The owner's own interlocks", ("H-01", "H-05", "H-16"),
+        "SR-50", "Own interlocks", ("H-01", "H-05", "H-16"),
         "While an own interlock of the boat file is bad, or its signal unknown (unless the file lets that count as "
-        "good), its effect holds: nothing that it inhibits begins, what it stops ends in its tick, what it ramps or "
-        "unloads is led to zero, what it limits stays within its limit. None of them permits anything.",
+        "good), its effect acts: nothing that it inhibits begins, what it stops ends in its tick, what it ramps or "
+        "unloads goes to zero, what it limits stays within its limit. None of them permits anything.",
         "torque ordered against an own interlock (0 is right)", "N m",
         "Wire its contact so that a broken wire reads as bad, and test each one at hand-over.",
         rows=("shaft PROPEL>REST -OWN_THRUST", "shaft PROPEL>UNLOAD -OWN_THRUST_STAYS",

@@ -16,9 +16,8 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-07", "No torque against the shaft lock", ("H-09",),
-        "No torque is ordered while the lock is not proven released, unless the clutch is proven open and the "
-        "lock proven "
-        "at rest.",
+        "No torque is ordered while the lock is not confirmed released, unless the clutch is confirmed open and the "
+        "lock confirmed at rest.",
         "torque ordered against the lock (0 is right)", "N m", "Adjust the lock's contacts at both ends of its travel.",
         rows=("shaft PROPEL>REST -LOCK_RELEASED", "shaft HARVEST>REST -LOCK_RELEASED",
               "shaft GENERATE>REST -LOCK_RELEASED",
@@ -28,7 +27,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-08", "No torque through a moving clutch", ("H-08", "H-18", "H-10"),
-        "A clutch in transit or unknown means zero torque; thrust and harvest need it proven closed.",
+        "A clutch in transit or unknown means zero torque; thrust and harvest need it confirmed closed.",
         "torque ordered (0 is right)", "N m", "Fit both contacts, open and closed, never one for both.",
         rows=("shaft PROPEL>REST -CLUTCH_CLOSED", "shaft GENERATE>REST -CLUTCH_OPEN", "shaft UNLOAD>REST -CLUTCH_OPEN"),
         rules=("rules.shaft_word.shaft_word",),
@@ -36,9 +35,10 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-09", "One prime mover at a time", ("H-08", "H-24"),
-        "Electric thrust begins and lasts only while the gearbox is proven in neutral, or, where it is declared open "
+        "Electric thrust begins and lasts only while the gearbox is confirmed in neutral, or, where it is declared "
+        "open "
         "when "
-        "stopped, the engine proven stopped: a drive must not turn a dead engine.",
+        "stopped, the engine confirmed stopped: a drive must not turn a dead engine.",
         "torque ordered (or its growth while unloading) (0 is right)", "N m",
         "The neutral contact of the gearbox is the authority; a frame only contradicts it. Declare "
         "`open_when_stopped` only "
@@ -48,7 +48,7 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-10", "Diver in the water", ("H-01", "H-10", "H-27", "H-39"),
-        "With the diver lockout set, or not proven clear, every torque order is zero.",
+        "With the diver lockout set, or its contact unknown, every torque order is zero.",
         "torque ordered (0 is right)", "N m",
         "Fit the lockout at the bathing ladder, key held by the diver; it must also cut the drives' enable by "
         "wire.",
@@ -58,8 +58,10 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-11", "Shore cable in", ("H-15",),
-        "With a shore cable connected, or not proven out, no thrust and no harvest begin until a shaft has propelled "
-        "or harvested since READY. From then on the contact raises an alarm and stops nothing; it bars again once each "
+        "With a shore cable connected, or its contact unknown, no thrust and no harvest begin until a shaft has "
+        "propelled "
+        "or harvested since READY. From then on the contact raises an alarm and stops nothing; it blocks again once "
+        "each "
         "shaft in service has been still in neutral for {b.shore_still_s:g} s.",
         "torque ordered (0 is right)", "N m", "Take the signal from the inlet's own pilot contact.",
         rows=("shaft REST>PROPEL +NO_SHORE", "shaft REST>HARVEST +NO_SHORE"),
@@ -67,14 +69,14 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-12", "Charging at rest stands still", ("H-10", "H-01"),
-        "Charging at rest works only with the clutch proven open and the propeller side below {s.still_rpm:g} rpm.",
+        "Charging at rest works only with the clutch confirmed open and the propeller side below {s.still_rpm:g} rpm.",
         "still speed less propeller speed", "rpm", "Fit the speed sensor on the propeller side of the clutch.",
         rows=("shaft REST>GENERATE +CLUTCH_OPEN", "shaft GENERATE>REST -PROPELLER_STILL"),
         rules=("rules.readings.propeller_still",),
     ),
     Requirement(
         "SR-26", "Lever lost", ("H-11", "H-02"),
-        "A lost lever is told to the crew and its thrust ramped to zero in {s.lever_ramp_s:g} s (after "
+        "A lost lever gives an alarm, and its thrust is ramped to zero in {s.lever_ramp_s:g} s (after "
         "{s.lever_hold_s:g} s "
         "of holding the last order). One whose contact says neutral while its position does not gives no more thrust "
         "at once, "
@@ -126,7 +128,8 @@ MOTION_REQUIREMENTS: tuple[Requirement, ...] = (
     ),
     Requirement(
         "SR-42", "Not driven into overspeed", ("H-13", "H-40"),
-        "No torque with rotation is ordered at or above {s.max_speed_rpm:g} rpm, and a boat file whose shaft "
+        "No torque in the direction of rotation is ordered at or above {s.max_speed_rpm:g} rpm, and a boat file "
+        "whose shaft "
         "can be turned "
         "beyond the lowest bank voltage is refused unless the drive is declared protected.",
         "highest speed less the speed while driving", "rpm",

@@ -75,9 +75,47 @@ class Actions:
             self._around(target, value)
         return ""
 
+    def why_not(self, target: str, value: Value) -> str:
+        """Why this boat cannot do `target` at all, for want of the part; "" where it can."""
+        first, _, rest = target.partition(".")
+        level = self._names.index(first) if first in self._names else -1
+        try:
+            self._refuse_not_fitted(target, first, rest, level, value)
+        except ValueError as error:
+            return str(error)
+        return ""
+
+    def position(self, target: str) -> Value | None:
+        """Where a hand has left `target`, as `act` would be told; None where nothing stays (an own interlock)."""
+        first, _, rest = target.partition(".")
+        panel = self._nodes.panel
+        if first == "helm":
+            return bool(panel.contact(rest) if rest in BUTTONS else panel.switches[rest])
+        if first == "handset":
+            if rest in ("held", "link"):
+                return bool(panel.handset_held if rest == "held" else panel.handset_link)
+            return panel.shafts[0 if rest == "thrust_pct" else self._names.index(rest[: -len("_pct")])].handset_pct
+        if first in self._names:
+            return self._shaft_position(panel.shafts[self._names.index(first)], rest)
+        if target in _AROUND:
+            return float(getattr(panel, _AROUND[target]))
+        return bool(panel.isolator) if target == "bank.isolator" else None
+
+    def _shaft_position(self, shaft: ShaftPanel, name: str) -> Value:
+        if name == "gear":
+            return next(word for word, code in _GEARS.items() if code == shaft.gear)
+        if name == "engine":
+            return "start" if shaft.start_key else "stop" if shaft.stop_key else ""
+        if name == "clutch":
+            return "close" if shaft.clutch_close else "open"
+        if name == "lock":
+            return "engage" if shaft.lock_engage else "release"
+        found = getattr(shaft, name)
+        return bool(found) if isinstance(found, int) else found  # a number or a word
+
     def _unknown(self, target: str, first: str) -> str:
         if target in BOAT_JUMPS or target.partition(".")[2] in SHAFT_JUMPS:
-            return f"{target} is nothing that a person does: the simulated boat is set to it (set {target} VALUE)"
+            return f"{target} is not an action of the crew. Use: set {target} VALUE"
         near = [name for name in self._targets if name.startswith(f"{first}.")]
         if first == "interlock":
             near = near or ["none in the boat file"]

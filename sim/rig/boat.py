@@ -65,8 +65,8 @@ class SimulatedBoat:
         self.events: list[RigEvent] = []
         """What happened so far, oldest first; only ever appended to."""
         self._absent = {(level, spec.name) for level, spec in self.boat_map.absent}
-        targets = targets_for(self.shafts, self.interlocks)
-        self._actions = Actions(self.nodes, targets, self._fitted, self._missing_permit)
+        self._targets = targets_for(self.shafts, self.interlocks)
+        self._actions = Actions(self.nodes, self._targets, self._fitted, self._missing_permit)
         self._faults: dict[tuple[str, str], Fault] = {}
         self._audit: EnergyAudit | None = None
 
@@ -135,6 +135,23 @@ class SimulatedBoat:
         if refusal:
             self._tell("refusal", subject, refusal)
         return refusal
+
+    def lacks(self, target: str, value: Value) -> str:
+        """Why this boat has no part for an operator action; "" where it has."""
+        return self._actions.why_not(target, value)
+
+    def position(self, target: str) -> Value | None:
+        """Where a hand has left one control; None where nothing stays."""
+        return self._actions.position(target)
+
+    def positions(self) -> Mapping[str, Value]:
+        """Where the hands have left each control that stays where it is put."""
+        found = {target: self._actions.position(target) for target in self._targets}
+        return {target: value for target, value in found.items() if value is not None}
+
+    def faults_at_work(self) -> Sequence[tuple[str, str]]:
+        """(fault, target) of each fault that was injected and not cleared."""
+        return tuple(self._faults)
 
     def plant_targets(self) -> Sequence[str]:
         """What `set_plant` may set."""

@@ -31,14 +31,14 @@ class RigEvent(NamedTuple):
 
 def told(event: ControllerEvent) -> RigEvent:
     """An event of the controller as the bench tells it."""
-    text = event.text
+    text = event.told
     if event.kind is EventKind.MODE:
-        text = f"{event.source} -> {event.dest}: {event.text}"
+        text = f"{event.source} -> {event.dest}: {event.told}"
     elif event.kind is EventKind.TRIP:
         first = f" (first out: {event.first_out})" if event.first_out else ""
-        text = f"{event.source} -> {event.dest}: {event.text}{first}" if event.dest else f"{event.text}{first}"
+        text = f"{event.source} -> {event.dest}: {event.told}{first}" if event.dest else f"{event.told}{first}"
     elif event.first_out.startswith("interlock "):
-        text = f"{event.text} (own {event.first_out})"
+        text = f"{event.told} (own {event.first_out})"
     return RigEvent(event.time_s, _KINDS[event.kind], event.subject, text)
 
 
@@ -46,7 +46,7 @@ def missing_permit(controller: Controller, shaft: int, what: str) -> str:
     """Why a permit ("engine.start", "clutch.close", "lock.engage") is not given: its nearest way, by the causes that
     hold."""
     ways = controller.explain_permit(shaft, ShaftPermit(PERMIT_OUTPUTS[what]))
-    return ", ".join(ways[0].words) or "its permit has not been heard yet"
+    return ", ".join(ways[0].words) or "no permit frame from the supervisor yet"
 
 
 def explain(controller: Controller, shaft_names: Sequence[str], what: str) -> list[str]:

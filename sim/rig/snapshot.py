@@ -196,10 +196,10 @@ class _ShaftKeys:
 
 def _seen_rows(specs: Sequence[InputSpec], prefix: str) -> list[tuple[str, int, Callable[[Any], float]]]:
     """(key, bit in `known`, how it is read from the inputs) of each number."""
-    return [(prefix + _seen(spec.name), int(spec.bit), attrgetter(spec.field)) for spec in specs if spec.field]
+    return [(prefix + seen_key(spec.name), int(spec.bit), attrgetter(spec.field)) for spec in specs if spec.field]
 
 
-def _seen(name: str) -> str:
+def seen_key(name: str) -> str:
     """`bank.soc_pct` -> `bank.seen_soc_pct`; a shaft's `drive.torque_nm` -> `seen_torque_nm`."""
     part, _, rest = name.partition(".")
     if part == "bank" or name == "handset.minutes":

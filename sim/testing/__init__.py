@@ -12,8 +12,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from sim.rig.direct import DirectRig
     from sim.testing.bench import Bench, BenchFailedError, RequirementViolatedError, kept_bench, open_bench
-    from sim.testing.direct import DirectRig
     from sim.testing.handover import HandOver, hand_over, rerun
     from sim.testing.machine import Sailing, machine_for, sail
     from sim.testing.situations import SITUATIONS
@@ -29,27 +29,27 @@ if TYPE_CHECKING:
     )
 
 _PLACES = {
-    "Bench": "bench",
-    "BenchFailedError": "bench",
-    "DirectRig": "direct",
-    "HandOver": "handover",
-    "RequirementViolatedError": "bench",
-    "SITUATIONS": "situations",
-    "Sailing": "machine",
-    "bus_faults": "strategies",
-    "configurations": "strategies",
-    "crew_sequences": "strategies",
-    "durations": "strategies",
-    "hand_over": "handover",
-    "kept_bench": "bench",
-    "machine_for": "machine",
-    "open_bench": "bench",
-    "operator_actions": "strategies",
-    "own_actions": "strategies",
-    "plant_conditions": "strategies",
-    "plant_jumps": "strategies",
-    "rerun": "handover",
-    "sail": "machine",
+    "Bench": "sim.testing.bench",
+    "BenchFailedError": "sim.testing.bench",
+    "DirectRig": "sim.rig.direct",
+    "HandOver": "sim.testing.handover",
+    "RequirementViolatedError": "sim.testing.bench",
+    "SITUATIONS": "sim.testing.situations",
+    "Sailing": "sim.testing.machine",
+    "bus_faults": "sim.testing.strategies",
+    "configurations": "sim.testing.strategies",
+    "crew_sequences": "sim.testing.strategies",
+    "durations": "sim.testing.strategies",
+    "hand_over": "sim.testing.handover",
+    "kept_bench": "sim.testing.bench",
+    "machine_for": "sim.testing.machine",
+    "open_bench": "sim.testing.bench",
+    "operator_actions": "sim.testing.strategies",
+    "own_actions": "sim.testing.strategies",
+    "plant_conditions": "sim.testing.strategies",
+    "plant_jumps": "sim.testing.strategies",
+    "rerun": "sim.testing.handover",
+    "sail": "sim.testing.machine",
 }
 
 __all__ = [
@@ -80,4 +80,4 @@ __all__ = [
 def __getattr__(name: str) -> Any:
     if name not in _PLACES:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"sim.testing.{_PLACES[name]}"), name)
+    return getattr(import_module(_PLACES[name]), name)

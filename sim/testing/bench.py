@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import NamedTuple, TypeVar
 
 from sim.faults.base import Value
+from sim.rig.direct import DirectRig, Moment
 from sim.rig.simulated import SimRig
-from sim.testing.direct import DirectRig, Moment
 from sim.testing.handover import Missed, failure_text
 from sim.testing.script import ScriptStep, boat_text, procedure_text, shown, tidy
 from sim.testing.situations import situation_steps

@@ -22,9 +22,9 @@ from hypothesis.stateful import (
 
 from sim.faults.base import Value
 from sim.requirements import JUDGES, called, own_identifier
+from sim.rig.direct import DirectRig
 from sim.rig.simulated import SimRig
 from sim.testing.bench import FAILURES, Bench, Mark
-from sim.testing.direct import DirectRig
 from sim.testing.situations import fitted
 from sim.testing.strategies import (
     Conditions,

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from sim.faults import CATALOGUE
 from sim.faults.base import Value
 from sim.nodes import build_nodes, new_panel
+from sim.rig.direct import DIRECT_FAULTS
 from sim.rig.jumps import BOAT_JUMPS
 from sim.rig.targets import OWN_WORDS, targets_for
-from sim.testing.direct import DIRECT_FAULTS
 from sim.testing.script import ScriptStep
 from supervisor.bus import compile_boat
 from supervisor.config import BoatConfig, check_config, load_config, parse_config

@@ -7,12 +7,11 @@ from supervisor.bus.inputs import InputTable
 from supervisor.bus.mapping import compile_boat
 from supervisor.bus.outputs import HARD_WIRED, PERMIT_OUTPUTS, OutputTable
 from supervisor.bus.port import BusPort, BusSetting, bus_settings
-from supervisor.bus.register import BOAT, BOAT_OUTPUTS, OWN, SHAFT_OUTPUTS
+from supervisor.bus.register import BOAT_OUTPUTS, OWN, SHAFT_OUTPUTS
 from supervisor.bus.rows import BoatMap, InputRow, OutputRow, OwnSides
 
 __all__ = [
     "BAD_TEXT",
-    "BOAT",
     "BOAT_OUTPUTS",
     "HARD_WIRED",
     "OWN",

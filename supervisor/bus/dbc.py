@@ -21,7 +21,7 @@ def load_dbc(path: Path) -> dict[str, MessageCodec]:
     except OSError as exc:
         raise ConfigError(str(path), "", f"cannot be read: {exc.strerror}", "Check path and permissions") from exc
     except (CantoolsError, UnicodeDecodeError, ValueError, KeyError) as exc:
-        raise ConfigError(str(path), "", f"not a valid DBC file: {exc}", "Mend the place named") from exc
+        raise ConfigError(str(path), "", f"not a valid DBC file: {exc}", "Correct that place") from exc
     if not isinstance(database, Database):
         raise ConfigError(str(path), "", "is not a CAN database", "Give a DBC file")
     messages = {message.name: MessageCodec(message) for message in database.messages}

@@ -29,8 +29,8 @@ BAD_TEXT: dict[Bad, str] = {
     Bad.LONG: "frame too long",
     Bad.CRC: "bad checksum",
     Bad.REPEATED: "counter does not move: sender is stuck",
-    Bad.COUNTER: "counter jumps: frames are missing or from elsewhere",
-    Bad.INITIAL: "first frame after silence, the next one counts",
+    Bad.COUNTER: "counter jumps: frames are missing or from another sender",
+    Bad.INITIAL: "first frame after the start or a gap: not used; the next one is used",
     Bad.OUT_OF_RANGE: "value out of its plausible range",
     Bad.NOT_A_NUMBER: "value is not a number",
     Bad.NOT_AVAILABLE: "sender says not available",
@@ -39,6 +39,6 @@ BAD_TEXT: dict[Bad, str] = {
     Bad.PACKET_RESTART: "fast packet begun again before it was complete",
     Bad.PACKET_TIMEOUT: "fast packet not completed in time",
     Bad.PACKET_LENGTH: "fast packet with an impossible length",
-    Bad.NO_SUCH_CODE: "code without a meaning in the boat file",
+    Bad.NO_SUCH_CODE: "code is not listed under values in the boat file",
     Bad.SECOND_SENDER: "two senders of this message: neither is believed until one of them is off the bus",
 }

@@ -7,12 +7,12 @@ from functools import partial
 from supervisor.bus.codec import MessageCodec, SignalCodec
 from supervisor.bus.lookup import Lookup, hint
 from supervisor.bus.own_map import AGREEING_FRAMES, NO_CONTACT, NO_NUMBER, own_sides, own_spec
-from supervisor.bus.register import BOAT, OWN
+from supervisor.bus.register import OWN
 from supervisor.bus.rows import InputRow, ReportSides
 from supervisor.config.interlocks import key_of
 from supervisor.config.schema import InputMap, Interlock, SignalMap
 from supervisor.rules.readings import STILL_TURNING_RPM
-from supervisor.signals import BOAT_INPUT_BY_NAME, SHAFT_INPUT_BY_NAME, InputSpec
+from supervisor.signals import BOAT, BOAT_INPUT_BY_NAME, SHAFT_INPUT_BY_NAME, InputSpec
 
 _CONTACT_BITS = 2
 _CODED_BITS = 8
@@ -121,7 +121,9 @@ class InputCompiler:
         if message.period_s > 0 and entry.stale_s <= message.period_s:
             raise self._error(
                 f"{key}.stale_s", f"{entry.stale_s:g} s is no longer than the period of {message.name}, "
-                f"{message.period_s:g} s", "3 to 5 periods",
+                f"{message.period_s:g} s", f"Set stale_s to 3 to 5 periods of this message: "
+                                           f"{3 * message.period_s:g} to "
+                f"{5 * message.period_s:g} s",
             )  # fmt: skip
         if entry.invert and not spec.is_contact:
             raise self._error(f"{key}.invert", "is for contacts only", "Use factor = -1 to turn a sign")
@@ -200,7 +202,7 @@ class InputCompiler:
                 raise self._error(f"{key}.values", f"{text!r} is not a raw code", "Give whole numbers") from None
             lowest = -(1 << (signal.bits - 1)) if signal.signed else 0
             if not lowest <= code < lowest + (1 << signal.bits):
-                raise self._error(f"{key}.values", f"{code} does not fit {signal.bits} bits", "Mend the code")
+                raise self._error(f"{key}.values", f"{code} does not fit {signal.bits} bits", "Correct the code")
             if not spec.low <= value <= spec.high or (spec.is_contact and value not in (0.0, 1.0)):
                 allowed = "0 or 1" if spec.is_contact else f"{spec.low:g} to {spec.high:g}"
                 raise self._error(f"{key}.values", f"{value:g} is not allowed for {spec.text}", f"Allowed: {allowed}")
@@ -221,7 +223,7 @@ class InputCompiler:
             low, high = max(low, ends[0]), min(high, ends[1])
         if low >= high:
             raise self._error(
-                f"{key}.low", f"nothing lies between {low:g} and {high:g} {spec.unit}", "Mend low or high"
+                f"{key}.low", f"no value is between {low:g} and {high:g} {spec.unit}", "Correct low or high"
             )
         return low, high
 
@@ -232,16 +234,28 @@ class InputCompiler:
             return
         for name, spec in register.items():
             if name in not_fitted and spec.if_not_fitted is None:
-                self._complain(f"{prefix}.{name}", f"{spec.text} is required", "Fit it and map it")
+                self._complain(f"{prefix}.{name}", f"{spec.text} is required", "Fit it and map it to a signal")
             if name not in maps and name not in not_fitted and not name.startswith("runtime."):
-                remedy = "Map it" if spec.if_not_fitted is None else "Map it, or list it under not_fitted"
+                remedy = f"Map {name} to a signal" + (
+                    "" if spec.if_not_fitted is None else ", or list it under not_fitted"
+                )
                 self._complain(f"{prefix}.{name}", f"{spec.text} is not mapped to any signal", remedy)
 
     def _fitted(self, key: str, fitted: bool, part: str, maps: Mapping[str, InputMap], not_fitted: list[str]) -> None:
-        """A part is either there, with its inputs, or declared away, without: never half."""
-        for name in not_fitted:
-            if fitted and name.startswith(part):
-                self._complain(key, f"the part is fitted, and {name} is listed under not_fitted", "Mend one of them")
-        for name in maps:
-            if not fitted and name.startswith(part):
-                self._complain(key, f"the part is not fitted, and {name} is mapped", "Mend one of them")
+        """A part is either there, with its inputs, or declared away, without: never half. All its inputs in one "
+        "line."""
+        handset = key == "boat.handset_id"
+        absent = "boat.handset_id = 0" if handset else "fitted = false"
+        there = "boat.handset_id above 0" if handset else "fitted = true"
+        listed = ", ".join(name for name in not_fitted if name.startswith(part))
+        mapped = ", ".join(name for name in maps if name.startswith(part))
+        if fitted and listed:
+            self._complain(
+                key, f"{there}, but not_fitted lists: {listed}",
+                f"Set {absent}, or remove them from not_fitted and map them",
+            )  # fmt: skip
+        if not fitted and mapped:
+            self._complain(
+                key, f"{absent}, but these inputs are mapped: {mapped}",
+                f"Set {there}, or remove the mappings and list them under not_fitted",
+            )  # fmt: skip

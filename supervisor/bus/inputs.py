@@ -10,6 +10,8 @@ out of range or not a number is counted and not used; the older value stays unti
 the input unknown at once.
 """
 
+from collections.abc import Sequence
+
 import can
 
 from supervisor.bus.codec import pgn_of
@@ -17,10 +19,11 @@ from supervisor.bus.confirmed import ConfirmedGroup
 from supervisor.bus.e2e import Verdict
 from supervisor.bus.faults import BAD_TEXT, Bad
 from supervisor.bus.n2k import FastPackets
-from supervisor.bus.register import BOAT, OWN
+from supervisor.bus.register import OWN
 from supervisor.bus.rows import BoatMap, InputRow
 from supervisor.bus.slots import NEVER, TIE_S, Group, MessageState, Slot
 from supervisor.signals import (
+    BOAT,
     BOAT_INPUTS,
     OWN_CHANNELS,
     SHAFT_INPUTS,
@@ -39,6 +42,8 @@ _GUARD_REASON = {
 }
 _OWN_CONTACTS = int(BoatInput.RECEIVE_OK) | int(BoatInput.DEADLINE_OK)
 _NONE_OWN = OwnInputs()
+REASONS_SHOWN = 3
+"""So many reasons of inputs that are missing are told, and so many keys with each."""
 _BOAT_NUMBERS = len(BoatInputs._fields) - 3
 """All fields of BoatInputs but `known`, `on` and `own`."""
 
@@ -96,6 +101,11 @@ class _Level:
 def _number_index(specs: tuple[InputSpec, ...], fields: tuple[str, ...]) -> dict[str, int]:
     """Position of each number among the floats of BoatInputs or ShaftInputs (which begin with `known` and `on`)."""
     return {spec.name: fields.index(spec.field) - 2 for spec in specs if not spec.is_contact}
+
+
+def _few(keys: list[str]) -> str:
+    rest = [f"and {len(keys) - REASONS_SHOWN} more"] if len(keys) > REASONS_SHOWN else []
+    return ", ".join(keys[:REASONS_SHOWN] + rest)
 
 
 class InputTable:
@@ -355,6 +365,19 @@ class InputTable:
         if age_s < 0.0:
             return f"its time stamp lies {-age_s:.2f} s in the future ({where})"
         return f"no good frame for {age_s:.2f} s, {row.stale_s:g} s allowed: {where}{reason}"
+
+    def why_missing(self, inputs: Sequence[tuple[int, int]], now_s: float) -> str:
+        """Why inputs, each (level, bit) as in `why_unknown`, are not known: by their keys in the boat file, those with
+        one reason together. "" if all are known. Of more than three reasons the rest is only counted."""
+        reasons: dict[str, list[str]] = {}
+        for level, bit in inputs:
+            if text := self.why_unknown(level, bit, now_s):
+                specs = BOAT_INPUTS if level == BOAT else SHAFT_INPUTS
+                key = next(spec.name for spec in specs if spec.bit == bit)
+                reasons.setdefault(text, []).append(key if level == BOAT else f"{self._map.shaft_names[level]} {key}")
+        shown = [f"{_few(keys)}: {text}" for text, keys in reasons.items()]
+        rest = [f"and {len(shown) - REASONS_SHOWN} reasons more"] if len(shown) > REASONS_SHOWN else []
+        return "; ".join(shown[:REASONS_SHOWN] + rest)
 
     def report(self) -> dict[str, dict[str, object]]:
         """Counters by bus: `frames`, `foreign` (not for us), `noted`, and for each message good and refused frames

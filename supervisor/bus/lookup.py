@@ -7,7 +7,7 @@ from typing import TypeVar
 
 from supervisor.bus.codec import MessageCodec, SignalCodec
 from supervisor.bus.dbc import COUNTER_SIGNAL, CRC_SIGNAL, load_bus
-from supervisor.config.errors import ConfigError
+from supervisor.config.errors import ConfigError, raise_all
 from supervisor.config.schema import BoatConfig
 
 Row = TypeVar("Row")
@@ -40,13 +40,7 @@ class Lookup:
 
     def raise_complaints(self) -> None:
         """Raise the first complaint, the others with it, if there is any."""
-        if self.complaints:
-            first, *others = self.complaints
-            if others:
-                more = "1 more error" if len(others) == 1 else f"{len(others)} more errors"
-                first = ConfigError(first.file, first.key, first.problem, f"{first.remedy} ({more})")
-            first.others = tuple(others)
-            raise first
+        raise_all(self.complaints)
 
     def message(self, key: str, bus: str, name: str) -> MessageCodec:
         """The message NAME of a bus."""
@@ -65,7 +59,9 @@ class Lookup:
         if message.data_id is not None and name in (CRC_SIGNAL, COUNTER_SIGNAL):
             raise self.error(f"{key}.signal", f"{name} belongs to the guard", "Choose another signal")
         if signal.is_float and signal.bits not in (16, 32, 64):
-            raise self.error(f"{key}.signal", f"{name} is a float of {signal.bits} bits", "Mend the DBC file")
+            raise self.error(
+                f"{key}.signal", f"{name} is a float of {signal.bits} bits", "Correct the DBC file: 16, 32 or 64 bits"
+            )
         return signal
 
 

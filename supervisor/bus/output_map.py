@@ -4,10 +4,11 @@ from collections.abc import Iterable, Mapping
 from functools import partial
 
 from supervisor.bus.lookup import Lookup, hint
-from supervisor.bus.register import BOAT, BOAT_OUTPUTS, SHAFT_OUTPUTS, OutputSpec
+from supervisor.bus.register import BOAT_OUTPUTS, SHAFT_OUTPUTS, OutputSpec
 from supervisor.bus.rows import OutputRow
 from supervisor.config.interlocks import key_of
 from supervisor.config.schema import OutputMap, SignalMap
+from supervisor.signals import BOAT
 
 ORDER_PERIOD_MAX_S = 0.06
 """Orders to a drive are sent at least this often: a drive that hears nothing for 200 ms stops, three may be lost."""
@@ -43,7 +44,7 @@ class OutputCompiler:
             for name, needed in register.items():
                 if needed.required and name not in maps:
                     self._lookup.complaints.append(
-                        self._error(f"{prefix}.{name}", f"{needed.text} goes nowhere", "Map it")
+                        self._error(f"{prefix}.{name}", f"{needed.text} goes nowhere", f"Map {name} to a signal")
                     )
 
     def _one(

@@ -12,10 +12,9 @@ import can
 
 from supervisor.bus.codec import MessageCodec
 from supervisor.bus.e2e import next_counter, profile1_crc, start_value
-from supervisor.bus.register import BOAT
 from supervisor.bus.rows import BoatMap, OutputRow
 from supervisor.controller.status import BoatStatus, ShaftStatus
-from supervisor.signals import BoatCommand, ShaftCommand, ShaftPermit
+from supervisor.signals import BOAT, BoatCommand, ShaftCommand, ShaftPermit
 
 PERMIT_OUTPUTS: dict[str, int] = {
     "drive.enable": int(ShaftPermit.DRIVE_ENABLE),

@@ -40,8 +40,8 @@ def _frames(config: BoatConfig, entry: Interlock, row: InputRow) -> Iterator[Fin
         yield Finding(
             "note",
             f"{key_of(entry)}.message",
-            f"{message.name} has no counter and checksum, and {entry.effect} ends "
-            f"what runs: it acts only when {frames} frames running from one source agree, up to "
+            f"{message.name} has no counter and checksum, and {entry.effect} ends running thrust or charging: this "
+            f"interlock acts only after {frames} frames in a row from one source say the same, up to "
             f"{reaction_s(config, entry, row):.3g} s after the first",
             "Accept it, or map a guarded message",
         )
@@ -58,7 +58,7 @@ def _frames(config: BoatConfig, entry: Interlock, row: InputRow) -> Iterator[Fin
             f"{key_of(entry)}.debounce_s",
             f"{entry.debounce_s:g} s is shorter than the period of "
             f"{message.name}, {message.period_s:g} s: one frame decides",
-            "Give 2 to 3 periods, or accept it",
+            "Set debounce_s to 2 to 3 periods, or accept it",
         )
 
 
@@ -83,7 +83,8 @@ def _reachable(row: InputRow) -> tuple[float, float] | None:
 def _threshold(entry: Interlock, row: InputRow) -> Iterator[Finding]:
     reach = _reachable(row)
     if reach is None:
-        yield Finding("error", f"{key_of(entry)}.values", "no code gives a value that is plausible", "Mend the values")
+        problem = "no code gives a value that is plausible"
+        yield Finding("error", f"{key_of(entry)}.values", problem, "Correct values, low or high")
         return
     low, high = reach
     above, bad_at, good_at = own_thresholds(entry)
@@ -91,17 +92,25 @@ def _threshold(entry: Interlock, row: InputRow) -> Iterator[Finding]:
     unit = f" {row.signal.unit}" if row.signal.unit else ""
     span = f"{row.message.name}.{row.signal.name} runs from {low:g} to {high:g}{unit}"
     if bad_at > high if above else bad_at < low:
-        yield Finding("error", key, f"{bad_at:g}{unit} is out of reach: {span}, so that it is never bad", "Mend it")
+        yield Finding(
+            "error",
+            key,
+            f"{bad_at:g}{unit} is out of reach: {span}, so that it is never bad",
+            f"Correct {key.rpartition('.')[2]}",
+        )
     elif bad_at <= low if above else bad_at >= high:
         yield Finding(
-            "error", key, f"{bad_at:g}{unit} leaves nothing good: {span}, so that it is always bad", "Mend it"
+            "error",
+            key,
+            f"{bad_at:g}{unit} leaves nothing good: {span}, so that it is always bad",
+            f"Correct {key.rpartition('.')[2]}",
         )
     elif good_at < low if above else good_at > high:
         yield Finding(
             "error",
             f"{key_of(entry)}.hysteresis",
             f"good again only at {good_at:g}{unit}, out of reach: {span}",
-            "Give a smaller one",
+            "Give a smaller hysteresis",
         )
     step = abs(row.signal.scale * row.factor)
     if row.values is None and not row.signal.is_float and 0.0 < (entry.hysteresis or 0.0) < step:
@@ -109,7 +118,7 @@ def _threshold(entry: Interlock, row: InputRow) -> Iterator[Finding]:
             "note",
             f"{key_of(entry)}.hysteresis",
             f"{entry.hysteresis:g}{unit} is less than one step of the signal, {step:g}{unit}",
-            "Give several steps, or the value will come and go",
+            "Make hysteresis several steps, or the interlock will come and go",
         )
 
 

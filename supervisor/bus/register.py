@@ -2,9 +2,6 @@
 
 from typing import NamedTuple
 
-BOAT = -1
-"""Level of the boat's own inputs and outputs; shafts are levels 0, 1, ..."""
-
 OWN = -2
 """Level of the owner's own interlocks: bit k is channel k, the k-th `[[interlock]]` of the boat file."""
 
@@ -29,13 +26,13 @@ BOAT_OUTPUTS: dict[str, OutputSpec] = {
         OutputSpec("boat.mode", "boat mode, 0 STANDBY, 1 NEUTRAL_WAIT, 2 READY, 3 TRIPPED", False),
         OutputSpec("boat.alarms", "alarm word, bits 0 to 31", False),
         OutputSpec("boat.more_alarms", "alarm word, from bit 32 on", False),
-        OutputSpec("boat.charge_limit_a", "limit on bank current now in force, A", False),
-        OutputSpec("boat.derate_pct", "propulsion power allowed, %", False),
-        OutputSpec("boat.charge_rule", "rule that holds the limit on charging", False, shown=True),
+        OutputSpec("boat.charge_limit_a", "limit on charging current now in force, A", False),
+        OutputSpec("boat.derate_pct", "power of electric thrust allowed, % of rated power", False),
+        OutputSpec("boat.charge_rule", "rule that sets the limit on charging current", False, shown=True),
         OutputSpec("boat.brake_a", "current that braking may feed, all shafts together, A", False, shown=True),
-        OutputSpec("boat.brake_rule", "rule that holds it", False, shown=True),
+        OutputSpec("boat.brake_rule", "rule that sets the limit on braking current", False, shown=True),
         OutputSpec("boat.discharge_a", "current that thrust may draw, all shafts together, A", False, shown=True),
-        OutputSpec("boat.discharge_rule", "rule that holds it", False, shown=True),
+        OutputSpec("boat.discharge_rule", "rule that sets the limit on the current of thrust", False, shown=True),
         OutputSpec("boat.returned_alarms", "alarms that sounded, went, and were not acknowledged", False, shown=True),
         OutputSpec("handset.in_control", "1 while the handset is the control position", False),
     )
@@ -53,14 +50,20 @@ SHAFT_OUTPUTS: dict[str, OutputSpec] = {
         OutputSpec("clutch.close", "permit to close the shaft clutch", True),
         OutputSpec("lock.engage", "permit to engage the shaft lock", True),
         OutputSpec("shaft.mode", "shaft mode, 0 REST, 1 PROPEL, 2 GENERATE, 3 HARVEST, 4 UNLOAD, 5 ISOLATED", False),
-        OutputSpec("shaft.cause", "1 + number of the condition that stopped the shaft, 0 none", False, shown=True),
+        OutputSpec("shaft.cause", "what stopped the shaft, 0 nothing: docs/alarms.md", False, shown=True),
         OutputSpec(
-            "shaft.answer", "what the crew must do: 0 nothing, 1 neutral, 2 reset, 3 acknowledge", False, shown=True
+            "shaft.answer",
+            "what the crew must do: 0 nothing, 1 lever to neutral, 2 RESET, 3 look and ACKNOWLEDGE",
+            False,
+            shown=True,
         ),
         OutputSpec("shaft.limit_pct", "electric thrust allowed now, % of rated power", False, shown=True),
-        OutputSpec("shaft.limit_rule", "rule that holds it", False, shown=True),
+        OutputSpec("shaft.limit_rule", "rule that sets the limit on electric thrust", False, shown=True),
         OutputSpec(
-            "shaft.brake_nm", "torque against rotation that this shaft alone could have now, N m", False, shown=True
+            "shaft.brake_nm",
+            "braking torque (against rotation) that this shaft alone could have now, N m",
+            False,
+            shown=True,
         ),
     )
 }

@@ -22,8 +22,8 @@ def check_config(config: BoatConfig) -> list[Finding]:
 def _order(low_key: str, low: float, high_key: str, high: float, unit: str) -> Iterator[Finding]:
     if not low < high:
         yield Finding(
-            "error", f"limits.{low_key}", f"{low:g} {unit} must lie below limits.{high_key} = {high:g} {unit}",
-            "Move one of the two",
+            "error", f"limits.{low_key}", f"{low:g} {unit} must be below limits.{high_key} = {high:g} {unit}",
+            "Change one of the two keys",
         )  # fmt: skip
 
 
@@ -41,12 +41,12 @@ def _charging(config: BoatConfig) -> Iterator[Finding]:
     if lim.full_charge_a < 1.5 * lim.charge_end_a:
         yield Finding(
             "error", "limits.charge_end_a", f"charging restarts at 1.5 times {lim.charge_end_a:g} A, which "
-            f"limits.full_charge_a = {lim.full_charge_a:g} A never reaches", "Lower it",
+            f"limits.full_charge_a = {lim.full_charge_a:g} A never reaches", "Lower limits.charge_end_a",
         )  # fmt: skip
     if lim.cold_c_rate * bank.capacity_ah < 1.5 * lim.charge_end_a:
         yield Finding(
             "warning", "limits.cold_c_rate", f"{lim.cold_c_rate * bank.capacity_ah:g} A below {lim.cold_full_c:g} degC "
-            "is too little to restart charging: a cold bank will not charge", "Lower charge_end_a, or accept it",
+            "is too little to restart charging: a cold bank will not charge", "Lower limits.charge_end_a, or accept it",
         )  # fmt: skip
     if lim.full_charge_a > bank.max_charge_a:
         yield Finding(
@@ -79,18 +79,18 @@ def _discharging(config: BoatConfig) -> Iterator[Finding]:
         )  # fmt: skip
     if bank.min_voltage_v >= bank.max_voltage_v:
         yield Finding(
-            "error", "bank.min_voltage_v", f"{bank.min_voltage_v:g} V must lie below bank.max_voltage_v = "
-            f"{bank.max_voltage_v:g} V", "Mend one of the two",
+            "error", "bank.min_voltage_v", f"{bank.min_voltage_v:g} V must be below bank.max_voltage_v = "
+            f"{bank.max_voltage_v:g} V", "Correct one of the two keys",
         )  # fmt: skip
     if bank.min_voltage_v < bank.cell_min_v * bank.cells_in_series * 0.98:
         yield Finding(
             "error", "bank.min_voltage_v", f"{bank.min_voltage_v:g} V would take {bank.cells_in_series} cells below "
-            f"{bank.cell_min_v:g} V each", "Raise it, or mend cells_in_series",
+            f"{bank.cell_min_v:g} V each", "Raise bank.min_voltage_v, or correct bank.cells_in_series",
         )  # fmt: skip
     if bank.max_voltage_v > bank.cell_max_v * bank.cells_in_series * 1.02:
         yield Finding(
             "error", "bank.max_voltage_v", f"{bank.max_voltage_v:g} V would take {bank.cells_in_series} cells above "
-            f"{bank.cell_max_v:g} V each", "Lower it, or mend cells_in_series",
+            f"{bank.cell_max_v:g} V each", "Lower bank.max_voltage_v, or correct bank.cells_in_series",
         )  # fmt: skip
 
 
@@ -109,14 +109,14 @@ def _permits(config: BoatConfig) -> Iterator[Finding]:
                 "error", "bank.opening_warning_s",
                 f"{config.bank.opening_warning_s:g} s of warning is shorter than detection {stale_s:g} s + tick "
                 f"{config.boat.tick_s:g} s + drive response {slowest:g} s = {needed_s:.3g} s ({name})",
-                "Fit a monitor that warns earlier, or one that sends its permits more often",
+                "Fit a bank monitor that warns earlier, or one that sends its permits more often",
             )  # fmt: skip
         if needed_s > config.limits.permit_zero_s:
             yield Finding(
                 "error", f"inputs.{name}.stale_s",
                 f"detection {stale_s:g} s + tick {config.boat.tick_s:g} s + drive response {slowest:g} s exceeds "
                 f"limits.permit_zero_s = {config.limits.permit_zero_s:g} s",
-                "Have the permit sent every 40 ms or faster, stale after three",
+                "Send the permit every 40 ms or faster, and set stale_s to three periods",
             )  # fmt: skip
 
 
@@ -142,7 +142,7 @@ def _drive(config: BoatConfig, shaft: Shaft) -> Iterator[Finding]:
     drive, key, bank = shaft.drive, f"shaft.{shaft.name}.drive", config.bank
     if drive.back_emf_v_per_krpm is None and not drive.rectification_protected:
         yield Finding(
-            "error", f"{key}.back_emf_v_per_krpm", "is not given, and the drive is not declared protected: a "
+            "error", f"{key}.back_emf_v_per_krpm", "is missing, and the drive is not declared protected: a "
             "permanent-magnet machine turned fast rectifies into the bank at zero torque",
             "Give the back-EMF constant from the data sheet, or rectification_protected = true if the maker says so",
         )  # fmt: skip
@@ -159,12 +159,12 @@ def _drive(config: BoatConfig, shaft: Shaft) -> Iterator[Finding]:
         yield Finding(
             "error", f"{key}.max_speed_rpm", f"the engine at {shaft.engine.max_rpm:g} rpm turns the shaft at "
             f"{shaft.engine.max_rpm / shaft.gearbox.ratio:.0f} rpm, beyond {drive.max_speed_rpm:g} rpm",
-            "Mend ratio or rating, or limit the engine",
+            "Correct gearbox.ratio or drive.max_speed_rpm, or limit the engine",
         )  # fmt: skip
     if drive.motor_efficiency > drive.efficiency:
         yield Finding(
             "error", f"{key}.motor_efficiency", f"{drive.motor_efficiency:g} exceeds efficiency = {drive.efficiency:g}",
-            "efficiency is the best, motor_efficiency the lowest in normal driving",
+            "Correct one of the two: efficiency is the best, motor_efficiency the lowest in normal driving",
         )  # fmt: skip
     if drive.generate_torque_nm > drive.rated_torque_nm * 1.5:
         yield Finding(
@@ -174,38 +174,43 @@ def _drive(config: BoatConfig, shaft: Shaft) -> Iterator[Finding]:
         start, end = getattr(drive, f"{what}_derate_start_c"), getattr(drive, f"{what}_derate_end_c")
         if not start < end:
             yield Finding(
-                "error", f"{key}.{what}_derate_start_c", f"{start:g} degC must lie below {what}_derate_end_c = "
-                f"{end:g} degC", "Move one of the two",
+                "error", f"{key}.{what}_derate_start_c", f"{start:g} degC must be below {what}_derate_end_c = "
+                f"{end:g} degC", "Change one of the two keys",
             )  # fmt: skip
     if shaft.rules.still_rpm >= shaft.rules.generate_min_rpm:
         yield Finding(
-            "error", f"shaft.{shaft.name}.rules.still_rpm", f"{shaft.rules.still_rpm:g} rpm must lie below "
-            f"generate_min_rpm = {shaft.rules.generate_min_rpm:g} rpm", "Move one of the two",
+            "error", f"shaft.{shaft.name}.rules.still_rpm", f"{shaft.rules.still_rpm:g} rpm must be below "
+            f"generate_min_rpm = {shaft.rules.generate_min_rpm:g} rpm", "Change one of the two keys",
         )  # fmt: skip
     if drive.response_s > config.limits.disobey_s:
         yield Finding(
             "error", f"{key}.response_s", f"{drive.response_s:g} s is longer than limits.disobey_s = "
-            f"{config.limits.disobey_s:g} s: every stop would trip", "Lengthen disobey_s, or fit a quicker drive",
+            f"{config.limits.disobey_s:g} s: every stop would trip", "Lengthen limits.disobey_s, or fit a quicker "
+                "drive",
         )  # fmt: skip
 
 
 def _coupling(config: BoatConfig, shaft: Shaft) -> Iterator[Finding]:
-    """What the watch on belt or coupling asks of its sensors, and the way round one that lies."""
+    """What the watch on belt or coupling asks of its sensors, and the way round one that gives a wrong speed."""
     key, lim = f"shaft.{shaft.name}.inputs", config.limits
     for name in ("shaft.propeller_speed_rpm", "engine.engine_speed_rpm"):
         entry = shaft.inputs.get(name)
         if entry is not None and not 0.5 * entry.stale_s < lim.coupling_s:
             yield Finding(
                 "warning", f"{key}.{name}.stale_s",
-                f"half of {entry.stale_s:g} s is not shorter than limits.coupling_s = {lim.coupling_s:g} s: a late "
-                "frame can be taken for a lost belt or coupling, which isolates this shaft",
-                "Have the speed sent oftener, or lengthen coupling_s",
+                f"{entry.stale_s:g} s is too long: keep it below 2 x limits.coupling_s = {2 * lim.coupling_s:g} s, "
+                f"or a "
+                "late frame can be taken for a lost belt or coupling, and the shaft goes to ISOLATED",
+                "Send the speed more often and shorten stale_s, or lengthen limits.coupling_s",
             )  # fmt: skip
     if "helm.get_home" in config.not_fitted and "shaft.propeller_speed_rpm" in shaft.inputs:
         yield Finding(
             "warning", f"{key}.shaft.propeller_speed_rpm",
-            "a speed sensor that lies is not told from a lost belt or coupling, and no get-home override is fitted: "
-            "this shaft stays isolated until the sensor is silent or mended", "Fit the get-home switch",
+            "if the speed sensor gives a wrong speed, the supervisor takes it for a lost belt or coupling, and the "
+            "shaft "
+            "goes to ISOLATED. No get-home switch is fitted, so the shaft stays ISOLATED until the sensor is "
+            "repaired or "
+            "unplugged", "Fit the get-home switch",
         )  # fmt: skip
 
 
@@ -213,10 +218,12 @@ def _engine(shaft: Shaft) -> Iterator[Finding]:
     engine, key = shaft.engine, f"shaft.{shaft.name}.engine"
     rpms = [rpm for rpm, _ in engine.torque_curve]
     if any(a >= b for a, b in pairwise(rpms)) or any(nm < 0 for _, nm in engine.torque_curve):
-        yield Finding("error", f"{key}.torque_curve", "speeds must rise and torque be at least 0", "Sort the points")
+        yield Finding(
+            "error", f"{key}.torque_curve", "speeds must rise and torque be at least 0", "Correct or sort the points"
+        )
     elif not rpms[0] <= engine.idle_rpm < engine.max_rpm:
         yield Finding(
-            "error", f"{key}.torque_curve", f"must begin at or below idle_rpm = {engine.idle_rpm:g}, and idle_rpm lie "
+            "error", f"{key}.torque_curve", f"must begin at or below idle_rpm = {engine.idle_rpm:g}, and idle_rpm be "
             "below max_rpm", "Add the curve's lower points",
         )  # fmt: skip
     peak_kw = max((rpm * nm * 0.000104719755 for rpm, nm in engine.torque_curve), default=0.0)
@@ -234,8 +241,11 @@ def _staleness(config: BoatConfig) -> Iterator[Finding]:
             if mapping.stale_s < config.boat.tick_s:
                 yield Finding(
                     "error", f"{prefix}.{name}.stale_s", f"{mapping.stale_s:g} s is shorter than one tick of "
-                    f"{config.boat.tick_s:g} s", "3 to 5 nominal periods",
+                    f"{config.boat.tick_s:g} s", "Set stale_s to 3 to 5 periods of this message",
                 )  # fmt: skip
     for name in config.not_fitted:
         if name in ("helm.shore_connected", "helm.diver_lockout"):
-            yield Finding("warning", "not_fitted", f"{name} is not watched", "Accept it in the hand-over, or fit it")
+            yield Finding(
+                "warning", "not_fitted", f"the supervisor does not read {name}: it is not fitted",
+                "Fit it, or write in the hand-over document that there is none",
+            )  # fmt: skip

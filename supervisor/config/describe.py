@@ -41,12 +41,14 @@ def _allowed(field: FieldInfo) -> str:
     literal = next((one for one in plain if typing.get_origin(one) is typing.Literal), None)
     if literal is not None:
         return ", ".join(str(one) for one in typing.get_args(literal))
+    if dict in (typing.get_origin(annotation), *(typing.get_origin(one) for one in plain)):
+        return "table"
     bounds = _bounds(field)
-    if len(plain) == 1 and plain[0] in _PLAIN and typing.get_origin(annotation) not in (list, dict):
+    if len(plain) == 1 and plain[0] in _PLAIN and typing.get_origin(annotation) is not list:
         return bounds or _PLAIN[plain[0]]
     if list in (typing.get_origin(annotation), *(typing.get_origin(one) for one in plain)):
         return "list"
-    return "table" if typing.get_origin(annotation) is dict else bounds or "number"
+    return bounds or "number"
 
 
 def _bounds(field: FieldInfo) -> str:

@@ -1,5 +1,7 @@
 """Errors of configuration, for the person who wrote the file."""
 
+from collections.abc import Iterable
+
 
 class ConfigError(Exception):
     """A boat file, DBC file or key that cannot be used.
@@ -18,6 +20,21 @@ class ConfigError(Exception):
         self.remedy = remedy
         super().__init__(str(self))
 
+    @property
+    def line(self) -> str:
+        """This complaint alone, without its file."""
+        what = f"{self.problem}. {self.remedy}" if self.remedy else f"{self.problem}."
+        return f"{self.key}: {what}" if self.key else what
+
     def __str__(self) -> str:
-        where = f"{self.file}: {self.key}" if self.key else self.file
-        return f"{where}: {self.problem}. {self.remedy}" if self.remedy else f"{where}: {self.problem}."
+        number = len(self.others)
+        more = f" ({number} more error{'' if number == 1 else 's'})" if number else ""
+        return f"{self.file}: {self.line}{more}"
+
+
+def raise_all(complaints: Iterable[ConfigError]) -> None:
+    """Raise the first complaint, the others with it, if there is any."""
+    found = list(complaints)
+    if found:
+        found[0].others = tuple(found[1:])
+        raise found[0]

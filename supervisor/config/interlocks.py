@@ -52,15 +52,15 @@ def key_of(entry: Interlock) -> str:
     return f"interlock.{entry.name}"
 
 
-def refuse_interlocks(config: BoatConfig, file: str) -> None:
-    """Raises ConfigError for the first interlock that contradicts itself or names what the boat does not have."""
+def refused_interlocks(config: BoatConfig, file: str) -> Iterator[ConfigError]:
+    """What contradicts itself in the interlocks, or names what the boat does not have."""
     names: set[str] = set()
     for number, entry in enumerate(config.interlock):
         if entry.name in names:
-            raise ConfigError(file, f"interlock.{number}.name", f"{entry.name!r} is used twice", "Name each one once")
+            yield ConfigError(file, f"interlock.{number}.name", f"{entry.name!r} is used twice", "Name each one once")
         names.add(entry.name)
         for key, problem, remedy in _contradictions(config, entry):
-            raise ConfigError(file, f"{key_of(entry)}.{key}", problem, remedy)
+            yield ConfigError(file, f"{key_of(entry)}.{key}", problem, remedy)
 
 
 def _contradictions(config: BoatConfig, entry: Interlock) -> Iterator[tuple[str, str, str]]:
@@ -76,7 +76,7 @@ def _contradictions(config: BoatConfig, entry: Interlock) -> Iterator[tuple[str,
 def _words(entry: Interlock) -> Iterator[tuple[str, str, str]]:
     for key, words in (("good", entry.good), ("bad", entry.bad)):
         if not words.strip() or not words.isprintable():
-            yield key, f"{words!r} cannot be read out", "Give one line of words, as the crew shall read it"
+            yield key, f"{words!r} cannot be shown", "Give one line of words, as the crew shall read it"
     if entry.good.strip().lower() == entry.bad.strip().lower():
         yield "bad", "says the same as good", 'Say both, as good = "swim ladder is up", bad = "swim ladder is down"'
 
@@ -108,7 +108,7 @@ def _badness(entry: Interlock) -> Iterator[tuple[str, str, str]]:
     if (above or below) and entry.hysteresis is None:
         yield (
             "hysteresis",
-            "is missing: a value that lies at its threshold would come and go with each frame",
+            "is missing: a value at its threshold would come and go with each frame",
             f"Give how far on the good side of {threshold} it is good again, in the unit of the signal",
         )
     if entry.hysteresis is not None and not entry.hysteresis > 0.0:
@@ -127,7 +127,11 @@ def _badness(entry: Interlock) -> Iterator[tuple[str, str, str]]:
         )
     if entry.hysteresis is not None and level is not None and entry.hysteresis > 0.0:
         if entry.hysteresis < 1e-8 or level + entry.hysteresis == level or level - entry.hysteresis == level:
-            yield "hysteresis", f"{entry.hysteresis:g} is lost beside {threshold} = {level:g}", "Give a larger one"
+            yield (
+                "hysteresis",
+                f"{entry.hysteresis:g} is lost beside {threshold} = {level:g}",
+                "Give a larger hysteresis",
+            )
     if entry.good_when is not None and (entry.low is not None or entry.high is not None):
         yield "low" if entry.low is not None else "high", "is for numbers only, and this is a contact", "Remove it"
     if entry.invert and entry.good_when is None:
@@ -140,7 +144,7 @@ def _effect(entry: Interlock) -> Iterator[tuple[str, str, str]]:
         yield (
             "unknown",
             f'"good" is not allowed with effect = "{entry.effect}": a broken wire would then be no reason to act',
-            'Remove it (a signal that is not known counts as bad), or choose effect = "warn"',
+            'Remove it (an unknown signal counts as bad), or choose effect = "warn"',
         )
     if effect is OwnEffect.LIMIT_THRUST:
         if entry.limit_pct is None:
@@ -150,13 +154,13 @@ def _effect(entry: Interlock) -> Iterator[tuple[str, str, str]]:
         yield (
             "limit_pct",
             f'belongs to effect = "limit_thrust", and this one is "{entry.effect}"',
-            "Remove it, or mend effect",
+            "Remove it, or correct effect",
         )
     if entry.astern:
         yield (
             "astern",
             f'belongs to effect = "limit_thrust", and this one is "{entry.effect}"',
-            "Remove it, or mend effect",
+            "Remove it, or correct effect",
         )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from supervisor.config.errors import ConfigError
+from supervisor.config.words import NAME, is_name
 
 
 def expand_shafts(data: Mapping[str, Any], file: str) -> dict[str, Any]:
@@ -37,6 +38,9 @@ def _whole(shaft: dict[str, Any], above: Mapping[str, dict[str, Any]], key: str,
     own = {name: value for name, value in shaft.items() if name != "like"}
     model = above.get(shaft["like"]) if isinstance(shaft["like"], str) else None
     if model is None:
+        for name in above:
+            if not is_name(name):
+                raise ConfigError(file, "shaft.name", f"{name!r} is not allowed", NAME)
         allowed = ", ".join(above) or "none, for this is the first"
         raise ConfigError(file, key, f"{shaft['like']!r} is no shaft above this one", f"Allowed: {allowed}")
     return _over(model, own)

@@ -1,15 +1,15 @@
 """Reading a boat file: TOML in, a validated BoatConfig out, complaints with file, key and remedy."""
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
 from supervisor.config.checks import check_config
-from supervisor.config.errors import ConfigError
-from supervisor.config.interlocks import refuse_interlocks
+from supervisor.config.errors import ConfigError, raise_all
+from supervisor.config.interlocks import refused_interlocks
 from supervisor.config.like import expand_shafts
 from supervisor.config.schema import BoatConfig, Shaft
 from supervisor.config.words import complaints
@@ -45,7 +45,7 @@ def resolve_boat(path_or_name: str | Path) -> Path:
     if name in shipped_boats():
         return shipped_root() / f"{name}.toml"
     if path.is_dir() and name:
-        raise ConfigError(name, "", "is a folder, not a boat file", "Give the .toml file in it")
+        raise ConfigError(name, "", "is a folder, not a boat file", "Give the path of the .toml file in it")
     raise ConfigError(
         name or "CONFIG", "", "no such boat file", f"Give a path, or one of: {', '.join(shipped_boats())}"
     )
@@ -62,7 +62,7 @@ def read_toml(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as exc:
-        raise ConfigError(str(path), "", f"not valid TOML: {exc}", "Mend the line named") from exc
+        raise ConfigError(str(path), "", f"not valid TOML: {exc}", "Correct that line") from exc
 
 
 def read_boat(path: Path) -> dict[str, Any]:
@@ -80,7 +80,7 @@ def apply_settings(data: dict[str, Any], settings: Mapping[str, Any]) -> dict[st
         for part in parts[:-1]:
             here = _descend(here, part, dotted)
         if not isinstance(here, dict):
-            raise ConfigError("--set", dotted, "leads nowhere", "Give table.key as in the boat file")
+            raise ConfigError("--set", dotted, "is not a key of the boat file", "Give table.key as in the boat file")
         here[parts[-1]] = value
     return result
 
@@ -100,14 +100,16 @@ def _descend(here: Any, part: str, dotted: str) -> Any:
         for index, item in enumerate(here):
             if part == str(index) or (isinstance(item, dict) and item.get("name") == part):
                 return item
-    raise ConfigError("--set", dotted, f"there is no {part!r}", "Give table.key as in the boat file")
+    raise ConfigError(
+        "--set", dotted, f"is not a key of the boat file: there is no {part!r}", "Give table.key as in the boat file"
+    )
 
 
 def load_config(path_or_name: str | Path, settings: Mapping[str, Any] | None = None) -> BoatConfig:
     """Read, validate and cross-check a boat file.
 
     `settings` replaces dotted keys before validation. Raises ConfigError for the first thing that is wrong, in the
-    order of the file's schema, then of the cross checks.
+    order of the file's schema, then of the cross checks; others of the same kind are with it.
     """
     path = resolve_boat(path_or_name)
     config = parse_config(apply_settings(read_boat(path), settings or {}), str(path))
@@ -125,8 +127,7 @@ def parse_config(data: Mapping[str, Any], file: str) -> BoatConfig:
     except ValidationError as exc:
         raise as_config_error(exc, file, data) from exc
     config = config.model_copy(update={"shaft": [_with_later_inputs(shaft) for shaft in config.shaft]})
-    _check_inputs(config, file)
-    refuse_interlocks(config, file)
+    raise_all([*_refused_inputs(config, file), *refused_interlocks(config, file)])
     return config
 
 
@@ -137,60 +138,62 @@ def _with_later_inputs(shaft: Shaft) -> Shaft:
 
 
 def as_config_error(exc: ValidationError, file: str, data: object = None) -> ConfigError:
-    """The first complaint of pydantic in the electrician's words; the others are counted, and kept in `others`."""
+    """The first complaint of pydantic in the electrician's words; the others are kept in `others`."""
     first, *others = (ConfigError(file, one.key, one.problem, one.remedy) for one in complaints(exc, data))
-    if others:
-        more = "1 more error" if len(others) == 1 else f"{len(others)} more errors"
-        first = ConfigError(file, first.key, first.problem, f"{first.remedy} ({more})")
     first.others = tuple(others)
     return first
 
 
-def _check_inputs(config: BoatConfig, file: str) -> None:
-    _check_level(config, file, "", config.inputs, config.not_fitted, BOAT_INPUT_BY_NAME)
+def _refused_inputs(config: BoatConfig, file: str) -> Iterator[ConfigError]:
+    yield from _refused_level(config, file, "", config.inputs, config.not_fitted, BOAT_INPUT_BY_NAME)
     names: set[str] = set()
     for index, shaft in enumerate(config.shaft):
         if shaft.name in names:
-            raise ConfigError(file, f"shaft.{index}.name", f"{shaft.name!r} is used twice", "Name each shaft once")
+            yield ConfigError(file, f"shaft.{index}.name", f"{shaft.name!r} is used twice", "Name each shaft once")
         names.add(shaft.name)
-        _check_level(config, file, f"shaft.{shaft.name}.", shaft.inputs, shaft.not_fitted, SHAFT_INPUT_BY_NAME)
+        prefix = f"shaft.{shaft.name}."
+        yield from _refused_level(config, file, prefix, shaft.inputs, shaft.not_fitted, SHAFT_INPUT_BY_NAME)
     if not config.shaft and not config.boat.listen_only:
-        raise ConfigError(file, "shaft", "no shaft is described", "Add one to four [[shaft]] tables, or listen_only")
+        yield ConfigError(file, "shaft", "no shaft is described", "Add one to four [[shaft]] tables, or listen_only")
 
 
-def _check_level(
+def _refused_level(
     config: BoatConfig,
     file: str,
     prefix: str,
     inputs: Mapping[str, Any],
     not_fitted: list[str],
     register: Mapping[str, InputSpec],
-) -> None:
+) -> Iterator[ConfigError]:
     allowed = ", ".join(register)
     for name in [*inputs, *not_fitted]:
         if name not in register:
-            raise ConfigError(file, f"{prefix}inputs.{name}", "no such input", f"Allowed: {allowed}")
+            yield ConfigError(file, f"{prefix}inputs.{name}", "no such input", f"Allowed: {allowed}")
     for name in not_fitted:
-        if register[name].if_not_fitted is None:
-            raise ConfigError(file, f"{prefix}not_fitted", f"{name} is required", "Fit it and map it")
+        if name in register and register[name].if_not_fitted is None:
+            yield ConfigError(file, f"{prefix}not_fitted", f"{name} is required", "Fit it and map it to a signal")
         if name in inputs:
-            raise ConfigError(file, f"{prefix}not_fitted", f"{name} is mapped as well", "Keep one of the two")
+            yield ConfigError(
+                file, f"{prefix}not_fitted", f"{name} is mapped as well",
+                f"Remove the mapping, or remove {name} from not_fitted",
+            )  # fmt: skip
     for name, mapping in inputs.items():
-        spec = register[name]
         if mapping.bus not in config.buses:
-            raise ConfigError(
+            yield ConfigError(
                 file, f"{prefix}inputs.{name}.bus", f"{mapping.bus!r} is no bus", f"Allowed: {', '.join(config.buses)}"
             )
-        if mapping.reaction is not None and Reaction[mapping.reaction.upper()] < spec.floor:
-            raise ConfigError(
+        floor = register[name].floor if name in register else Reaction.WARN
+        if mapping.reaction is not None and Reaction[mapping.reaction.upper()] < floor:
+            enough = [reaction.name.lower() for reaction in Reaction if reaction >= floor]
+            yield ConfigError(
                 file,
                 f"{prefix}inputs.{name}.reaction",
-                f"{mapping.reaction!r} is too mild for {spec.text}",
-                f"At least {spec.floor.name.lower()}",
+                f"{mapping.reaction!r} is too mild for {register[name].text}",
+                f"Use {' or '.join(enough)}",
             )
     if config.boat.listen_only:
         return
     for name, spec in register.items():
         if name not in inputs and name not in not_fitted and not name.startswith("runtime."):
-            remedy = "Map it" if spec.if_not_fitted is None else "Map it, or list it under not_fitted"
-            raise ConfigError(file, f"{prefix}inputs.{name}", f"{spec.text} is not mapped to any signal", remedy)
+            remedy = f"Map {name} to a signal" + ("" if spec.if_not_fitted is None else ", or list it under not_fitted")
+            yield ConfigError(file, f"{prefix}inputs.{name}", f"{spec.text} is not mapped to any signal", remedy)

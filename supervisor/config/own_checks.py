@@ -49,13 +49,13 @@ def check_interlocks(config: BoatConfig) -> Iterator[Finding]:
 
 
 def _no_thrust(entry: Interlock, left: Left) -> Finding:
-    runs = ", and thrust that runs ends" if left.ends else "; thrust that runs goes on"
+    runs = ", and running thrust ends" if left.ends else "; running thrust goes on"
     level = "note" if left.starts else "warning"
     return Finding(
         level,
         f"{key_of(entry)}.effect",
-        f'"{entry.bad}", or its signal not known: no electric thrust is left on any shaft{runs}; {_starts(left)}',
-        "Name fewer shafts, or accept it in the hand-over",
+        f'"{entry.bad}", or its signal unknown: no electric thrust is left on any shaft{runs}; {_starts(left)}',
+        "Name fewer shafts, or write it in the hand-over document",
     )
 
 
@@ -83,7 +83,7 @@ def _common_causes(config: BoatConfig) -> Iterator[Finding]:
             level,
             "interlock",
             f"when {words}, {', '.join(names)} together leave no electric thrust and no engine start",
-            "Take their signals from different boxes, or leave engine start alone",
+            "Take their signals from different boxes, or do not let these interlocks block the engine start",
         )
 
 

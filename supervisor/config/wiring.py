@@ -42,7 +42,7 @@ def _read_twice(config: BoatConfig) -> Iterator[Finding]:
         if first != key:
             yield Finding(
                 "warning", f"{key}.signal", f"{mapping.message}.{mapping.signal} is read by {first} as well",
-                "Mend one of the two, or accept it where one part serves both",
+                "Correct one of the two, or accept it where one part serves both",
             )  # fmt: skip
 
 

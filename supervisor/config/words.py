@@ -11,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from supervisor.config.describe import bounds
-from supervisor.config.schema import BoatConfig
+from supervisor.config.schema import NAME_PATTERN, BoatConfig
 
 _SHOWN_CHARACTERS = 60
 
@@ -34,8 +34,13 @@ _WORDS = {
     "literal_error": "{hint}Allowed: {expected}",
 }
 
-_NAME = "Small letters, digits and _ only, beginning with a letter, at most 31"
-"""The only pattern in a boat file."""
+NAME = "Small letters, digits and _ only, beginning with a letter, at most 31 characters"
+"""The only pattern in a boat file, in words."""
+
+
+def is_name(text: str) -> bool:
+    """Whether a text can be the name of a boat, bus, shaft or interlock."""
+    return re.fullmatch(NAME_PATTERN, text) is not None
 
 
 def plain(kind: str, context: Mapping[str, Any], message: str) -> str:
@@ -75,18 +80,30 @@ def _complaint(kind: str, loc: Sequence[int | str], error: Mapping[str, Any], da
     if kind == "extra_forbidden":
         table = _table(parts[:-1])
         near = difflib.get_close_matches(str(parts[-1]), list(table.model_fields), n=1) if table else []
-        return Complaint(key, "unknown key", f"Did you mean {near[0]}?" if near else "Remove it, or mend its spelling")
+        return Complaint(
+            key, "unknown key", f"Did you mean {near[0]}?" if near else "Remove it, or correct its spelling"
+        )
     if kind == "missing":
-        return Complaint(key, "is missing", "Add it")
+        return Complaint(key, "is missing", _add(parts))
     context = error.get("ctx", {})
     if kind == "literal_error":
         context = {**context, "hint": _nearest(error.get("input"), str(context.get("expected", "")))}
     remedy = _range(parts) if kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal") else ""
     if not remedy:
-        remedy = _NAME if kind == "string_pattern_mismatch" else plain(kind, context, str(error["msg"]))
+        remedy = NAME if kind == "string_pattern_mismatch" else plain(kind, context, str(error["msg"]))
     if kind in ("too_long", "too_short"):
         return Complaint(key, f"has {context.get('actual_length')} entries", remedy)
     return Complaint(key, f"{_shown(error.get('input'))} is not allowed", remedy)
+
+
+def _add(parts: Sequence[int | str]) -> str:
+    """Where a missing key belongs."""
+    tables = [str(part) for part in parts[:-1] if not isinstance(part, int)]
+    if {"inputs", "outputs"} & set(tables):
+        return f"Add {parts[-1]} to this mapping"
+    if len(parts) > 1 and isinstance(parts[-2], int):
+        return f"Add {parts[-1]} under [[{'.'.join(tables)}]]"
+    return f"Add {parts[-1]} under [{'.'.join(tables)}]" if tables else f"Add {parts[-1]}"
 
 
 def _nearest(given: object, expected: str) -> str:

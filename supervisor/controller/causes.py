@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from supervisor.config import BoatConfig
 from supervisor.config.interlocks import acts_on, effect_of
+from supervisor.controller.events import Missing
 from supervisor.modes import BOAT_WORDS, PERMIT_WORDS, SHAFT_WORDS, BoatCondition, PermitCondition, ShaftCondition
 from supervisor.rules import Boat, Memory
 from supervisor.rules.bank import (
@@ -41,11 +42,13 @@ from supervisor.rules.readings import (
     temperature_factor,
 )
 from supervisor.signals import (
+    BOAT,
     BOAT_INPUTS,
     SHAFT_INPUTS,
     Alarm,
     BoatInput,
     BoatInputs,
+    InputSpec,
     OwnEffect,
     ShaftInput,
     ShaftInputs,
@@ -54,6 +57,11 @@ from supervisor.signals import (
 _B = BoatCondition
 _S = ShaftCondition
 _P = PermitCondition
+
+Lost = tuple[int, InputSpec]
+"""An input: BOAT or the number of its shaft, and what it is."""
+
+_LEVER = ShaftInput.LEVER | ShaftInput.LEVER_NEUTRAL
 
 OWN_BITS: dict[IntFlag, tuple[OwnEffect, ...]] = {
     _B.OWN_BOAT: (OwnEffect.TRIP_BOAT,),
@@ -90,7 +98,7 @@ class Causes:
         """A bit of the boat's word."""
         words = BOAT_WORDS[bit][0 if is_set else 1]
         if bit == _B.INPUT_LOST and is_set:
-            return _named(words, lost_boat_inputs(moment, self._shafts))
+            return _named(words, input_words(lost_boat_inputs(moment), self._shafts))
         if bit == _B.OWN_BOAT and not is_set:
             return "; ".join(self.bad_interlocks(moment, bit, None)) or words
         if bit == _B.CONTACTOR_CLOSED and not is_set:
@@ -103,7 +111,7 @@ class Causes:
         if bit in OWN_BITS and not is_set:
             return "; ".join(self.bad_interlocks(moment, bit, index)) or words
         if bit == _S.INPUT_LOST and is_set:
-            return _named(words, lost_shaft_inputs(moment, index))
+            return _named(words, [spec.text for _, spec in lost_shaft_inputs(moment, index)])
         if bit == _S.CONTROL_LOST and is_set:
             return _control_lost(moment, index, words)
         if bit == _S.HANDSET_LOST and is_set:
@@ -111,9 +119,11 @@ class Causes:
         if bit == _S.PAUSE_FAILED and is_set:
             pause, state = moment.memory.shafts[index].pause, moment.memory.shafts[index]
             if moved_out(pause.began_pct, state.order_pct):
-                return "the lever was moved further out while a contact was away"
+                return "the lever was moved further out while thrust was paused"
             away = _contacts_away(moment, index)
-            return _named("a contact was away for too long, or for the third time", away) if away else words
+            return (
+                _named("a contact stayed changed for too long, or changed for the third time", away) if away else words
+            )
         if bit == _S.PAUSED and is_set:
             return _named(words, _contacts_away(moment, index))
         if is_set:
@@ -129,7 +139,7 @@ class Causes:
         if bit == _S.NO_DIVER:
             return _contact(moment.boat_in, BoatInput.DIVER_LOCKOUT, "diver lockout is set")
         if bit == _S.NO_SHORE:
-            return _contact(moment.boat_in, BoatInput.SHORE_CONNECTED, "shore cable is in")
+            return _contact(moment.boat_in, BoatInput.SHORE_CONNECTED, "shore cable is connected")
         if bit == _S.TRAILING_OK:
             allowed = moment.boat.shafts[index].trailing_allowed == 1
             if allowed:
@@ -158,10 +168,9 @@ class Causes:
     def alarm(self, moment: Moment, alarm: Alarm, words: str) -> str:
         """The text of an alarm that comes, with the levers or inputs that it means."""
         if alarm == Alarm.INPUT_LOST:
-            return _named(words, _few(unheard_inputs(moment, self._shafts)))
+            return _named(words, _few(input_words(unheard_inputs(moment), self._shafts)))
         if alarm == Alarm.LEVER_LOST:
-            sides = zip(self._shafts, moment.boat.shafts, moment.shaft_in, strict=True)
-            return _named(words, [name for name, limits, shaft in sides if read_lever(limits, shaft).lost])
+            return _named(words, [self._shafts[index] for index in lost_levers(moment)])
         if alarm == Alarm.ASTERN_SHORT:
             return _named(words, [_holds_braking(moment)])
         return words
@@ -181,7 +190,7 @@ class Causes:
         """What the `k`-th own interlock says now: its own words, or that its signal is not known."""
         entry = self._config.interlock[k]
         if not boat_in.own.known >> k & 1:
-            return f"{entry.bad} (or not known: {entry.message}.{entry.signal})"
+            return f"{entry.bad} (or unknown: {entry.message}.{entry.signal})"
         return entry.bad
 
 
@@ -200,20 +209,20 @@ def _contacts_away(moment: Moment, index: int) -> list[str]:
 
 
 def _contact(boat_in: BoatInputs, bit: BoatInput, when_known: str) -> str:
-    """`when_known` for a contact that is known, else that it is not."""
+    """`when_known` for a contact that is known, else that it is unknown."""
     if boat_in.known & bit:
         return when_known
     text = next(spec.text for spec in BOAT_INPUTS if spec.bit == bit)
-    return f"{text} is not known"
+    return f"{text}: unknown"
 
 
 _BRAKE_WORDS = {
-    BRAKE_FREE: "other sources feed it, or it has just been braked into",
+    BRAKE_FREE: "other sources charge the bank, or the drives have just braked",
     BRAKE_PERMIT: "no charge permit",
-    BRAKE_MONITOR: "the monitor's charge limit",
+    BRAKE_MONITOR: "the bank monitor's charge limit",
     BRAKE_CELL: "highest cell near its limit",
     BRAKE_TEMPERATURE: "cells cold or hot",
-    BRAKE_UNKNOWN: "a cell's voltage or temperature is not known",
+    BRAKE_UNKNOWN: "a cell's voltage or temperature is unknown",
 }
 
 
@@ -222,12 +231,12 @@ def _holds_braking(moment: Moment) -> str:
     if moment.view is not None and moment.view.charge_permit == 0:
         return _BRAKE_WORDS[BRAKE_PERMIT]
     if nearly_full(moment.boat_in):
-        return "it is full"
+        return "the bank is full"
     _, cause, _ = brake_limit_a(moment.boat.limits, moment.boat_in, moment.memory.boat.bank.brake_spent_s)
     return _BRAKE_WORDS[cause]
 
 
-SHOWN = 6
+SHOWN = 3
 """So many inputs are named; of more only the number."""
 
 MAY_BE_AWAY = ("handset.", "gearbox.gear_report")
@@ -238,44 +247,76 @@ def _few(names: list[str]) -> list[str]:
     return names if len(names) <= SHOWN else [*names[:SHOWN], f"and {len(names) - SHOWN} more"]
 
 
-def unheard_inputs(moment: Moment, shaft_names: Sequence[str]) -> list[str]:
-    """The inputs that the boat file maps and that are not known, by name."""
-    lost = moment.boat.limits.react.mapped & ~moment.boat_in.known
-    names = [spec.text for spec in BOAT_INPUTS if lost & spec.bit and not spec.name.startswith(MAY_BE_AWAY)]
-    sides = zip(shaft_names, moment.boat.shafts, moment.memory.shafts, moment.shaft_in, strict=True)
-    for name, limits, state, shaft in sides:
-        lost = 0 if out_of_service(shaft, state.latches) else limits.react.mapped & ~shaft.known
-        names += [
-            f"{name} {spec.text}" for spec in SHAFT_INPUTS if lost & spec.bit and not spec.name.startswith(MAY_BE_AWAY)
-        ]
-    return names
+def _lost(index: int, lost: int) -> list[Lost]:
+    return [(index, spec) for spec in (BOAT_INPUTS if index == BOAT else SHAFT_INPUTS) if lost & spec.bit]
 
 
-def lost_boat_inputs(moment: Moment, shaft_names: Sequence[str]) -> list[str]:
-    """The inputs whose loss trips the boat and that are not known, by name."""
-    lost = moment.boat.limits.react.trip_boat & ~moment.boat_in.known
-    names = [spec.text for spec in BOAT_INPUTS if lost & spec.bit]
-    for name, limits, shaft in zip(shaft_names, moment.boat.shafts, moment.shaft_in, strict=True):
-        lost = limits.react.trip_boat & ~shaft.known
-        names += [f"{name} {spec.text}" for spec in SHAFT_INPUTS if lost & spec.bit]
-    return names
+def input_words(lost: Sequence[Lost], shaft_names: Sequence[str]) -> list[str]:
+    """Inputs in words, those of a shaft with its name."""
+    return [spec.text if index == BOAT else f"{shaft_names[index]} {spec.text}" for index, spec in lost]
 
 
-def lost_shaft_inputs(moment: Moment, index: int) -> list[str]:
-    """The inputs whose loss trips this shaft and that are not known, by name."""
-    lost = moment.boat.shafts[index].react.trip_shaft & ~moment.shaft_in[index].known
-    names = [spec.text for spec in SHAFT_INPUTS if lost & spec.bit]
-    lost = moment.boat.limits.react.trip_shaft & ~moment.boat_in.known
-    return names + [spec.text for spec in BOAT_INPUTS if lost & spec.bit]
+def unheard_inputs(moment: Moment) -> list[Lost]:
+    """The inputs that the boat file maps and that are not known."""
+    found = _lost(BOAT, moment.boat.limits.react.mapped & ~moment.boat_in.known)
+    sides = zip(moment.boat.shafts, moment.memory.shafts, moment.shaft_in, strict=True)
+    for index, (limits, state, shaft) in enumerate(sides):
+        if not out_of_service(shaft, state.latches):
+            found += _lost(index, limits.react.mapped & ~shaft.known)
+    return [(index, spec) for index, spec in found if not spec.name.startswith(MAY_BE_AWAY)]
+
+
+def lost_levers(moment: Moment) -> list[int]:
+    """The shafts whose lever is lost."""
+    sides = zip(moment.boat.shafts, moment.shaft_in, strict=True)
+    return [index for index, (limits, shaft) in enumerate(sides) if read_lever(limits, shaft).lost]
+
+
+def lost_boat_inputs(moment: Moment) -> list[Lost]:
+    """The inputs whose loss trips the boat and that are not known."""
+    found = _lost(BOAT, moment.boat.limits.react.trip_boat & ~moment.boat_in.known)
+    for index, (limits, shaft) in enumerate(zip(moment.boat.shafts, moment.shaft_in, strict=True)):
+        found += _lost(index, limits.react.trip_boat & ~shaft.known)
+    return found
+
+
+def lost_shaft_inputs(moment: Moment, index: int) -> list[Lost]:
+    """The inputs whose loss trips this shaft and that are not known."""
+    found = _lost(index, moment.boat.shafts[index].react.trip_shaft & ~moment.shaft_in[index].known)
+    return found + _lost(BOAT, moment.boat.limits.react.trip_shaft & ~moment.boat_in.known)
+
+
+def lost_controls(moment: Moment, index: int) -> list[Lost]:
+    """The inputs whose loss ramps this shaft's thrust down and that are not known, its lever among them."""
+    lost = (moment.boat.shafts[index].react.ramp_down | int(_LEVER)) & ~moment.shaft_in[index].known
+    return _lost(index, lost) + _lost(BOAT, moment.boat.limits.react.ramp_down & ~moment.boat_in.known)
+
+
+def missing_for_alarm(moment: Moment, alarm: Alarm) -> Missing:
+    """The inputs that an alarm which comes is about; () where it is about none that is missing."""
+    if alarm == Alarm.INPUT_LOST:
+        return _missing(unheard_inputs(moment))
+    if alarm == Alarm.LEVER_LOST:
+        levers = [one for index in lost_levers(moment) for one in _lost(index, int(_LEVER))]
+        return _missing([(index, spec) for index, spec in levers if not moment.shaft_in[index].known & spec.bit])
+    return ()
+
+
+def missing_for_trip(moment: Moment, first_out: str, index: int = BOAT) -> Missing:
+    """The inputs whose loss the trip of the boat or of shaft `index` is about; () where it is about another cause."""
+    if first_out != _S.INPUT_LOST.name:
+        return ()
+    return _missing(lost_boat_inputs(moment) if index == BOAT else lost_shaft_inputs(moment, index))
+
+
+def _missing(lost: Sequence[Lost]) -> Missing:
+    return tuple((index, int(spec.bit)) for index, spec in lost)
 
 
 def _control_lost(moment: Moment, index: int, words: str) -> str:
     """The lever itself, or another input whose loss ramps thrust down."""
-    lever = ShaftInput.LEVER | ShaftInput.LEVER_NEUTRAL
-    lost = moment.boat.shafts[index].react.ramp_down & ~moment.shaft_in[index].known & ~int(lever)
-    names = [spec.text for spec in SHAFT_INPUTS if lost & spec.bit]
-    lost = moment.boat.limits.react.ramp_down & ~moment.boat_in.known
-    names += [spec.text for spec in BOAT_INPUTS if lost & spec.bit]
+    lever = _LEVER
+    names = [spec.text for at, spec in lost_controls(moment, index) if at == BOAT or not spec.bit & lever]
     lever_known = moment.shaft_in[index].known & lever == lever
     if names and lever_known:
         return f"signal is lost: {', '.join(names)}"
@@ -292,19 +333,19 @@ def _handset_lost(moment: Moment, words: str) -> str:
 
 
 def no_charge_causes(moment: Moment, index: int) -> list[str]:
-    """Why the bank takes no charge: which reading is unknown, which taper has closed, what has ended."""
+    """Why the bank accepts no charging current: which reading is unknown, which taper has closed, what has ended."""
     lim, bank = moment.boat.limits, moment.boat_in
     shaft_lost = moment.boat.shafts[index].react.inhibit_charge & ~moment.shaft_in[index].known
-    unknown = [f"{spec.text} not known" for spec in SHAFT_INPUTS if shaft_lost & spec.bit]
+    unknown = [f"{spec.text} unknown" for spec in SHAFT_INPUTS if shaft_lost & spec.bit]
     if not charge_inputs_known(lim, bank):
         needed = (
             BoatInput.SOC | BoatInput.CELL_MAX | BoatInput.CELL_HOT | BoatInput.CELL_COLD | BoatInput.CHARGE_LIMIT
             | BoatInput.VOLTAGE
         )  # fmt: skip
         lost = (int(needed) | lim.react.inhibit_charge) & ~bank.known
-        unknown += [f"{spec.text} not known" for spec in BOAT_INPUTS if lost & spec.bit]
+        unknown += [f"{spec.text} unknown" for spec in BOAT_INPUTS if lost & spec.bit]
         if bank.known & BoatInput.VOLTAGE and not voltage_believed(lim, bank):
-            unknown.append(f"a voltage that this bank cannot have, {bank.voltage_v:g} V")
+            unknown.append(f"bank voltage reading is not possible: {bank.voltage_v:g} V")
         return unknown
     found = list(unknown)
     least = lim.charge_end_a / lim.full_charge_a if lim.full_charge_a > 0.0 else 1.0
@@ -320,7 +361,7 @@ def no_charge_causes(moment: Moment, index: int) -> list[str]:
     ):
         found.append(f"cold, {bank.cell_cold_c:g} degC")
     if bank.charge_limit_a < lim.charge_end_a:
-        found.append(f"monitor's limit {bank.charge_limit_a:g} A")
+        found.append(f"bank monitor's limit {bank.charge_limit_a:g} A")
     if not found and moment.memory.boat.latches & BOAT_LATCH_CHARGE_ENDED:
         found.append(f"charging has ended and begins again below {lim.charge_restart_pct:g} % SOC")
     return found
@@ -333,17 +374,17 @@ def _permit_causes(moment: Moment, *, charge: bool) -> list[str]:
     limit_a = bank.charge_limit_a if charge else bank.discharge_limit_a
     found = []
     if not proven(bank.known, bank.on, int(BoatInput.CONTACTOR_CLOSED)):
-        found.append("contactor not proven closed")
+        found.append("contactor not confirmed closed")
     if not bank.known & BoatInput.MONITOR_OPENING:
-        found.append("its warning before opening not known")
+        found.append("its warning before opening unknown")
     elif bank.on & BoatInput.MONITOR_OPENING:
         found.append("it is about to open its contactor")
     if not bank.known & bit:
-        found.append("permit not known")
+        found.append("permit unknown")
     elif not bank.on & bit:
         found.append("permit withdrawn")
     if not bank.known & limit:
-        found.append("limit not known")
+        found.append("limit unknown")
     elif not limit_a > 0.0:
         found.append("limit 0 A")
     return found
@@ -369,6 +410,6 @@ def _derate_closed(moment: Moment, index: int, words: str) -> str:
 def _speeds(shaft: ShaftInputs, words: str) -> str:
     both = ShaftInput.MACHINE_SPEED | ShaftInput.PROPELLER_SPEED
     if shaft.known & both != both:
-        return "speed of one side of the clutch is not known"
+        return "speed of one side of the clutch is unknown"
     apart_rpm = abs(shaft.machine_speed_rpm - shaft.propeller_speed_rpm)
     return f"both sides of the clutch turn too differently: {apart_rpm:.0f} rpm apart" if apart_rpm > 0.0 else words

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from supervisor.config import BoatConfig, boat_limits, shaft_limits
-from supervisor.controller.causes import Causes, Moment
+from supervisor.controller.causes import Causes, Moment, missing_for_alarm, missing_for_trip
 from supervisor.controller.events import Event, EventKind
 from supervisor.controller.explain import Refusal, explain_boat, explain_permit, explain_shaft
 from supervisor.controller.machine import ExecutorsDisagreeError, TableMachine
@@ -158,7 +158,7 @@ class Controller:
     def tick(self, now_s: float, boat_in: BoatInputs, shaft_in: Sequence[ShaftInputs]) -> Outcome:
         """Decide. `now_s` is monotonic time (s); `shaft_in` has one entry a shaft, in the order of the boat file.
 
-        A disagreement of the executors stops all torque until the supervisor is started anew.
+        A disagreement of the executors stops all torque until the supervisor is started again.
         """
         dt_s = 0.0 if self._last_s is None else now_s - self._last_s
         self._last_s = now_s
@@ -171,7 +171,13 @@ class Controller:
             result = run_tick(self.boat, self._memory, boat_in, shaft_in, dt_s, self._decide)
         except ExecutorsDisagreeError as exc:
             self.failed = str(exc)
-            event = Event(now_s, EventKind.TRIP, "boat", f"executors disagree: {exc}", first_out="EXECUTORS")
+            event = Event(
+                now_s,
+                EventKind.TRIP,
+                "boat",
+                f"internal fault: the two calculations differ; all torque is zero. Restart, and report it: {exc}",
+                first_out="EXECUTORS",
+            )
             return self._stopped(now_s, (event,))
         self._returned = still_returned(
             self._returned, self._alarms, self._memory.boat.acknowledged, result.boat_command.alarms,
@@ -272,7 +278,8 @@ class Controller:
             first = _first_out(row, (*BOAT_TRIPS, BoatCondition.OWN_BOAT, BoatCondition.CONTACTOR_CLOSED))
             text = self._boat_words(row, before[0])
             first = first if kind == EventKind.TRIP else ""
-            events.append(Event(now_s, kind, "boat", text, row.source.name, row.dest.name, first))
+            lost = missing_for_trip(self._moment(), first)
+            events.append(Event(now_s, kind, "boat", text, row.source.name, row.dest.name, first, lost))
         for index, taken in enumerate(result.shaft_rows):
             if taken == NO_ROW:
                 continue
@@ -285,7 +292,8 @@ class Controller:
                 text = HANDSET_RELEASED
             else:
                 text = held_words(shaft_row, result.memory.shafts[index], result.shaft_words[index], text)
-            events.append(Event(now_s, kind, name, text, shaft_row.source.name, shaft_row.dest.name, first))
+            lost = missing_for_trip(self._moment(), first, index)
+            events.append(Event(now_s, kind, name, text, shaft_row.source.name, shaft_row.dest.name, first, lost))
         gone = alarms ^ self._alarms
         if gone:
             for alarm, text in ALARM_TEXT.items():
@@ -293,10 +301,11 @@ class Controller:
                     continue  # a stop is told by its shaft, each own interlock by its own name
                 comes = bool(alarms & alarm)
                 kind = EventKind.ALARM if comes else EventKind.ALARM_GONE
-                told = self._causes.alarm(self._moment(), alarm, text) if comes else text
+                told = self._causes.alarm(self._moment(), alarm, text) if comes else f"ended: {text}"
                 if self._returned & alarm:
-                    told += " (gone, and nobody had acknowledged it)"
-                events.append(Event(now_s, kind, "boat", told, first_out=str(alarm.name)))
+                    told += " (ended before it was acknowledged)"
+                lost = missing_for_alarm(self._moment(), alarm) if comes else ()
+                events.append(Event(now_s, kind, "boat", told, first_out=str(alarm.name), inputs=lost))
             events += self._stops(now_s, before[1], alarms, gone, result)
         if alarms & Alarm.OWN_INTERLOCK or self._alarms & Alarm.OWN_INTERLOCK:
             events += self._own_events(now_s, own_bad, bool(alarms & Alarm.OWN_INTERLOCK))
@@ -322,7 +331,7 @@ class Controller:
                     cause = self._tell_shaft(index)(ShaftCondition.PAUSE_FAILED, True)
                 else:  # something else went in a pause
                     refusals = self.explain(name, "PROPEL")
-                    cause = "; ".join(refusals[0].words) if refusals else "cause not known"
+                    cause = "; ".join(refusals[0].words) if refusals else "cause unknown"
                 text = f"{what} was stopped: {cause}"
                 if what == "thrust":
                     text += "; for thrust again, lever to neutral first"
@@ -351,7 +360,7 @@ class Controller:
             return self._tell_boat(BoatCondition.OWN_BOAT, False)
         if before == BoatMode.NEUTRAL_WAIT and row.must & BoatCondition.WAIT_EXPIRED:
             missing = self._missing_in(BoatMode.NEUTRAL_WAIT, BoatMode.READY)
-            return f"{row.words}: {'; '.join(missing)}" if missing else row.words
+            return f"{row.words}. Missing: {'; '.join(missing)}" if missing else row.words
         return row.words
 
     def _shaft_words(self, index: int, row: ShaftRow) -> str:
@@ -470,7 +479,13 @@ def held_words(row: ShaftRow, state: ShaftState, word: int, text: str) -> str:
 
 
 def cause_number(row: ShaftRow) -> int:
-    """1 + the number of the bit that a row which stops a shaft goes by: what must not be missing, or must not be."""
+    """1 + the number of the bit that a row which stops a shaft goes by: the one whose words are the row's own, else
+    what must not be missing, or must not be."""
+    for bit in ShaftCondition:
+        if (row.must & bit and row.words == SHAFT_WORDS[bit][0]) or (
+            row.must_not & bit and row.words == SHAFT_WORDS[bit][1]
+        ):
+            return int(bit).bit_length()
     needs = int(row.must_not) if row.must_not and not int(row.must) & ~int(ShaftCondition.BOAT_LIVE) else int(row.must)
     for trip in SHAFT_TRIPS:
         if int(row.must) & int(trip):

@@ -74,7 +74,7 @@ def _ways(
 
 
 def _nowhere(mode: IntEnum, goal: IntEnum) -> list[Refusal]:
-    return [Refusal(goal.name, "", ("MODE",), (f"nothing leads from {mode.name} to {goal.name}",))]
+    return [Refusal(goal.name, "", ("MODE",), (f"there is no direct change from {mode.name} to {goal.name}",))]
 
 
 def explain_boat(mode: BoatMode, word: int, goal: BoatMode, told: Told[BoatCondition] = _BOAT_TOLD) -> list[Refusal]:
@@ -105,7 +105,7 @@ def explain_shaft(
     if not ways and mode == ShaftMode.ISOLATED:
         return _ways(SHAFT_TABLE, ShaftMode.ISOLATED, ShaftMode.REST, word, kind, told)
     if not ways:
-        first = f"shaft is in {mode.name}: {goal.name} begins at REST only"
+        first = f"shaft is in {mode.name}; {goal.name} can start only from REST"
         ways = _ways(SHAFT_TABLE, ShaftMode.REST, goal, word, kind, told, first)
     return ways or _nowhere(mode, goal)
 

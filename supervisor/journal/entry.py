@@ -59,6 +59,6 @@ def asked_by(event: Event, outcome: Outcome) -> str:
 def entry_of(event: Event, outcome: Outcome, start_s: float) -> Entry:
     """The journal's line for a controller's event; `start_s` is when the run began, on the same clock."""
     return Entry(
-        event.time_s - start_s, event.kind.value, event.subject, event.text, event.source, event.dest, event.first_out,
+        event.time_s - start_s, event.kind.value, event.subject, event.told, event.source, event.dest, event.first_out,
         asked_by(event, outcome),
     )  # fmt: skip

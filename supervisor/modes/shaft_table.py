@@ -67,7 +67,7 @@ def _unload(source: ShaftMode, *missing: ShaftCondition) -> list[ShaftRow]:
 
 
 def _off(source: ShaftMode) -> ShaftRow:
-    return Row(source, _C.OFF_ORDER, _NONE, _M.UNLOAD, "off was ordered", disarms=True)
+    return Row(source, _C.OFF_ORDER, _NONE, _M.UNLOAD, "OFF was pressed", disarms=True)
 
 
 def _rest(source: ShaftMode, must: ShaftCondition, must_not: ShaftCondition, words: str) -> ShaftRow:
@@ -104,10 +104,10 @@ SHAFT_TABLE: tuple[ShaftRow, ...] = (
     *_at_once(_M.GENERATE, _C.BOAT_READY, _C.IN_SERVICE, _C.NO_DIVER, _C.LOCK_SETTLED, _C.CHARGE_PERMIT,
               _C.ENGINE_RUNNING, _C.OWN_CHARGE),
     _rest(_M.GENERATE, _NONE, _C.CLUTCH_CLOSED | _C.CLUTCH_OPEN, _TRANSIT),
-    _rest(_M.GENERATE, _C.CLUTCH_CLOSED, _C.LOCK_RELEASED, "shaft lock is not proven released"),
-    _rest(_M.GENERATE, _C.UNDER_WAY_ORDER, _C.CLUTCH_CLOSED, "shaft clutch is not proven closed"),
-    _rest(_M.GENERATE, _C.AT_REST_ORDER, _C.CLUTCH_OPEN, "shaft clutch is not proven open"),
-    _rest(_M.GENERATE, _C.AT_REST_ORDER, _C.PROPELLER_STILL, "propeller side is not proven still"),
+    _rest(_M.GENERATE, _C.CLUTCH_CLOSED, _C.LOCK_RELEASED, "shaft lock is not confirmed released"),
+    _rest(_M.GENERATE, _C.UNDER_WAY_ORDER, _C.CLUTCH_CLOSED, "shaft clutch is not confirmed closed"),
+    _rest(_M.GENERATE, _C.AT_REST_ORDER, _C.CLUTCH_OPEN, "shaft clutch is not confirmed open"),
+    _rest(_M.GENERATE, _C.AT_REST_ORDER, _C.PROPELLER_STILL, "propeller side is not confirmed still"),
     _off(_M.GENERATE),
     *_unload(_M.GENERATE, _C.GEAR_AHEAD, _C.CHARGE_WANTED, _C.LINK_CHARGED, _C.OWN_CHARGE_STAYS),
     Row(_M.GENERATE, _NONE, _C.UNDER_WAY_ORDER | _C.AT_REST_ORDER, _M.UNLOAD, "charging is no longer selected",
@@ -127,7 +127,7 @@ SHAFT_TABLE: tuple[ShaftRow, ...] = (
     _pause(_M.UNLOAD),
     *_at_once(_M.UNLOAD, _C.BOAT_READY, _C.IN_SERVICE, _C.NO_DIVER, _C.LOCK_SETTLED),
     _rest(_M.UNLOAD, _NONE, _C.CLUTCH_CLOSED | _C.CLUTCH_OPEN, _TRANSIT),
-    _rest(_M.UNLOAD, _C.CLUTCH_CLOSED, _C.LOCK_RELEASED, "shaft lock is not proven released"),
+    _rest(_M.UNLOAD, _C.CLUTCH_CLOSED, _C.LOCK_RELEASED, "shaft lock is not confirmed released"),
     _rest(_M.UNLOAD, _C.CLUTCH_CLOSED, _C.NO_SHORE, SHAFT_WORDS[_C.NO_SHORE][1]),
     _rest(_M.UNLOAD, _C.HANDSET_LOST, _NONE, SHAFT_WORDS[_C.HANDSET_LOST][0]),
     _rest(_M.UNLOAD, _NONE, _C.OWN_THRUST | _C.UNLOADS_SOURCE, SHAFT_WORDS[_C.OWN_THRUST][1]),
@@ -141,7 +141,7 @@ SHAFT_TABLE: tuple[ShaftRow, ...] = (
     # --- ISOLATED: this shaft alone is tripped
     Row(_M.ISOLATED, ISOLATED_ENDS,
         _TRIPPED, _M.REST,
-        "reset, cause gone, lever in neutral, torque zero", disarms=True),
+        "RESET was pressed, cause gone, lever in neutral, torque zero", disarms=True),
 )  # fmt: skip
 
 validate(SHAFT_TABLE, ShaftMode, ShaftMode.REST)

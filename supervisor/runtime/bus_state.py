@@ -23,7 +23,7 @@ class _Bus:
 
 
 class BusState:
-    """Call `after_tick` with what is wrong with each bus; `hears(bus)` says whether anything sound comes from it."""
+    """Call `after_tick` with what is wrong with each bus; `hears(bus)` says whether any valid frame comes from it."""
 
     def __init__(self, tell: Callable[[str, str], None], hears: Callable[[str], bool]) -> None:
         self._tell = tell
@@ -41,8 +41,8 @@ class BusState:
                 bus.count += 1
             if not bus.unsaid or now_s - bus.said_s < PAUSE_S:
                 continue
-            more = f" ({bus.count} times since the last complaint)" if bus.count > 1 else ""
-            self._tell(f"bus {name}", f"not in order: {why}{more}")
+            more = f" ({bus.count} times since the last message)" if bus.count > 1 else ""
+            self._tell(f"bus {name}", f"fault: {why}{more}")
             bus.said_s, bus.count, bus.unsaid, bus.open_said = now_s, 0, False, False
         for name in self._problems - problems.keys():
             self._buses[name].back = True
@@ -52,10 +52,10 @@ class BusState:
                 continue
             if self._hears(name):
                 more = f" (lost {bus.count} times more meanwhile)" if bus.count else ""
-                self._tell(f"bus {name}", f"in order again{more}")
+                self._tell(f"bus {name}", f"works again{more}")
                 bus.wrong = bus.back = False
                 bus.count = 0
             elif not bus.open_said:
-                self._tell(f"bus {name}", "its adapter is open again; nothing sound is heard through it yet")
+                self._tell(f"bus {name}", "its adapter is open again; no valid frame has come yet")
                 bus.open_said = True
         self._problems = frozenset(problems)

@@ -71,15 +71,17 @@ class Recorder:
                 carry = carried(path)
                 aside = _put_aside(path, f"journal-layout-{exc.layout}")
                 self.talker.say(
-                    f"{exc}. It is whole, and kept as {aside}; a new one begins after its run {carry.run}, with "
-                    f"{', '.join(name for name, _, _ in carry.kept) or 'nothing'} taken over"
+                    f"{exc}. The old journal is undamaged and is renamed to {aside}. A new journal starts with run "
+                    f"{carry.run + 1}; it keeps: {', '.join(name for name, _, _ in carry.kept) or 'nothing'}"
                 )
             except (sqlite3.Error, OSError) as exc:
                 if type(exc) is not sqlite3.DatabaseError:
-                    self.talker.say(f"NO JOURNAL: {path} cannot be written: {exc}. Mend the disk")
+                    self.talker.say(
+                        f"NO JOURNAL: {path} cannot be written: {exc}. Free space on the disk, or repair it"
+                    )
                     return None
                 aside = _put_aside(path, "journal-damaged")
-                self.talker.say(f"the journal was damaged ({exc}); it is kept as {aside}, a new one begins")
+                self.talker.say(f"the journal was damaged ({exc}); it is renamed to {aside}, a new journal starts")
         return None
 
     def since_full_s(self) -> float:
@@ -91,7 +93,7 @@ class Recorder:
         try:
             away_s = (datetime.now(UTC) - datetime.fromisoformat(written)).total_seconds()
         except ValueError:
-            self.talker.say(f"the journal holds no readable time for {SINCE_FULL}: {written!r}")
+            self.talker.say(f"the journal has no valid date of the last full charge ({SINCE_FULL}): {written!r}")
         if not 0.0 <= away_s <= _LONGEST_AWAY_S:  # a clock without battery, or set wrongly
             away_s = 0.0
         return self.journal.kept[SINCE_FULL] + away_s
@@ -143,7 +145,7 @@ class Recorder:
     def close(self, why: str) -> None:
         """Write what is waiting and how the run ended."""
         if self.journal is not None and not self.journal.close(why):
-            self.talker.say(f"the journal's disk did not take the end of this run: {self.journal.failing}")
+            self.talker.say(f"the end of this run is not in the journal: {self.journal.failing}")
         self.bus_log.close()
         self.talker.close()
 

@@ -15,6 +15,7 @@ from supervisor.bus import BusPort, compile_boat
 from supervisor.bus.port import BusSetting
 from supervisor.config import BoatConfig, ConfigError
 from supervisor.journal import FolderLock
+from supervisor.journal.buslog import CAPACITY
 from supervisor.runtime.adapters import SETTLE_S, Adapters
 from supervisor.runtime.bus_state import BusState
 from supervisor.runtime.collector import SlackCollector
@@ -218,7 +219,9 @@ class BoatRun:
             else:
                 self._tell(
                     "clock",
-                    f"more than {self.options.budget} ticks missed in {self.options.window_s:g} s: a live boat trips",
+                    f"more than {self.options.budget} ticks missed in {self.options.window_s:g} s: a boat in "
+                    f"NEUTRAL_WAIT or "
+                    "READY goes to TRIPPED",
                 )
         other = self.supervisor.other
         if bool(other) != self._other:
@@ -226,18 +229,22 @@ class BoatRun:
             if other:
                 self._tell(
                     "run",
-                    f"NOT ALONE: {other}. Another supervisor, a stand-in or a replay gives orders here (or this "
-                    "adapter gives back what it sends: switch that off). A live boat trips; until that is silent "
-                    "there is no enabling and no reset",
+                    f"NOT ALONE: another sender gives orders on this bus: {other}. A boat in NEUTRAL_WAIT or READY "
+                    "goes to TRIPPED. Find the sender (a second supervisor, a stand-in, a replay, or an adapter that "
+                    "echoes) and switch it off. Until then ENABLE and RESET are refused",
                 )
             else:
-                self._tell("run", "alone on the buses again")
+                self._tell("run", "the other sender is silent; the bus is free")
         self.bus_state.after_tick(now_s, self.port.problems())
         log = self.recorder.bus_log
         if bool(log.failing) != self._log_failing:
             self._log_failing = bool(log.failing)
             if log.failing:
-                self._tell("bus log", f"cannot be written: {log.failing}. Frames wait for the disk, then they are lost")
+                self._tell(
+                    "bus log",
+                    f"cannot be written: {log.failing}. Frames are kept in memory, up to {CAPACITY:,}; later ones "
+                    f"are lost",
+                )
             else:
                 self._tell("bus log", f"is written again; {log.lost} lines were lost since the start")
 

@@ -1,5 +1,6 @@
 """The supervisor whole: buses in, rules, buses out. One call a tick; the clock belongs to the loop around it."""
 
+import functools
 import math
 from collections.abc import Callable
 from pathlib import Path
@@ -11,6 +12,7 @@ from supervisor.bus.own_frames import OwnFrames
 from supervisor.config import BoatConfig
 from supervisor.controller import Controller, Outcome
 from supervisor.controller.decided import Codes
+from supervisor.controller.events import with_details
 from supervisor.modes import BoatMode, ShaftMode
 from supervisor.signals import BoatCommand, BoatInput, ShaftCommand
 
@@ -93,6 +95,9 @@ class Supervisor:
             if self.on_tick is not None:  # of a tick that ends the program too: the replay of it will do the same
                 code = None if outcome is None else self._codes.of(outcome)
                 self.on_tick(now_s, receive_ok, self.deadline_ok, port.reopened, code)
+        if outcome.events:  # after the codes: ages are no part of what was decided
+            why = functools.partial(table.why_missing, now_s=now_s)
+            outcome = outcome._replace(events=with_details(outcome.events, why))
         if outcome.events or not 0.0 <= now_s - self._told_s < STATUS_S:
             self._status, self._told_s = self.controller.status(), now_s
         frames = self.outputs.frames(

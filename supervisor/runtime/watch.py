@@ -5,8 +5,8 @@ from collections.abc import Callable, Mapping
 
 from supervisor.bus import BoatMap, BusPort, InputTable
 from supervisor.bus.port import BusSetting
-from supervisor.bus.register import BOAT
 from supervisor.runtime.adapters import Adapters
+from supervisor.signals import BOAT
 
 UNREAD_LIMIT_S = 0.02
 """Input unread at the end of a tick, as time on a full bus: more is old before it is used."""
@@ -76,11 +76,14 @@ class BusWatch:
             if adapter.unread_s() > UNREAD_LIMIT_S:
                 over.add(name)
             if (quiet_s := adapter.mute_s()) > 0.0 and name not in port.problems():
-                adapter.blame(f"takes frames but has sent none for {quiet_s:.2f} s: opened anew")
+                adapter.blame(f"the adapter accepts frames but has sent none for {quiet_s:.2f} s; it is opened again")
         for name in sorted(over):
             if self._due(name, "unread traffic", now_s, while_it_lasts=True):
                 self._tell(
-                    f"bus {name}", f"more than {UNREAD_LIMIT_S * 1000:.0f} ms of traffic lies unread: a live boat trips"
+                    f"bus {name}",
+                    f"more than {UNREAD_LIMIT_S * 1000:.0f} ms of frames are not read yet: a boat in NEUTRAL_WAIT "
+                    f"or READY "
+                    "goes to TRIPPED",
                 )
         self.overruns += len(over)
         if now_s >= self._next_s:
@@ -102,7 +105,7 @@ class BusWatch:
             self._tell(
                 "clock",
                 f"{frames} frames in a tick: reading them takes {took_s * 1000:.0f} of {self._tick_s * 1000:.0f} ms: "
-                "a live boat trips. Find what floods the bus, or give it a faster computer",
+                "a boat in NEUTRAL_WAIT or READY goes to TRIPPED. Find what floods the bus, or use a faster computer",
             )
         return False
 
@@ -175,7 +178,7 @@ class BusWatch:
             elif now_s - silence.since_s >= silence.limit_s:
                 adapter = self._adapters.get(self._settings[name].interface, self._settings[name].channel)
                 if adapter is not None:
-                    adapter.blame("silent: opened anew, in case the adapter is bus-off")
+                    adapter.blame("silent; the adapter is opened again, in case it is bus-off")
                 silence.limit_s = min(2 * silence.limit_s, LONGEST_SILENT_S)
                 silence.since_s = None
                 silence.heard = False

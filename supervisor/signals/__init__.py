@@ -10,6 +10,7 @@ from supervisor.signals.commands import (
     alarm_texts,
 )
 from supervisor.signals.inputs import (
+    BOAT,
     BOAT_INPUT_BY_NAME,
     BOAT_INPUTS,
     LATER_INPUTS,
@@ -26,6 +27,7 @@ from supervisor.signals.own import OWN_CHANNELS, OwnEffect, OwnInputs
 
 __all__ = [
     "ALARM_TEXT",
+    "BOAT",
     "BOAT_INPUTS",
     "BOAT_INPUT_BY_NAME",
     "LATER_INPUTS",

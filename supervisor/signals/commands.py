@@ -74,43 +74,48 @@ class Alarm(IntFlag):
 STOPPED_ALARMS = (Alarm.STOPPED_1, Alarm.STOPPED_2, Alarm.STOPPED_3, Alarm.STOPPED_4)
 """One for each shaft of a boat, in their order."""
 
-STOPPED_WORDS = "was stopped: see the cause, then acknowledge"
+STOPPED_WORDS = "was stopped: see the cause, then press ACKNOWLEDGE"
 
 ALARM_TEXT: dict[Alarm, str] = {
-    Alarm.SOC_UNKNOWN: "state of charge unknown: no charging, propulsion reduced",
+    Alarm.SOC_UNKNOWN: "state of charge unknown: no charging, electric thrust reduced",
     Alarm.LEVER_LOST: "lever signal lost, or it contradicts itself",
-    Alarm.HANDSET_LOST: "handset link or a lever lost while the handset had control: thrust stopped",
+    Alarm.HANDSET_LOST: "handset link lost, or a lever left neutral, while the handset had control: thrust is zero",
     Alarm.HANDSET_LOW: "handset has little running time left",
     Alarm.TIME_TO_LIMIT: "bank reaches its lower limit soon at this load",
-    Alarm.DERATE_BAND: "bank is low: propulsion power is being reduced",
-    Alarm.DERATE_ENDED: "bank is at its lower limit: propulsion stopped",
+    Alarm.DERATE_BAND: "bank is low: electric thrust is being reduced",
+    Alarm.DERATE_ENDED: "bank is at its lower limit: electric thrust has ended",
     Alarm.GET_HOME_ACTIVE: "get-home override is active",
-    Alarm.CHARGE_WITHDRAWN: "no charging: monitor has withdrawn its charge permit, or is not heard",
-    Alarm.DISCHARGE_WITHDRAWN: "no electric thrust: monitor has withdrawn its discharge permit, or is not heard",
+    Alarm.CHARGE_WITHDRAWN: "no charging: the bank monitor has withdrawn its charge permit, or the permit is unknown",
+    Alarm.DISCHARGE_WITHDRAWN: "no electric thrust: the bank monitor has withdrawn its discharge permit, or it is "
+    "unknown",
     Alarm.FULL_CHARGE_DUE: "a full charge is due, for balancing and the re-zero of the coulomb count",
     Alarm.FULL_CHARGE_ACTIVE: "full charge requested: the upper SOC limit is lifted",
-    Alarm.IDLE_REMINDER: "drives are live and idle: they will be switched off",
+    Alarm.IDLE_REMINDER: "drives are enabled and idle: they will be switched off soon",
     Alarm.INPUT_LOST: "an input is missing",
     Alarm.CONTROL_CONFLICT: "handset held while a lever is not in neutral",
-    Alarm.GEAR_CONTRADICTED: "gearbox frames contradict the neutral contact",
-    Alarm.ENGINE_CONTRADICTED: "engine speed contradicts the run contact",
+    Alarm.GEAR_CONTRADICTED: "gearbox frames and gearbox contacts disagree",
+    Alarm.ENGINE_CONTRADICTED: "engine speed and run contact disagree",
     Alarm.TEMPERATURE_DERATE: "motor, inverter or coolant is hot: power is being reduced",
     Alarm.OVERSPEED: "shaft turns faster than the drive may be driven",
-    Alarm.SHAFT_ISOLATED: "a shaft is isolated",
-    Alarm.BOAT_TRIPPED: "boat is tripped: find the cause, then reset",
+    Alarm.SHAFT_ISOLATED: "a shaft is ISOLATED: its drive is switched off by order. This is no electrical isolation: "
+    "the DC link can still have voltage",
+    Alarm.BOAT_TRIPPED: "boat is TRIPPED: find the cause, then press RESET",
     Alarm.ENGINE_SAG: "engine sags, or is below its idle speed: charging current held back",
     Alarm.OWN_INTERLOCK: "an own interlock is bad, or was and is not acknowledged",
-    Alarm.ASTERN_SHORT: "electric astern is weak or absent at this shaft speed: the bank takes too little",
-    Alarm.SHORE_UNDER_WAY: "shore contact is made, or not known, under way: nothing stops; once still it bars thrust",
+    Alarm.ASTERN_SHORT: "electric astern is weak or absent at this shaft speed: the bank accepts too little charging "
+    "current",
+    Alarm.SHORE_UNDER_WAY: "the shore contact shows connected, or is unknown, under way: nothing stops; when the "
+    "boat is "
+    "still, it blocks thrust",
     Alarm.CONTACT_BOUNCED: "a contact of lock, clutch, gear or engine bounced: thrust paused, the third time ends it",
-    Alarm.SOURCES_OVER: "other sources fed more than the bank may take: stopped until its limit exceeds what they gave",
-    Alarm.THRUST_SHORT: "thrust is cut: with the hotel load it asks for more than the bank may give",
+    Alarm.SOURCES_OVER: "other sources charge above the limit: stop signal until the limit exceeds what they gave",
+    Alarm.THRUST_SHORT: "thrust is reduced: with the hotel load it asks for more than the bank may give",
     Alarm.COUPLING_SLIPS: "belt or coupling slips: drive and shaft turn at different speeds",
-    Alarm.JAMMED: "a shaft does not turn under torque: torque cut; a rope or log at its propeller?",
+    Alarm.JAMMED: "a shaft does not turn under torque: torque reduced; a rope or log at its propeller?",
     Alarm.CHARGE_DONE: "charging at rest has ended, and an engine still runs for it",
     Alarm.HOLD_FAILED: "a shaft was not stopped and locked in its time: flow too strong, or its lock did not move",
-    Alarm.HARVEST_DONE: "harvest has ended, the bank is full: the shaft turns on and may be locked",
-    Alarm.CELL_DERATE: "the lowest cell sags under its load: propulsion power is being reduced",
+    Alarm.HARVEST_DONE: "harvest has ended, the bank is full: the shaft goes on turning and may be locked",
+    Alarm.CELL_DERATE: "the lowest cell sags under its load: electric thrust is being reduced",
     Alarm.STOPPED_1: f"first shaft {STOPPED_WORDS}",
     Alarm.STOPPED_2: f"second shaft {STOPPED_WORDS}",
     Alarm.STOPPED_3: f"third shaft {STOPPED_WORDS}",

@@ -9,6 +9,9 @@ from typing import NamedTuple
 
 from supervisor.signals.own import OwnInputs
 
+BOAT = -1
+"""Level of the boat's own inputs and outputs; shafts are levels 0, 1, ..."""
+
 
 class Reaction(IntEnum):
     """What the supervisor does by itself while an input is bad, stale or has never been seen."""
@@ -193,22 +196,23 @@ BOAT_INPUTS: tuple[InputSpec, ...] = (
     _number("bank.cell_min_v", BoatInput.CELL_MIN, "V", 0.5, 5, "lowest cell voltage", default=_D),
     _number("bank.cell_hot_c", BoatInput.CELL_HOT, "degC", -40, 125, "hottest cell", default=_I, floor=_I),
     _number("bank.cell_cold_c", BoatInput.CELL_COLD, "degC", -40, 125, "coldest cell", default=_I, floor=_I),
-    _number("bank.charge_limit_a", BoatInput.CHARGE_LIMIT, "A", 0, 5000, "monitor's limit on charging current",
+    _number("bank.charge_limit_a", BoatInput.CHARGE_LIMIT, "A", 0, 5000, "bank monitor's limit on charging current",
             guarded=True, default=_I, floor=_I),
     _number("bank.discharge_limit_a", BoatInput.DISCHARGE_LIMIT, "A", 0, 5000,
-            "monitor's limit on discharging current", guarded=True, default=_D, floor=_D),
+            "bank monitor's limit on discharging current", guarded=True, default=_D, floor=_D),
     _number("handset.minutes", BoatInput.HANDSET_MINUTES, "min", 0, 65000, "running time left in the handset",
             guarded=True, absent=0.0),
-    _contact("bank.charge_permit", BoatInput.CHARGE_PERMIT, "monitor's charge permit", default=_I, floor=_I),
-    _contact("bank.discharge_permit", BoatInput.DISCHARGE_PERMIT, "monitor's discharge permit", default=_D, floor=_D),
+    _contact("bank.charge_permit", BoatInput.CHARGE_PERMIT, "bank monitor's charge permit", default=_I, floor=_I),
+    _contact("bank.discharge_permit", BoatInput.DISCHARGE_PERMIT, "bank monitor's discharge permit", default=_D,
+             floor=_D),
     _contact("bank.contactor_closed", BoatInput.CONTACTOR_CLOSED, "bank contactor closed", default=_B, floor=_B),
-    _contact("bank.fault", BoatInput.MONITOR_FAULT, "monitor's fault flag", default=_B, floor=_B),
-    _contact("bank.opening", BoatInput.MONITOR_OPENING, "monitor's warning that it will open the contactor",
+    _contact("bank.fault", BoatInput.MONITOR_FAULT, "bank monitor's fault flag", default=_B, floor=_B),
+    _contact("bank.opening", BoatInput.MONITOR_OPENING, "bank monitor's warning that it will open the contactor",
              default=_B, floor=_B),
-    _contact("helm.enable", BoatInput.ENABLE, "enable push-button"),
-    _contact("helm.disable", BoatInput.DISABLE, "off push-button", default=_B, floor=_B),
-    _contact("helm.reset", BoatInput.RESET, "reset push-button"),
-    _contact("helm.acknowledge", BoatInput.ACKNOWLEDGE, "acknowledge push-button"),
+    _contact("helm.enable", BoatInput.ENABLE, "ENABLE push-button"),
+    _contact("helm.disable", BoatInput.DISABLE, "OFF push-button", default=_B, floor=_B),
+    _contact("helm.reset", BoatInput.RESET, "RESET push-button"),
+    _contact("helm.acknowledge", BoatInput.ACKNOWLEDGE, "ACKNOWLEDGE push-button"),
     _contact("helm.emergency_stop", BoatInput.EMERGENCY_STOP, "emergency stop", default=_B, floor=_B),
     _contact("helm.get_home", BoatInput.GET_HOME, "get-home override switch", absent=0.0),
     _contact("helm.full_charge", BoatInput.FULL_CHARGE, "full-charge request", absent=0.0),

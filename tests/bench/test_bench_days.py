@@ -9,8 +9,8 @@ from collections.abc import Callable, Sequence
 
 import pytest
 
+from sim.rig.direct import DirectRig
 from sim.rig.reasons import RigEvent
-from sim.testing.direct import DirectRig
 from supervisor.config import load_config
 from supervisor.config.load import resolve_boat
 

@@ -155,7 +155,7 @@ def test_the_page_shows_each_case(tmp_path: Path, capsys: pytest.CaptureFixture[
         return Held(400.0, permitted_s, 20.0, 1.0, 30.0, permitted_s is None, case.withdrawn)
 
     text = page(measured)
-    assert text.count("| charge permit withdrawn | none, told | | | 30 A | yes |") == len(SPEEDS_KN)
+    assert text.count("| charge permit withdrawn | none (alarm given) | | | 30 A | yes |") == len(SPEEDS_KN)
     shipped = (BOAT.parents[1] / "docs" / "stop-and-lock.md").read_text(encoding="utf-8")
     head = text[: text.index("| 5 kn")]
     assert shipped.startswith(head), "renew: python -m sim.bench.holding docs/stop-and-lock.md"

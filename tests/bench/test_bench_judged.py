@@ -81,7 +81,7 @@ def test_the_folder_has_every_requirement_with_its_closest_approach(tmp_path: Pa
     assert (judged["SR-12"]["held"], judged["SR-12"]["closest"]) == (None, None)
     page = (tmp_path / "run" / "verdict.md").read_text()
     assert "| **SR-02 Off means off** | **VIOLATED** for 0.06 s | -7 N m | 0.10 s | port: 7.0 N m ordered" in page
-    assert "| SR-12 Charging at rest stands still | no occasion | | | |" in page
+    assert "| SR-12 Charging at rest stands still | not exercised | | | |" in page
     assert "Not judged on signals, shown by test: SR-46." in page
 
 

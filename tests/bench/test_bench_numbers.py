@@ -60,7 +60,7 @@ def test_what_it_is_not(formula: str, complaint: str, tern: BoatConfig) -> None:
 
 @pytest.mark.parametrize("word", [
     "READY", "engine does not crank: drive not ready", "handset held while a lever is not in neutral", "astern",
-    "under_way", "thrust is cut", "1.5", "bank takes no charge", "import os", "limits",
+    "under_way", "thrust is cut", "1.5", "bank accepts no charging current", "import os", "limits",
     "no charging: monitor.withdrawn",
 ])  # fmt: skip
 def test_a_word_stays_a_word(word: str, tern: BoatConfig) -> None:

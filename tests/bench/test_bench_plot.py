@@ -12,7 +12,7 @@ from sim.bench import Recorder, parse_procedure, run_procedure
 from sim.bench.bands import draw_events, spans
 from sim.bench.plot import draw_run
 from sim.bench.recorder import Mark
-from sim.palette import BOAT_MODE_COLOURS, SHAFT_MODE_COLOURS
+from sim.palette import BOAT_MODE_COLOURS, SHAFT_MODE_COLOURS, band_patch
 
 # Matrices on linear RGB, from memory, after Vienot, Brettel and Mollon 1999, "Digital video colourmaps for checking the
 # legibility of displays by dichromats" (protan, deutan); tritan after Brettel 1997 as a single plane.
@@ -50,6 +50,12 @@ def test_a_stop_is_the_darkest_of_all_even_in_grey(stop: str) -> None:
     every = BOAT_MODE_COLOURS | SHAFT_MODE_COLOURS
     others = [lab(c, "grey")[0] for mode, c in every.items() if mode not in ("TRIPPED", "ISOLATED")]
     assert lab(every[stop], "grey")[0] < min(others) - 10
+
+
+@pytest.mark.parametrize("alike", [("STANDBY", "REST"), ("NEUTRAL_WAIT", "UNLOAD")], ids=["greys", "yellows"])
+def test_two_of_one_hue_differ_by_pattern_too(alike: tuple[str, str]) -> None:
+    first, second = (band_patch(mode, {**BOAT_MODE_COLOURS, **SHAFT_MODE_COLOURS}[mode]) for mode in alike)
+    assert first.get_hatch() != second.get_hatch()
 
 
 def test_spans() -> None:

@@ -11,7 +11,7 @@ from sim.bench.reversal import BOATS, CASES, Case, Reversal, main, page, reversa
 from supervisor.config import load_config
 
 BY_WORDS = {case.words: case for case in CASES}
-IN_TIME = ("SOC 60 %", "SOC 95 %", "SOC not known", "cells at 5 degC")
+IN_TIME = ("SOC 60 %", "SOC 95 %", "SOC unknown", "cells at 5 degC")
 
 
 @pytest.mark.sr("SR-51", "SR-52")

@@ -11,6 +11,8 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
+from sim.fast import built  # noqa: E402
+from sim.fast.packed import packed  # noqa: E402
 from sim.plant import (  # noqa: E402
     PlantInputs,
     PlantParams,
@@ -21,7 +23,6 @@ from sim.plant import (  # noqa: E402
     run,
     step,
 )
-from sim.plant.compiled import compiled_params, compiled_step  # noqa: E402
 
 
 def under_way(name: str) -> tuple[PlantParams, PlantState, PlantInputs]:
@@ -48,26 +49,17 @@ def measure(name: str, ticks: int = 20_000) -> tuple[float, float]:
 
 
 def measure_compiled(name: str, ticks: int = 200_000) -> tuple[float, float]:
-    """(us a step in a compiled loop, s to compile it)."""
-    import numba
-
+    """(us a step in a compiled loop, s to compile it or to find it in the cache folder)."""
     params, state, told = under_way(name)
-    advance = compiled_step(len(params.shafts))
-
-    def many(p: object, s: PlantState, u: PlantInputs, steps: int) -> PlantState:
-        for _ in range(steps):
-            s = advance(p, s, u, 0.02)
-        return s
-
-    loop = numba.njit(many)
-    tables = compiled_params(params)
+    loop = built(len(params.shafts)).loops["coast"]
+    record = packed(params)
     start = time.perf_counter()
-    state = loop(tables, state, told, 1)
+    state = loop(record, state, told, 0.02, 1)
     compiling_s = time.perf_counter() - start
     best = float("inf")
     for _ in range(3):
         start = time.perf_counter()
-        state = loop(tables, state, told, ticks)
+        state = loop(record, state, told, 0.02, ticks)
         best = min(best, time.perf_counter() - start)
     return 1e6 * best / ticks, compiling_s
 

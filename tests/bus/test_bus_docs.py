@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from bus_keys import keys_of, plain
 
 from supervisor.bus import BoatMap, MessageCodec, load_dbc
 
@@ -67,6 +68,23 @@ def test_every_layout(guarded: dict[str, MessageCodec]) -> None:
         }
         rounded = {key: (*row[:5], float(f"{row[5]:g}"), float(f"{row[6]:g}"), row[7]) for key, row in expected.items()}
         assert shown == rounded, name
+
+
+def test_every_key_in_the_boat_file(marsh_map: BoatMap, reed_map: BoatMap, house_map: BoatMap) -> None:
+    """Beside each signal stands the key under which the boats that ship map it, "not mapped" where none does."""
+    mapped = keys_of((marsh_map, reed_map, house_map))
+    shown: dict[tuple[str, str], str] = {}
+    for title, table in re.findall(r"^\*\*(\w+)\*\*\n\n((?:\|.*\n?)+)", TEXT, re.MULTILINE):
+        for signal, key in re.findall(r"^\| (\w+) \| \d.* \| ([^|]*) \|$", table, re.MULTILINE):
+            of_shaft = key.endswith(", shaft")
+            shown[plain(title, signal, of_shaft)] = key
+    for message, keys in re.findall(r"^\| `\w+\.dbc` \| (\w+) \|.* \| ([^|]*) \|$", TEXT, re.MULTILINE):
+        found = re.findall(r"(\w+): (`.*?)(?=; \w+: |$)", keys)
+        assert found or keys == "not mapped", message
+        shown |= {plain(message, signal, key.endswith(", shaft")): key for signal, key in found}
+    shown = {signal: key for signal, key in shown.items() if key != "not mapped"}
+    there = {codec for boat in (marsh_map, reed_map, house_map) for bus in boat.messages.values() for codec in bus}
+    assert shown == {one: key for one, key in mapped.items() if one[0] in there or one[0].endswith("_n")}
 
 
 @pytest.mark.parametrize(

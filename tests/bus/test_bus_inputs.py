@@ -9,10 +9,10 @@ from bus_support import Sender, compile_data
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from supervisor.bus import BOAT, BoatMap, InputTable
+from supervisor.bus import BoatMap, InputTable
 from supervisor.bus.e2e import protect
 from supervisor.bus.faults import Bad
-from supervisor.signals import BoatInput, ShaftInput
+from supervisor.signals import BOAT, SHAFT_INPUTS, BoatInput, ShaftInput
 
 PORT, STARBOARD = 0, 1
 LEVER = {"Neutral": 0, "Position": 40.0, "OutOfService": 0, "ChargeUnderWay": 0, "ChargeAtRest": 0, "Harvest": 0}
@@ -35,7 +35,7 @@ def test_nothing_is_known_before_anything_was_heard(table: InputTable) -> None:
 def test_the_second_guarded_frame_counts(sender: Sender, table: InputTable) -> None:
     sender.send("LEVER_1", LEVER, 1.00)
     assert lever_pct(table, 1.00) is None
-    assert "first frame after silence" in table.why_unknown(PORT, ShaftInput.LEVER, 1.00)
+    assert "first frame after the start or a gap" in table.why_unknown(PORT, ShaftInput.LEVER, 1.00)
     sender.send("LEVER_1", LEVER, 1.04)
     assert lever_pct(table, 1.04) == 40.0
     assert table.why_unknown(PORT, ShaftInput.LEVER, 1.04) == ""
@@ -70,6 +70,28 @@ def test_stale_is_explained_with_its_age(sender: Sender, table: InputTable) -> N
     assert table.ages(9.2)["port.lever.neutral"] == pytest.approx(1.2)
     assert table.ages(9.2)["starboard.lever.neutral"] is None
     assert "in the future" in table.why_unknown(PORT, ShaftInput.LEVER, 7.0)
+
+
+def test_what_is_missing_is_told_by_key_and_age_those_of_one_message_together(
+    sender: Sender, table: InputTable
+) -> None:
+    sender.send("LEVER_1", LEVER, 7.96)
+    sender.send("LEVER_1", LEVER, 8.0)
+    lever = [(PORT, int(ShaftInput.LEVER)), (PORT, int(ShaftInput.LEVER_NEUTRAL))]
+    assert table.why_missing(lever, 8.1) == ""
+    assert table.why_missing(lever, 8.2) == (
+        "port lever.lever_pct, port lever.neutral: no good frame for 0.20 s, 0.16 s allowed: "
+        "LEVER_1 0x041 on bus private"
+    )
+    more = [*lever, (BOAT, int(BoatInput.CHARGE_LIMIT)), (STARBOARD, int(ShaftInput.LEVER))]
+    told = table.why_missing(more, 8.2).split("; ")
+    assert told[1] == "bank.charge_limit_a: no frame yet: MONITOR_GUARD 0x012 on bus private"
+    assert told[2] == "starboard lever.lever_pct: no frame yet: LEVER_2 0x042 on bus private"
+    every = [(PORT, int(spec.bit)) for spec in SHAFT_INPUTS]
+    told = table.why_missing(every, 8.2).split("; ")
+    assert "and 4 more: no good frame" in told[0]
+    assert len(told) == 4
+    assert told[3].endswith(" reasons more")
 
 
 def test_the_same_payload_again_keeps_it_fresh(sender: Sender, table: InputTable) -> None:

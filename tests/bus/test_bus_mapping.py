@@ -6,9 +6,10 @@ from typing import Any
 import pytest
 from bus_support import boat_data, compile_data
 
-from supervisor.bus import BOAT, BoatMap, InputRow, compile_boat
+from supervisor.bus import BoatMap, InputRow, compile_boat
 from supervisor.config import BoatConfig, ConfigError, load_config
 from supervisor.config.load import shipped_boats
+from supervisor.signals import BOAT
 
 Data = dict[str, Any]
 Change = Callable[[Data], None]
@@ -61,9 +62,9 @@ REFUSED: list[tuple[str, Change, str, str]] = [
     ("unguarded permit",
      put("inputs/bank.charge_limit_a", order("DC_SOURCE_STATUS_4", "DesiredCurrent") | {"stale_s": 2.0}),
      "inputs.bank.charge_limit_a.message", "MONITOR_GUARD"),
-    ("required input unmapped", drop("inputs/bank.fault"), "inputs.bank.fault", "Map it"),
+    ("required input unmapped", drop("inputs/bank.fault"), "inputs.bank.fault", "Map bank.fault to a signal"),
     ("required shaft input unmapped", drop("shaft/1/inputs/lever.neutral"), "shaft.starboard.inputs.lever.neutral",
-     "Map it"),
+     "to a signal"),
     ("neither mapped nor declared", drop("inputs/helm.get_home"), "inputs.helm.get_home", "not_fitted"),
     ("guard signal as an input", put("inputs/bank.fault/signal", "Counter"), "inputs.bank.fault.signal", ""),
     ("where names no signal", put("inputs/bank.voltage_v/where", {"Inst": 1}), "inputs.bank.voltage_v.where",
@@ -95,8 +96,8 @@ REFUSED: list[tuple[str, Change, str, str]] = [
      "inputs.runtime.receive_ok", "Remove"),
     ("clutch fitted and declared away",
      both(put("shaft/0/not_fitted", ["clutch.open"]), drop("shaft/0/inputs/clutch.open")),
-     "shaft.port.clutch.fitted", "Mend"),
-    ("lock not fitted and mapped", put("shaft/0/lock/fitted", False), "shaft.port.lock.fitted", "Mend"),
+     "shaft.port.clutch.fitted", "Set fitted = false, or remove them from not_fitted"),
+    ("lock not fitted and mapped", put("shaft/0/lock/fitted", False), "shaft.port.lock.fitted", "Set fitted = true"),
     ("unknown output", put("outputs/boat.colour", order("STATUS", "Derate")), "outputs.boat.colour", ""),
     ("output to an unknown message", put("outputs/boat.derate_pct/message", "STATUZ"),
      "outputs.boat.derate_pct.message", "Did you mean STATUS?"),
@@ -142,7 +143,7 @@ def test_refused_with_file_key_and_remedy(change: Change, key: str, remedy: str)
 def test_unguarded_permit_is_told_where_guarded_ones_are() -> None:
     data = boat_data("marsh_tern")
     data["inputs"]["helm.enable"] = order("DC_SOURCE_STATUS_6", "HighVoltageLimit") | {"stale_s": 2.0}
-    with pytest.raises(ConfigError, match="no counter and checksum, and enable push-button can cause") as caught:
+    with pytest.raises(ConfigError, match="no counter and checksum, and ENABLE push-button can cause") as caught:
         compile_data(data)
     assert "HELM_CONTACTS" in caught.value.remedy
 

@@ -29,15 +29,15 @@ def test_every_complaint_is_shown_at_once(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "key"),
     [
-        ('"dbc/rvc_bank.dbc"', '"dbc/rvc_bnak.dbc"', "buses.private.dbc: 'dbc/rvc_bnak.dbc' is not there"),
-        ("plants/marsh_tern", "plants/mash_tern", "simulation.plant: 'plants/mash_tern.toml' is not there"),
+        ('"dbc/rvc_bank.dbc"', '"dbc/rvc_bnak.dbc"', "buses.private.dbc: file not found: {folder}/dbc/rvc_bnak.dbc"),
+        ("plants/marsh_tern", "plants/mash_tern", "simulation.plant: file not found: {folder}/plants/mash_tern.toml"),
     ],
 )
 def test_a_file_that_is_not_there_is_told_with_the_key_that_names_it(
     tmp_path: Path, old: str, new: str, key: str
 ) -> None:
     file = edited(tmp_path, (old, new))
-    assert f"{file}: {key}" in complaint(thwart("check", str(file)))
+    assert f"{file}: error: {key.format(folder=tmp_path)}" in complaint(thwart("check", str(file)))
 
 
 @pytest.mark.parametrize(
@@ -78,7 +78,7 @@ def test_a_simulated_boat_that_is_another_boat_warns_and_is_counted(
     done = thwart("check", "--quick", str(plant(tmp_path, edit)))
     assert done.returncode == 0, done.stderr
     assert words in done.stdout
-    assert "0 errors, 1 other finding\n" in done.stdout
+    assert "0 errors, 1 warning or note\n" in done.stdout
 
 
 def test_a_simulated_boat_with_its_shafts_crossed_is_refused_as_the_bench_does(tmp_path: Path) -> None:
@@ -93,13 +93,13 @@ def test_a_simulated_boat_with_other_names_only_warns_for_the_bench_goes_by_orde
     done = thwart("check", "--quick", str(plant(tmp_path, ('name = "starboard"', 'name = "stb"'))))
     assert done.returncode == 0, done.stderr
     assert "has the shafts port, stb, the boat port, starboard" in done.stdout
-    assert "0 errors, 1 other finding\n" in done.stdout
+    assert "0 errors, 1 warning or note\n" in done.stdout
 
 
 def test_every_shipped_boat_checks_without_a_finding() -> None:
     for boat in ("marsh_tern", "reed_warbler", "house_bank_24v"):
         done = thwart("check", boat)
-        assert "0 errors, 0 other findings" in done.stdout, done.stdout
+        assert "0 errors, 0 warnings and notes" in done.stdout, done.stdout
 
 
 def test_quick_tries_nothing_on_the_simulated_boat_and_finds_the_same() -> None:
@@ -121,14 +121,16 @@ def test_a_drive_that_draws_nearly_what_counts_as_disobeying_is_said(tmp_path: P
 def test_cables_are_told_with_drop_and_fuse() -> None:
     said = thwart("check", "--quick", "marsh_tern").stdout
     # by hand: 2 x 4 m x 0.0193 / 95 mm2 at 40 degC, 0.1 mohm and 24 W at 300 A: 2.12 mohm; 207 A: 0.44 V
-    assert "cable shaft.0.drive.cable: 4 m of 95 mm2 at 207 A" in said
+    assert "cable of drive port (shaft.0.drive.cable): 4 m one way, 95 mm2, at 207 A" in said
     assert "0.44 V lost (1.0 %), 91 W; its fuse of 300 A is loaded to 69 %" in said
     assert said.count("local code") == 1
 
 
 def test_a_fuse_that_the_boat_can_blow_and_a_cable_that_is_too_thin(tmp_path: Path) -> None:
     said = thwart("check", "--quick", str(plant(tmp_path, ("fuse_a = 630.0", "fuse_a = 400.0")))).stdout
-    assert "warning: simulation.plant: the fuse of supply.bank_cable is rated 400 A, and 520 A may flow" in said
+    assert (
+        "warning: simulation.plant: the fuse of the bank (supply.bank_cable) is rated 400 A, and 520 A may flow" in said
+    )
     (tmp_path / "thin").mkdir()
     thin = ("length_m = 4.0\nsection_mm2 = 95.0", "length_m = 20.0\nsection_mm2 = 10.0")
     said = thwart("check", "--quick", str(plant(tmp_path / "thin", thin))).stdout
@@ -154,7 +156,7 @@ def test_an_interface_that_nobody_knows_and_two_protocols_on_one_bus_warn(tmp_pa
     assert done.returncode == 0, done.stderr
     assert "buses.private.interface: python-can here knows no interface 'virtul'" in done.stdout
     assert "buses.backbone.dbc: RV-C and NMEA 2000 use the same numbers" in done.stdout
-    assert "0 errors, 2 other findings" in done.stdout
+    assert "0 errors, 2 warnings and notes" in done.stdout
 
 
 def test_nothing_is_proven_of_a_boat_that_only_listens() -> None:
@@ -193,7 +195,9 @@ def test_misspelt_keys_signals_and_limits_are_told_in_one_go(tmp_path: Path) -> 
 def test_a_key_that_is_missing_altogether_stops_there(tmp_path: Path) -> None:
     said = thwart("check", str(edited(tmp_path, ("capacity_ah = 520.0", ""))))
     assert said.returncode == 2
-    assert said.stderr.splitlines() == [f"thwart: {tmp_path / 'boat.toml'}: bank.capacity_ah: is missing. Add it"]
+    assert said.stderr.splitlines() == [
+        f"thwart: {tmp_path / 'boat.toml'}: error: bank.capacity_ah: is missing. Add capacity_ah under [bank]"
+    ]
 
 
 def test_nothing_but_check_takes_a_key_for_what_it_was_meant(tmp_path: Path) -> None:

@@ -35,7 +35,7 @@ def test_it_passes_check_and_its_first_procedure(name: str, tmp_path: Path, caps
     file = folder / "grey_heron.toml"
     capsys.readouterr()
     assert dispatch(["check", "--quick", str(file)]) == 0
-    assert "0 errors, 0 other findings" in capsys.readouterr().out
+    assert "0 errors, 0 warnings and notes" in capsys.readouterr().out
     first = str(folder / "first.toml")
     assert dispatch(["bench", str(file), first, "--no-plot", "--out", str(tmp_path / "run")]) == 0
     said = capsys.readouterr().out
@@ -72,7 +72,7 @@ def test_its_channels_are_its_own(tmp_path: Path) -> None:
     (("Grey-Heron",), "'Grey-Heron' is no name for a boat"),
     (("x", "--torque-nm", "1e9"), "--torque-nm 1e+09 is not allowed: 5 to 2000 N m"),
     (("x", "--torque-nm", "nan"), "--torque-nm nan is not allowed"),
-    (("x", "--cells", "8.5"), "--cells 8.5 is not allowed: cells are counted"),
+    (("x", "--cells", "8.5"), "--cells 8.5 is not allowed: give a whole number"),
     (("x", "--speed-rpm", "800"),
      "these ratings do not go together, nothing is written:\nshaft.main.drive.max_speed_rpm"),
 ])  # fmt: skip

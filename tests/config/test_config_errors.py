@@ -37,7 +37,7 @@ def test_an_unknown_key_is_refused_wherever_it_stands(path: str, key: str) -> No
     error = complaint({path: 1.0})
     assert error.key == key
     assert "unknown key" in error.problem
-    assert "Did you mean" in error.remedy or "mend its spelling" in error.remedy
+    assert "Did you mean" in error.remedy or "correct its spelling" in error.remedy
 
 
 @pytest.mark.parametrize(
@@ -55,7 +55,7 @@ def test_an_unknown_key_is_refused_wherever_it_stands(path: str, key: str) -> No
 def test_a_missing_key_is_named(path: str, key: str) -> None:
     error = complaint({path: ...})
     assert (error.key, error.problem) == (key, "is missing")
-    assert error.remedy.startswith("Add it")
+    assert error.remedy.startswith(f"Add {path.rsplit('/', maxsplit=1)[-1]}")
 
 
 @pytest.mark.parametrize(
@@ -162,7 +162,7 @@ def test_an_indispensable_input_must_be_mapped(name: str) -> None:
     error = complaint({f"inputs/{name}": ...})
     assert name in error.key
     assert "is not mapped to any signal" in error.problem
-    assert error.remedy == "Map it"
+    assert error.remedy == f"Map {name} to a signal"
 
 
 @pytest.mark.parametrize("name", ["lever.lever_pct", "lever.neutral", "drive.torque_nm", "gearbox.neutral",
@@ -212,7 +212,7 @@ def test_a_reaction_milder_than_the_floor_is_refused(path: str, floor: str) -> N
         error = complaint({f"{path}/reaction": milder})
         assert error.key.endswith(".reaction")
         assert repr(milder) in error.problem
-        assert error.remedy == f"At least {floor}"
+        assert error.remedy == f"Use {' or '.join(order[order.index(floor) :])}"
     parse_config(changed(boat_data(), {f"{path}/reaction": floor}), FILE)
 
 

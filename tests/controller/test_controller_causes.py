@@ -27,17 +27,18 @@ SELECTED = {"port.shaft.charge_under_way": True}
 
 
 @pytest.mark.parametrize(("changes", "words"), [
-    ({"bank.soc_pct": 95.0}, "bank takes no charge: full, SOC 95 %"),
-    ({"bank.cell_max_v": 3.56}, "bank takes no charge: highest cell at 3.56 V"),
-    ({"bank.cell_hot_c": 46.0}, "bank takes no charge: hot, 46 degC"),
-    ({"bank.cell_cold_c": -1.0}, "bank takes no charge: cold, -1 degC"),
-    ({"bank.charge_limit_a": 4.0}, "bank takes no charge: monitor's limit 4 A"),
-    ({"bank.soc_pct": None}, "bank takes no charge: state of charge of the bank not known"),
-    ({"bank.cell_max_v": None}, "bank takes no charge: highest cell voltage not known"),
-    ({"bank.soc_pct": 95.0, "bank.cell_cold_c": -1.0}, "bank takes no charge: full, SOC 95 %, cold, -1 degC"),
-    ({"bank.charge_permit": False}, "monitor does not permit charging: permit withdrawn"),
-    ({"bank.charge_permit": None}, "monitor does not permit charging: permit not known"),
-    ({"bank.charge_limit_a": 0.0}, "monitor does not permit charging: limit 0 A"),
+    ({"bank.soc_pct": 95.0}, "bank accepts no charging current: full, SOC 95 %"),
+    ({"bank.cell_max_v": 3.56}, "bank accepts no charging current: highest cell at 3.56 V"),
+    ({"bank.cell_hot_c": 46.0}, "bank accepts no charging current: hot, 46 degC"),
+    ({"bank.cell_cold_c": -1.0}, "bank accepts no charging current: cold, -1 degC"),
+    ({"bank.charge_limit_a": 4.0}, "bank accepts no charging current: bank monitor's limit 4 A"),
+    ({"bank.soc_pct": None}, "bank accepts no charging current: state of charge of the bank unknown"),
+    ({"bank.cell_max_v": None}, "bank accepts no charging current: highest cell voltage unknown"),
+    ({"bank.soc_pct": 95.0, "bank.cell_cold_c": -1.0}, "bank accepts no charging current: full, SOC 95 %, cold, -1 "
+        "degC"),
+    ({"bank.charge_permit": False}, "bank monitor does not permit charging: permit withdrawn"),
+    ({"bank.charge_permit": None}, "bank monitor does not permit charging: permit unknown"),
+    ({"bank.charge_limit_a": 0.0}, "bank monitor does not permit charging: limit 0 A"),
 ])  # fmt: skip
 def test_why_the_bank_takes_no_charge(changes: dict[str, Any], words: str) -> None:
     assert words in told({**SELECTED, **changes}, "port", "GENERATE")
@@ -45,13 +46,13 @@ def test_why_the_bank_takes_no_charge(changes: dict[str, Any], words: str) -> No
 
 @pytest.mark.parametrize(("changes", "words"), [
     ({"helm.diver_lockout": True}, "diver lockout is set"),
-    ({"helm.diver_lockout": None}, "diver lockout is not known"),
-    ({"helm.shore_connected": True}, "shore cable is in"),
-    ({"helm.shore_connected": None}, "shore cable connected is not known"),
+    ({"helm.diver_lockout": None}, "diver lockout: unknown"),
+    ({"helm.shore_connected": True}, "shore cable is connected"),
+    ({"helm.shore_connected": None}, "shore cable connected: unknown"),
     ({"bank.soc_pct": 17.0}, "bank is at its lower limit: SOC 17 %"),
     ({"bank.cell_min_v": 2.7}, "bank is at its lower limit: lowest cell 2.7 V"),
     ({"port.drive.motor_c": 150.0}, "motor, inverter or coolant is too hot"),
-    ({"bank.discharge_permit": False}, "monitor does not permit discharging: permit withdrawn"),
+    ({"bank.discharge_permit": False}, "bank monitor does not permit discharging: permit withdrawn"),
     ({"port.lever.lever_pct": None}, "lever signal is lost"),
 ])  # fmt: skip
 def test_why_there_is_no_thrust(changes: dict[str, Any], words: str) -> None:
@@ -72,9 +73,9 @@ def test_a_lost_diver_contact_is_not_called_a_lost_lever() -> None:
     ({"port.lever.lever_pct": 30.0}, "CLUTCH_CLOSE", "lever is not in neutral"),
     ({"port.drive.machine_speed_rpm": 80.0}, "CLUTCH_CLOSE",
      "both sides of the clutch turn too differently: 80 rpm apart"),
-    ({"port.shaft.propeller_speed_rpm": None}, "CLUTCH_CLOSE", "speed of one side of the clutch is not known"),
+    ({"port.shaft.propeller_speed_rpm": None}, "CLUTCH_CLOSE", "speed of one side of the clutch is unknown"),
     ({"port.drive.machine_speed_rpm": 80.0}, "LOCK_ENGAGE", "shaft has not been still for long enough"),
-    ({"bank.contactor_closed": False}, "DRIVE_ENABLE", "bank contactor is not proven closed"),
+    ({"bank.contactor_closed": False}, "DRIVE_ENABLE", "bank contactor is not confirmed closed"),
 ])  # fmt: skip
 def test_a_refused_permit_names_its_cause_and_no_other(changes: dict[str, Any], goal: str, words: str) -> None:
     found = told(changes, "port", goal).split("; ")
@@ -99,8 +100,12 @@ def test_a_mode_to_which_no_row_leads_is_never_said_to_miss_nothing(mode: ShaftM
 
 def test_from_another_mode_rest_comes_first() -> None:
     rig = Rig().propel(60.0, 1.0, 500.0)
-    assert rig.controller.explain("port", "HARVEST")[0].words[0] == "shaft is in PROPEL: HARVEST begins at REST only"
-    assert rig.controller.explain("boat", "NEUTRAL_WAIT")[0].words == ("nothing leads from READY to NEUTRAL_WAIT",)
+    assert (
+        rig.controller.explain("port", "HARVEST")[0].words[0] == "shaft is in PROPEL; HARVEST can start only from REST"
+    )
+    assert rig.controller.explain("boat", "NEUTRAL_WAIT")[0].words == (
+        "there is no direct change from READY to NEUTRAL_WAIT",
+    )
 
 
 def test_causes_are_told_on_any_inputs_without_failing() -> None:

@@ -59,7 +59,7 @@ class TestAlarmsNameWhatTheyMean:
         for name in ("drive.motor_c", "drive.inverter_c", "drive.coolant_c", "clutch.closed", "clutch.open"):
             rig[f"port.{name}"] = rig[f"starboard.{name}"] = None
         told = [event.text for event in new_events(rig) if event.first_out == "INPUT_LOST"]
-        assert told[0].endswith(", and 4 more")
+        assert told[0].endswith(", and 7 more")
 
     def test_a_handset_that_is_put_away_is_not_named(self) -> None:
         rig = READY()
@@ -72,16 +72,20 @@ class TestAlarmsNameWhatTheyMean:
 
     @pytest.mark.sr("SR-52")
     @pytest.mark.parametrize(("signal", "value", "cause"), [
-        ("bank.charge_permit", False, "no charge permit"), ("bank.charge_limit_a", 10.0, "the monitor's charge limit"),
+        ("bank.charge_permit", False, "no charge permit"), ("bank.charge_limit_a", 10.0, "the bank monitor's charge "
+            "limit"),
         ("bank.cell_max_v", 3.54, "highest cell near its limit"), ("bank.cell_cold_c", -2.0, "cells cold or hot"),
-        ("bank.cell_cold_c", None, "a cell's voltage or temperature is not known"),
-        ("bank.soc_pct", 99.5, "it is full"),
+        ("bank.cell_cold_c", None, "a cell's voltage or temperature is unknown"),
+        ("bank.soc_pct", 99.5, "the bank is full"),
     ])  # fmt: skip
     def test_astern_short_says_why(self, signal: str, value: object, cause: str) -> None:
         rig = Rig().propel(60.0, 1.0, 600.0)
         rig[signal] = value
         told = [event.text for event in new_events(rig) if event.first_out == "ASTERN_SHORT"]
-        assert told == [f"electric astern is weak or absent at this shaft speed: the bank takes too little: {cause}"]
+        assert told == [
+            "electric astern is weak or absent at this shaft speed: the bank accepts too little charging current: "
+            f"{cause}"
+        ]
 
 
 class TestFirstOut:
@@ -162,7 +166,7 @@ class TestRefusals:
         ({"port.lever.neutral": False, "port.lever.lever_pct": 40.0}, "port lever is not in neutral"),
         ({"starboard.lever.lever_pct": None}, "starboard lever signal is lost"),
         ({"bank.contactor_closed": None}, "bank contactor"), ({"bank.contactor_closed": False}, "bank contactor"),
-        ({"helm.disable": True}, "off is ordered"), ({"runtime.receive_ok": False}, "receive path"),
+        ({"helm.disable": True}, "OFF was pressed"), ({"runtime.receive_ok": False}, "receive path"),
     ])  # fmt: skip
     def test_a_refused_enable_says_what_is_missing(self, spoil: dict[str, object], words: str) -> None:
         rig = Rig()
@@ -218,7 +222,7 @@ class TestExplain:
         rig.tick()
         ways = rig.controller.explain("port", "PROPEL")
         assert ways[0].goal == "PROPEL"
-        assert "shaft lock is not proven released" in ways[0].words
+        assert "shaft lock is not confirmed released" in ways[0].words
         assert any("shore cable" in words for words in ways[0].words)
         assert len(ways[0].bits) == len(ways[0].words)
 
@@ -230,7 +234,7 @@ class TestExplain:
         rig.run(0.1)
         ways = rig.controller.explain("port", "GENERATE")
         assert [len(way.bits) for way in ways] == sorted(len(way.bits) for way in ways)
-        assert ways[0].words == ("monitor does not permit charging: permit withdrawn",)
+        assert ways[0].words == ("bank monitor does not permit charging: permit withdrawn",)
 
     def test_from_isolated_the_way_out_is_explained(self) -> None:
         rig = READY()
@@ -254,7 +258,7 @@ class TestExplain:
         rig.tick()
         ways = rig.controller.explain("boat", "READY")
         words = [word for way in ways for word in way.words]
-        assert "enable has not been pressed" in words
+        assert "ENABLE has not been pressed" in words
         assert "a lever is not in neutral" in words
 
     def test_from_tripped_the_reset_is_explained(self) -> None:

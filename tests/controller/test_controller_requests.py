@@ -23,7 +23,7 @@ def test_thrust_in_gear_with_a_dead_engine_says_why_after_half_a_second() -> Non
     [(subject, text)] = answers(rig, 2.0)
     assert subject == "port"
     assert text.startswith("no thrust: ")
-    assert "gearbox is not proven in neutral" in text
+    assert "gearbox is not confirmed in neutral" in text
 
 
 def test_a_lever_that_gets_what_it_asks_is_not_answered() -> None:

@@ -3,8 +3,9 @@
 import pytest
 from boatyard.rig import Kept, Rig
 
+from supervisor.controller.controller import cause_number
 from supervisor.controller.status import Answer, Rule, ShaftStatus
-from supervisor.modes import ShaftCondition
+from supervisor.modes import SHAFT_TABLE, SHAFT_WORDS, ShaftCondition, ShaftMode
 from supervisor.signals import Alarm, alarm_list
 
 PROPELLING = Kept(lambda: Rig().propel(60.0, 2.0, 500.0))
@@ -98,3 +99,19 @@ def test_each_alarm_has_one_declaration_and_says_something() -> None:
         assert all(len(text) > 3 for text in (row.cause, row.consequence, row.answer, row.goes)), row.alarm
     assert [row.priority for row in alarm_list.ALARM_LIST] == sorted(row.priority for row in alarm_list.ALARM_LIST)
     assert {row.priority for row in alarm_list.ALARM_LIST} == set(alarm_list.Priority)
+
+
+def test_the_cause_of_a_stop_is_the_condition_whose_words_its_row_has() -> None:
+    """Found by a fresh reader: rows that ask for one condition and go by another told the first, as the clutch where
+    the lock was meant."""
+    told = {(row.source, row.words): cause_number(row) for row in SHAFT_TABLE}
+    checked = 0
+    for (_, words), number in told.items():
+        for bit in ShaftCondition:
+            if words in SHAFT_WORDS[bit] and sum(words in SHAFT_WORDS[other] for other in ShaftCondition) == 1:
+                assert number == int(bit).bit_length(), words
+                checked += 1
+    assert checked > 60
+    lock = int(ShaftCondition.LOCK_RELEASED).bit_length()
+    assert told[ShaftMode.GENERATE, "shaft lock is not confirmed released"] == lock
+    assert told[ShaftMode.UNLOAD, "shaft lock is not confirmed released"] == lock

@@ -42,15 +42,15 @@ class TestCauses:
         rig = Rig()
         rig.run(0.7)
         rig["helm.enable"] = True
-        assert told(rig, EventKind.MODE) == ["boat: enable was pressed"]
+        assert told(rig, EventKind.MODE) == ["boat: ENABLE was pressed"]
         assert told(rig, EventKind.MODE) == ["boat: levers in neutral, contactor closed, links precharged"]
         rig["helm.disable"] = True
-        assert told(rig, EventKind.MODE) == ["boat: off was ordered"]
+        assert told(rig, EventKind.MODE) == ["boat: OFF was pressed"]
 
     def test_off_while_waiting(self) -> None:
         rig = waiting(bank__contactor_closed=False)
         rig["helm.disable"] = True
-        assert told(rig, EventKind.MODE) == ["boat: off was ordered"]
+        assert told(rig, EventKind.MODE) == ["boat: OFF was pressed"]
 
     def test_giving_up_names_what_was_missing(self) -> None:
         rig = waiting(bank__contactor_closed=False, port__lever__neutral=False, port__lever__lever_pct=40.0)
@@ -58,7 +58,8 @@ class TestCauses:
         count = len(rig.events)
         rig.run(2.0)
         texts = [e.text for e in rig.events[count:] if e.dest == "STANDBY"]
-        assert texts == ["gave up waiting for the permissives: port lever is not in neutral; "
+        assert texts == ["not READY in time (limits.neutral_wait_s), press ENABLE again. Missing: port lever is not "
+                         "in neutral; "
                          "bank contactor is open"]  # fmt: skip
 
     def test_a_trip_of_a_shaft(self) -> None:
@@ -67,7 +68,9 @@ class TestCauses:
         assert told(rig, EventKind.TRIP) == ["port: drive reports a fault"]
         rig = READY()
         rig["port.drive.link_v"] = 30.0
-        assert told(rig, EventKind.TRIP, 15) == ["port: DC link fell away from the bank voltage"]
+        assert told(rig, EventKind.TRIP, 15) == [
+            "port: voltage of the precharged DC link differs from the bank voltage"
+        ]
 
     def test_a_mode_of_a_shaft(self) -> None:
         rig = READY()
@@ -79,33 +82,37 @@ class TestCauses:
     def test_lost_inputs_are_named_and_no_others(self) -> None:
         rig = READY()
         rig["helm.emergency_stop"], rig["bank.cell_hot_c"], rig["port.lever.lever_pct"] = None, None, None
-        assert told(rig, EventKind.TRIP) == ["boat: a required input is lost: emergency stop"]
+        assert told(rig, EventKind.TRIP) == ["boat: a required input is missing: emergency stop"]
         rig = READY()
         rig["bank.contactor_closed"], rig["runtime.deadline_ok"] = None, None
         trips = told(rig, EventKind.TRIP)
         assert trips == ["boat: receive path or deadlines failed"]
         rig = READY()
         rig["bank.fault"], rig["helm.disable"] = None, None
-        assert told(rig, EventKind.TRIP) == ["boat: a required input is lost: monitor's fault flag, off push-button"]
+        assert told(rig, EventKind.TRIP) == [
+            "boat: a required input is missing: bank monitor's fault flag, OFF push-button"
+        ]
         rig = READY()
         rig["port.drive.link_v"], rig["port.drive.torque_nm"], rig["port.drive.motor_c"] = None, None, None
         assert told(rig, EventKind.TRIP) == [
-            "port: a required shaft input is lost: torque of the drive at the shaft, DC link voltage of the drive"
+            "port: a required shaft input is missing: torque of the drive at the shaft, DC link voltage of the drive"
         ]
 
     def test_by_a_chosen_reaction(self) -> None:
         rig = Rig({"shaft/1/inputs/drive.motor_c/reaction": "trip_boat"}).ready()
         rig["starboard.drive.motor_c"], rig["port.drive.motor_c"] = None, None
-        assert told(rig, EventKind.TRIP) == ["boat: a required input is lost: starboard motor temperature"]
+        assert told(rig, EventKind.TRIP) == ["boat: a required input is missing: starboard motor temperature"]
         rig = Rig({"inputs/bank.cell_min_v/reaction": "trip_shaft"}).ready()
         rig["bank.cell_min_v"], rig["bank.cell_max_v"] = None, None
         assert told(rig, EventKind.TRIP) == [
-            f"{name}: a required shaft input is lost: lowest cell voltage" for name in ("port", "starboard")
+            f"{name}: a required shaft input is missing: lowest cell voltage" for name in ("port", "starboard")
         ]
         rig = Rig({"shaft/1/inputs/drive.motor_c/reaction": "trip_boat"})
         rig["starboard.drive.motor_c"] = None
         rig.run(0.7)
-        assert pressed(rig, "helm.enable") == ["boat: not READY: a required input is lost: starboard motor temperature"]
+        assert pressed(rig, "helm.enable") == [
+            "boat: not READY: a required input is missing: starboard motor temperature"
+        ]
 
     @pytest.mark.parametrize(("key", "name", "text"), [
         ("shaft/1/inputs/lever.lever_pct", "starboard.lever.lever_pct", "starboard lever position"),
@@ -114,12 +121,12 @@ class TestCauses:
     def test_the_first_input_of_the_register_too(self, key: str, name: str, text: str) -> None:
         rig = Rig({f"{key}/reaction": "trip_boat"}).ready()
         rig[name] = None
-        assert told(rig, EventKind.TRIP) == [f"boat: a required input is lost: {text}"]
+        assert told(rig, EventKind.TRIP) == [f"boat: a required input is missing: {text}"]
         rig = Rig({f"{key}/reaction": "trip_shaft"}).ready()
         rig[name] = None
         lost = text.removeprefix("starboard ")
         trips = told(rig, EventKind.TRIP)
-        assert f"starboard: a required shaft input is lost: {lost}" in trips
+        assert f"starboard: a required shaft input is missing: {lost}" in trips
         assert len(trips) == (1 if "shaft" in key else 2)
 
 

@@ -31,6 +31,7 @@ def test_thrust_follows_the_limit_of_what_is_left(make_rig: MakeRig) -> None:
     assert drawn_a(rig) <= 260.0 * 1.02
     assert rig.signals()["boat.mode"] == "READY"
     assert rig.signals()["port.torque_nm"] > 10.0, "thrust goes on"
+    assert "thrust is reduced" in str(rig.signals()["boat.alarms"]), "and the crew is told"
     assert rig.plant.monitor.flags == 0
     rig.clear("packs_out", "monitor")
     rig.run(15.0)

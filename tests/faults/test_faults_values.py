@@ -4,8 +4,8 @@ import pytest
 from fault_scenes import SCENES
 
 from sim.rig.simulated import SimRig
-from supervisor.bus import BOAT, Bad
-from supervisor.signals import BoatInput, ShaftInput
+from supervisor.bus import Bad
+from supervisor.signals import BOAT, BoatInput, ShaftInput
 
 
 def test_stuck_holds_the_value_of_its_beginning(rig: SimRig) -> None:

@@ -44,5 +44,5 @@ def test_a_line_for_a_person() -> None:
     assert entry_of(trip, outcome(), 100.0).line == (
         "    12.500 s  trip      boat READY -> TRIPPED: emergency stop [first out: EMERGENCY_STOP]"
     )
-    enabled = Entry(1.0, "mode", "boat", "enable was pressed", "STANDBY", "NEUTRAL_WAIT", "", "helm.enable")
-    assert enabled.line.endswith("boat STANDBY -> NEUTRAL_WAIT: enable was pressed (asked by helm.enable)")
+    enabled = Entry(1.0, "mode", "boat", "ENABLE was pressed", "STANDBY", "NEUTRAL_WAIT", "", "helm.enable")
+    assert enabled.line.endswith("boat STANDBY -> NEUTRAL_WAIT: ENABLE was pressed (asked by helm.enable)")

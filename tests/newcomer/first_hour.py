@@ -138,7 +138,7 @@ class FirstHour:
 
     def check(self) -> None:
         """Its boat file."""
-        assert "0 errors, 0 other findings" in self.say("check", "my_boat/my_boat.toml")
+        assert "0 errors, 0 warnings and notes" in self.say("check", "my_boat/my_boat.toml")
 
     def first(self) -> None:
         """Its first procedure."""

@@ -66,6 +66,9 @@ def test_silence_is_no_mode(boat_map: BoatMap) -> None:
     assert there.reported.decided(0.8).boat_mode == NOT_HEARD
 
 
+WITHDRAWN = "no charging: the bank monitor has withdrawn its charge permit, or the permit is unknown"
+
+
 def test_changes_become_events_without_a_cause(boat_map: BoatMap) -> None:
     there = Elsewhere(boat_map)
 
@@ -82,14 +85,12 @@ def test_changes_become_events_without_a_cause(boat_map: BoatMap) -> None:
     assert events(0.22, BoatMode.READY, ShaftMode.GENERATE) == [("mode", "port", "REST -> GENERATE")]
     # the alarm word goes out every 0.2 s
     assert events(0.3, BoatMode.READY, ShaftMode.GENERATE, CHARGE_WITHDRAWN) == []
-    assert events(0.41, BoatMode.READY, ShaftMode.GENERATE, CHARGE_WITHDRAWN) == [
-        ("alarm", "boat", "no charging: monitor has withdrawn its charge permit, or is not heard")
-    ]
+    assert events(0.41, BoatMode.READY, ShaftMode.GENERATE, CHARGE_WITHDRAWN) == [("alarm", "boat", WITHDRAWN)]
     assert events(0.62, BoatMode.TRIPPED, ShaftMode.REST, BOAT_TRIPPED) == [
         ("trip", "boat", "READY -> TRIPPED"),
         ("mode", "port", "GENERATE -> REST"),
-        ("gone", "boat", "no charging: monitor has withdrawn its charge permit, or is not heard"),
-        ("alarm", "boat", "boat is tripped: find the cause, then reset"),
+        ("gone", "boat", f"ended: {WITHDRAWN}"),
+        ("alarm", "boat", "boat is TRIPPED: find the cause, then press RESET"),
     ]
 
 

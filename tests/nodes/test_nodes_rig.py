@@ -1,6 +1,7 @@
 """The whole boat: deterministic, on real python-can buses, natural from cold, honest about what it cannot do."""
 
 import math
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,8 @@ from sim.rig.simulated import SimRig
 from sim.rig.targets import targets_for
 from supervisor.config import ConfigError, load_config
 from supervisor.config.load import shipped_path
+from supervisor.controller.decided import event_line
+from supervisor.controller.events import Event, EventKind
 
 MakeRig = Callable[..., SimRig]
 
@@ -296,3 +299,18 @@ def test_the_bus_has_room(rig: SimRig) -> None:
     rig.on_frame = note
     rig.run(10.0)
     assert 0.2 < bits / 10.0 / 250_000 < 0.5
+
+
+def test_an_event_about_a_missing_input_says_its_key_its_age_and_its_message(rig: SimRig) -> None:
+    """And what was decided is the same without the ages: a controller without a bus knows none."""
+    _enable(rig)
+    rig.inject("node_silent", f"drive.{rig.shafts[0]}")
+    rig.run(1.0)
+    told = [event.text for event in rig.events if event.kind == "trip"]
+    assert len(told) == 1
+    assert re.search(r"drive\.torque_nm, .*: no good frame for 0\.1\d s, 0\.08 s allowed: DRIVE_A_1 0x021", told[0]), (
+        told
+    )
+    seen = Event(1.0, EventKind.TRIP, "port", "a required input is missing", inputs=((0, 1),), detail="port x: silent")
+    assert event_line(seen) == event_line(seen._replace(detail="", inputs=()))
+    assert seen.told == "a required input is missing (port x: silent)"

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from sim.nodes import Nodes, build_nodes, new_panel
 from sim.plant import PlantState, initial_state
 from sim.rig.simulated import SimRig
-from supervisor.bus import BOAT, BoatMap, InputTable, compile_boat
+from supervisor.bus import BoatMap, InputTable, compile_boat
 from supervisor.config import parse_config
 from supervisor.config.load import read_boat, shipped_path, shipped_root
-from supervisor.signals import BoatInput, ShaftInput
+from supervisor.signals import BOAT, BoatInput, ShaftInput
 
 
 def _times(nodes: Nodes, plant: PlantState, node: str, identifier: int, tick_s: float, ticks: int) -> list[float]:

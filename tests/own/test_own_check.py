@@ -35,8 +35,8 @@ class TestPropulsionLeft:
     def test_an_effect_that_takes_thrust_from_every_shaft(self, effect: str) -> None:
         (found,) = findings(LADDER | {"effect": effect})
         assert (found.level, found.key) == ("note", "interlock.swim_ladder.effect")
-        assert '"swim ladder is down", or its signal not known: no electric thrust is left' in found.problem
-        assert ("thrust that runs ends" in found.problem) == (effect in self.ENDS)
+        assert '"swim ladder is down", or its signal unknown: no electric thrust is left' in found.problem
+        assert ("running thrust ends" in found.problem) == (effect in self.ENDS)
         assert "an engine may still be started on port, starboard" in found.problem
 
     @pytest.mark.parametrize(
@@ -87,8 +87,8 @@ class TestAgainstTheFile:
         """Three frames at 100 ms, 0.2 s of debounce, two ticks: (3 - 1) x 0.1 + 0.2 + 0.04 = 0.44 s."""
         (found,) = against_dbc(tmp_path, LADDER | {"message": "PLAIN", "stale_s": 0.4})
         assert (found.level, found.key) == ("note", "interlock.swim_ladder.message")
-        assert "PLAIN has no counter and checksum, and stop_thrust ends what runs" in found.problem
-        assert "when 3 frames running from one source agree, up to 0.44 s after the first" in found.problem
+        assert "PLAIN has no counter and checksum, and stop_thrust ends running thrust or charging" in found.problem
+        assert "after 3 frames in a row from one source say the same, up to 0.44 s after the first" in found.problem
 
     def test_not_for_what_ends_nothing(self, tmp_path: Path) -> None:
         assert against_dbc(tmp_path, BILGE | {"message": "PLAIN", "stale_s": 0.4}) == []
@@ -156,7 +156,7 @@ class TestCommand:
         done = self.check(tmp_path, LADDER | {"message": "PLAIN", "stale_s": 0.4})
         assert done.returncode == 0
         assert "note: interlock.swim_ladder.effect" in done.stdout
-        assert "3 frames running from one source agree" in done.stdout
+        assert "3 frames in a row from one source say the same" in done.stdout
 
     def test_an_error_refuses(self, tmp_path: Path) -> None:
         done = self.check(tmp_path, SEAL | {"bad_above": 300.0})

@@ -61,11 +61,11 @@ class TestBench:
 def test_the_sentence_says_all_of_it(tmp_path: Path) -> None:
     config = load_config(write_boat(tmp_path, LADDER | {"shafts": ["port"]}, SEAL, BILGE | {"debounce_s": 0.0}))
     assert [own_sentence(entry) for entry in config.interlock] == [
-        "While swim ladder is down for 0.2 s, or its signal is not known, there is no thrust, at once (port); not "
+        "While swim ladder is down for 0.2 s, or its signal is unknown, there is no thrust, at once (port); not "
         "before, and not otherwise.",
-        "While a shaft seal is hot for 1 s, or its signal is not known, thrust ahead stays within 40 % of rated torque "
+        "While a shaft seal is hot for 1 s, or its signal is unknown, thrust ahead stays within 40 % of rated torque "
         "and power; not before, and not otherwise.",
-        "While water in the bilge, or its signal is not known, charging is led to zero; not before, and not otherwise.",
+        "While water in the bilge, or its signal is unknown, charging is led to zero; not before, and not otherwise.",
     ]
 
 

@@ -8,8 +8,8 @@ import pytest
 from own_boat import BILGE, LADDER, SEAL, write_boat
 
 from sim.nodes.own import edges, own_rows, reading, side_code, unknown_code
+from sim.rig.direct import DirectRig
 from sim.rig.simulated import SimRig
-from sim.testing.direct import DirectRig
 from supervisor.bus import compile_boat
 from supervisor.bus.e2e import GuardChecker, Verdict
 from supervisor.config import load_config

@@ -72,8 +72,8 @@ def test_events_name_it_and_speak_its_words(tmp_path: Path) -> None:
         (EventKind.ALARM, "swim ladder is down", "interlock swim_ladder"),
         (EventKind.ALARM_GONE, "swim ladder is up", "interlock swim_ladder"),
         (EventKind.ALARM, "a shaft seal is hot", "interlock shaft_seal"),
-        (EventKind.ALARM, "swim ladder is down (or not known: DECK.Ladder)", "interlock swim_ladder"),
-        (EventKind.ALARM, "water in the bilge (or not known: DECK.Bilge)", "interlock bilge"),
+        (EventKind.ALARM, "swim ladder is down (or unknown: DECK.Ladder)", "interlock swim_ladder"),
+        (EventKind.ALARM, "water in the bilge (or unknown: DECK.Bilge)", "interlock bilge"),
     ]
     stops = [event for event in events if event.source == "PROPEL" and event.dest == "REST"]
     assert [(event.subject, event.text) for event in stops] == [

@@ -6,7 +6,8 @@ import math
 import pytest
 from scipy.integrate import solve_ivp
 
-from sim.plant import initial_state, run
+from sim.plant import idle_inputs, initial_state, run, step
+from sim.plant.boat import with_soc, with_temperature
 from sim.plant.circuit import cable_ohm, current_of, fuse_ohm
 from sim.plant.drive import drive_step, loss, torque_limit, torque_of_dc_power
 
@@ -205,3 +206,20 @@ def test_a_cable_is_never_a_source(tern):
     assert d.rectifying == 1
     given_w = -d.torque_nm * 110.0
     assert given_w == pytest.approx(d.power_w + d.loss_w + d.current_a**2 * p.cable_ohm, rel=1e-6)
+
+
+def test_no_link_goes_below_zero_when_the_bus_dies_under_a_drive_that_has_just_closed_its_relay(tern):
+    """Found by the property test of random courses: an empty cold bank, shore current, the isolator off, and a drive
+    that is enabled on what is left of the bus: the cable's drop at the old current stood against a bus at zero."""
+    state = with_temperature(tern, with_soc(tern, initial_state(tern), 0.0), 0.0)
+    rest = idle_inputs(tern)
+    state = run(tern, state, rest._replace(shore_charge_a=59.0), 0.012, 0.001)
+    state = step(tern, state, rest._replace(contactor_switch=0), 0.001)
+    works = rest.shafts[1]._replace(torque_order_nm=48.0, drive_enable=1, precharge=1, hard_enable=1)
+    seen = []
+    for _ in range(10):
+        state = step(tern, state, rest._replace(contactor_switch=0, shafts=(rest.shafts[0], works)), 0.05)
+        seen.append(state.shafts[1].drive)
+    assert max(drive.link_v for drive in seen) > 38.0
+    assert any(drive.relay_closed for drive in seen)
+    assert min(drive.link_v for drive in seen) >= 0.0

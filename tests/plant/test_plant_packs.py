@@ -1,4 +1,4 @@
-"""Packs side by side: one drops out under load, and is put back."""
+"""Parallel packs: one drops out under load, and is put back."""
 
 import pytest
 

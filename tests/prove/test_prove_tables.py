@@ -61,7 +61,7 @@ def test_a_livelock_is_found() -> None:
     c, m = ShaftCondition, ShaftMode
     rows = (
         Row(m.REST, c.HARVEST_ORDER, c(0), m.HARVEST, "harvest is selected"),
-        Row(m.HARVEST, c(0), c.CHARGE_WANTED, m.UNLOAD, "bank takes no charge"),
+        Row(m.HARVEST, c(0), c.CHARGE_WANTED, m.UNLOAD, "bank accepts no charging current"),
         Row(m.UNLOAD, c.TORQUE_ZERO, c(0), m.REST, "torque is zero"),
     )
     found = list(livelocks(rows, ShaftMode))
@@ -72,7 +72,7 @@ def test_a_livelock_is_found() -> None:
 def test_edges_drive_nothing_round() -> None:
     c, m = BoatCondition, BoatMode
     rows = (
-        Row(m.STANDBY, c.ENABLE_EDGE, c(0), m.NEUTRAL_WAIT, "enable was pressed"),
+        Row(m.STANDBY, c.ENABLE_EDGE, c(0), m.NEUTRAL_WAIT, "ENABLE was pressed"),
         Row(m.NEUTRAL_WAIT, c.WAIT_EXPIRED, c(0), m.STANDBY, "gave up"),
     )
     assert list(livelocks(rows, BoatMode)) == []

@@ -37,12 +37,12 @@ def test_unplugged_and_back(hub: Hub, tmp_path: Path) -> None:
         time.sleep(0.5)
         pulled_s = time.monotonic()
         hub.order("unplug private0")
-        supervised.wait_for("bus private: not in order")
+        supervised.wait_for("bus private: fault")
         supervised.wait_for("-> TRIPPED")
         time.sleep(0.5)
         assert zero_from(hub, pulled_s) - pulled_s < 0.3
         hub.order("plug private0")
-        supervised.wait_for("bus private: in order again", 15.0)
+        supervised.wait_for("bus private: works again", 15.0)
         time.sleep(0.5)
         back_s = time.monotonic()
         time.sleep(1.0)
@@ -67,7 +67,7 @@ def test_bus_off_that_the_adapter_hides(hub: Hub, tmp_path: Path) -> None:
         supervised.wait_for("bus private: no guarded frame at all")
         time.sleep(0.4)
         assert zero_from(hub, off_s) - off_s < 0.3
-        supervised.wait_for("bus private: in order again", 15.0)
+        supervised.wait_for("bus private: works again", 15.0)
         time.sleep(0.5)
         back_s = time.monotonic()
         time.sleep(1.0)
@@ -120,14 +120,14 @@ def test_an_adapter_that_takes_nothing_more_is_found_and_what_it_has_not_taken_n
         time.sleep(0.5)
         hub.order("deaf private0 1")
         deaf_s = time.monotonic()
-        line = supervised.wait_for("takes frames but has sent none", 3.0)
+        line = supervised.wait_for("accepts frames but has sent none", 3.0)
         assert time.monotonic() - deaf_s < 0.6
         assert "bus private" in line
         supervised.wait_for("-> TRIPPED", 1.0)
         time.sleep(1.0)
         hub.order("deaf private0 0")
         heard_s = time.monotonic()
-        supervised.wait_for("bus private: in order again", 15.0)
+        supervised.wait_for("bus private: works again", 15.0)
         time.sleep(0.5)
         stays_tripped_without_torque(hub, heard_s)
         assert supervised.end() == 0
@@ -299,7 +299,7 @@ def test_two_stand_ins_share_a_boat(hub: Hub, tmp_path: Path) -> None:
         time.sleep(1.0)
         assert readings(hub, DRIVE_A_1)[-1].values["Torque"] > 10.0
         one.say("nonsense")
-        one.wait_for("no: not understood")
+        one.wait_for("refused: not understood")
         assert supervised.end() == 0
         assert one.end() == 0
 

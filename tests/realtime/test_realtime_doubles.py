@@ -46,7 +46,7 @@ def test_a_second_supervisor_trips_both_and_the_drive_does_not_jump(hub: Hub, tm
             other.wait_for("NOT ALONE")
             standing.say("helm.reset press")
             standing.say("helm.enable press")
-        supervised.wait_for("alone on the buses again", 10.0)
+        supervised.wait_for("the other sender is silent", 10.0)
         standing.say("port.lever_pct 0")
         under_way(supervised, standing)
         assert supervised.end() == 0

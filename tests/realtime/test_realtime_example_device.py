@@ -10,9 +10,9 @@ from hub.process import Hub
 from orders import DRIVE_A_1, readings
 from processes import ROOT, stand_in, supervisor, under_way
 
-from supervisor.bus import BOAT, InputTable, compile_boat
+from supervisor.bus import InputTable, compile_boat
 from supervisor.config import load_config
-from supervisor.signals import BoatInput
+from supervisor.signals import BOAT, BoatInput
 
 BOAT_FILE = ROOT / "docs" / "examples" / "example_tender.toml"
 GUIDE = (ROOT / "docs" / "adapters.md").read_text(encoding="utf-8")

@@ -102,25 +102,25 @@ def test_a_dead_bus_is_never_in_order_again_and_one_that_comes_and_goes_is_no_st
         nonlocal now_s
         while now_s < until_s:
             now_s += 0.02
-            state.after_tick(now_s, {"private": "silent: opened anew"} if broken else {})
+            state.after_tick(now_s, {"private": "silent; the adapter is opened again"} if broken else {})
 
     run(1.0, True)
     run(10.0, False)
     assert [text for _, text in told] == [
-        "bus private: not in order: silent: opened anew",
-        "bus private: its adapter is open again; nothing sound is heard through it yet",
+        "bus private: fault: silent; the adapter is opened again",
+        "bus private: its adapter is open again; no valid frame has come yet",
     ]
     hears = True
     run(11.0, False)
-    assert told[-1][1] == "bus private: in order again"
+    assert told[-1][1] == "bus private: works again"
     told.clear()
     for number in range(100):  # five times a second for 20 s
         run(11.0 + number * 0.2, True)
         run(11.1 + number * 0.2, False)
     assert len(told) <= 10
-    assert any("times since the last complaint" in text for _, text in told)
+    assert any("times since the last message" in text for _, text in told)
     run(40.0, False)
-    assert told[-1][1].startswith("bus private: in order again")
+    assert told[-1][1].startswith("bus private: works again")
 
 
 def test_an_adapter_at_another_bit_rate_is_named(watched: Callable[[float], tuple[list[str], list[bool]]],
@@ -154,5 +154,5 @@ def test_a_loss_soon_after_another_is_told_when_it_lasts() -> None:
     for number in range(1, 1001):
         now_s = number * 0.02
         state.after_tick(now_s, {"private": "unplugged"} if now_s < 1.0 or now_s > 3.0 else {})
-    assert [text for _, text in told] == ["not in order: unplugged", "in order again", "not in order: unplugged"]
+    assert [text for _, text in told] == ["fault: unplugged", "works again", "fault: unplugged"]
     assert told[-1][0] == pytest.approx(5.0, abs=0.1)

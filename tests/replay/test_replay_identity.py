@@ -47,7 +47,7 @@ def test_one_changed_frame_shows_with_its_tick(run: Path, tmp_path: Path) -> Non
     assert same is not None
     assert same.first_tick is not None
     assert 3.0 < same.first_s < 3.4
-    assert "NOT WHAT RAN" in same.words()
+    assert "DIFFERENT from the run on board" in same.words()
 
 
 def test_an_edited_boat_file_is_said_and_another_boat_refused(run: Path, tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from replay_recorded import record, voyage
 
 from sim.cli.app import dispatch
+from sim.palette import MEASURED
 from sim.replay import look
 from sim.replay.traces import Trace
 
@@ -189,6 +190,28 @@ def tried(page: Path, tmp_path: Path, script: str) -> dict[str, object]:
     read: dict[str, object] = json.loads(html.unescape(said[1]))
     assert "error" not in read, read
     return read
+
+
+@browser
+@pytest.mark.parametrize("scheme", [0, 1], ids=["dark", "light"])
+def test_the_drawing_is_seen_in_both_themes(out: Path, tmp_path: Path, scheme: int) -> None:
+    """Looked at, not only laid out: layers that hide each other leave the same page behind."""
+    from matplotlib.image import imread
+
+    tried(out / "report.html", tmp_path, "")  # the drawing is there; is it seen?
+    place, shot = tmp_path / "at_the_drawing.html", tmp_path / "shot.png"
+    text = (out / "report.html").read_text(encoding="utf-8")
+    shown = "<style>body > *:not(.look) { display: none; }</style></body>"
+    place.write_text(text.replace("</body>", shown), encoding="utf-8")
+    command = [str(CHROMIUM), "--headless", "--no-sandbox", "--disable-gpu", "--window-size=1280,900",
+               f"--blink-settings=preferredColorScheme={scheme}", "--virtual-time-budget=8000",
+               f"--screenshot={shot}", place.as_uri()]  # fmt: skip
+    subprocess.run(command, capture_output=True, timeout=120, check=True)
+    pixels = (imread(shot)[:, :, :3] * 255).round().astype(int)
+    measured = tuple(int(MEASURED[k : k + 2], 16) for k in (1, 3, 5))
+    assert (abs(pixels - measured).max(axis=2) <= 8).sum() > 300, "no curve"
+    outside = int(pixels[-1, -1].sum())
+    assert outside < 150 if scheme == 0 else outside > 600
 
 
 @browser

@@ -63,9 +63,9 @@ def test_the_page_stands_alone_and_tells_the_story(out: Path) -> None:
     for words in (
         "Trips", "RUNTIME_FAULT", "receive path or deadlines failed", "Ten seconds around boat, 29.0",
         "Against the controller that was in charge", "0 beyond tolerance", "Requirements: orders of this supervisor",
-        "SR-09", "port.drive.torque_nm", "enable was pressed", "Frames by source", "state of charge",
+        "SR-09", "port.drive.torque_nm", "ENABLE was pressed", "Frames by source", "state of charge",
         # what a reader asks first, and in names that say something
-        "In short", "Tripped at", "What held it back", "enable has not been pressed", "Off means off", "021 DRIVE_A_1",
+        "In short", "Tripped at", "What held it back", "ENABLE has not been pressed", "Off means off", "021 DRIVE_A_1",
     ):  # fmt: skip
         assert words in text, words
     assert "recorder's clock" not in text  # a bench run has none: no column without a word in it

@@ -112,7 +112,7 @@ def test_where_a_foreign_controller_differs_and_which_interlock_explains_it(run_
     assert stretch.begin_s == pytest.approx(20.0, abs=0.021)
     assert stretch.length_s == pytest.approx(2.0, abs=0.041)
     assert (stretch.ours, stretch.theirs) == (0.0, pytest.approx(30.0, abs=0.06))
-    assert "gearbox is not proven in neutral" in stretch.why
+    assert "gearbox is not confirmed in neutral" in stretch.why
     # and the requirement on the recorded orders says the same: SR-09, no thrust unless engine stopped or gear neutral
     foreign = session.result().rules[1]
     verdicts = {judgement.id: judgement for judgement in foreign.judgements}

@@ -154,7 +154,7 @@ def test_an_engine_of_another_instance_on_another_channel(tmp_path: Path) -> Non
     assert {path.name for path in folder.iterdir()} == {"surveyed_boat.toml", "nmea2000.dbc"}
     moved = folder.rename(tmp_path / "elsewhere")
     text = (moved / "surveyed_boat.toml").read_text(encoding="utf-8")
-    assert "make sure that it is the same bank" in text
+    assert "check that both are the same bank" in text
     assert "ENGINE_DYNAMIC instance 2 from 3" in text
     session = Session(moved / "surveyed_boat.toml", log)
     session.run()

@@ -84,7 +84,7 @@ def test_a_requirement_whose_inputs_were_never_known_is_not_among_those_that_hel
 
 
 def test_the_one_that_was_in_charge_is_not_blamed_for_what_nobody_recorded(run: Path, tmp_path: Path) -> None:
-    """Its thrust was right; to call it thrust with the lock not proven released would be an invention."""
+    """Its thrust was right; to call it thrust with the lock not confirmed released would be an invention."""
     _, recorded = reports(without(run, tmp_path / "run", "port.lock.released", "port.lever.lever_pct"))
     assert [one for one in recorded.judgements if one.held is False] == []
 

@@ -89,7 +89,7 @@ def test_modes_are_compared_by_name(run_folder: Path, capsys: pytest.CaptureFixt
         ("limits.taper_start_pct", "is not KEY=VALUE"),
         ("limits.taper_start_pct=eighty", "is no value"),
         ("limits.taper_start=85", "unknown key"),
-        ("limits.taper_start_pct=99.0", "must lie below"),
+        ("limits.taper_start_pct=99.0", "must be below"),
         ("boat.tick_s=0.03", "both runs need one tick"),
     ],
 )

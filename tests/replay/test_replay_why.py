@@ -35,10 +35,10 @@ BANK = BoatInputs(known=ALL, on=0)._replace(
         ({"cell_max_v": 3.5}, 104.0, ["highest cell above 3.45 V"]),
         ({"cell_hot_c": 42.5}, 104.0, ["hottest cell above 40 degC"]),
         ({"cell_cold_c": 5.0}, 104.0, ["coldest cell not above 10 degC"]),
-        ({"charge_limit_a": 30.0}, 30.0, ["the monitor's charge limit"]),
+        ({"charge_limit_a": 30.0}, 30.0, ["the bank monitor's charge limit"]),
         ({"soc_pct": 89.0, "cell_max_v": 3.5}, 104.0, ["highest cell above 3.45 V"]),  # the tighter of two
         ({"soc_pct": 91.0, "cell_hot_c": 42.5}, 104.0, ["state of charge above", "hottest cell above"]),  # both
-        ({}, 0.0, ["charge permit or contactor not proven"]),
+        ({}, 0.0, ["charge permit or closed contactor not confirmed"]),
     ],
 )
 def test_the_limit_that_binds_charging(readings: dict[str, float], limit_a: float, words: list[str]) -> None:
@@ -51,7 +51,7 @@ def test_the_limit_that_binds_charging(readings: dict[str, float], limit_a: floa
 def test_what_is_not_known_is_told_from_what_the_boat_file_lacks() -> None:
     bank = BANK._replace(known=ALL & ~int(BoatInput.CELL_MAX | BoatInput.SOC))
     (text,) = charge_bounds(LIM, bank, 0.0, {int(BoatInput.SOC)})
-    assert text == "not known: state of charge of the bank; not in the boat file: highest cell voltage"
+    assert text == "unknown: state of charge of the bank; not in the boat file: highest cell voltage"
     (text,) = charge_bounds(LIM, BANK._replace(voltage_v=5.0), 0.0)
     assert text == "a voltage that this bank cannot have: 5 V"
 
@@ -65,7 +65,7 @@ def test_what_is_not_known_is_told_from_what_the_boat_file_lacks() -> None:
         ({"cell_min_v": 3.2}, 40.0, int(Alarm.CELL_DERATE), "the lowest cell has sagged; given back by 5 %/s"),
         ({"soc_pct": 17.0}, 10.0, 0, "the bank came to its lower limit; thrust returns above 21 %"),
         ({"soc_pct": 20.0}, 0.0, int(Alarm.DERATE_ENDED), "the bank came to its lower limit"),
-        ({"soc_pct": 60.0}, 0.0, 0, "discharge permit or contactor not proven"),
+        ({"soc_pct": 60.0}, 0.0, 0, "discharge permit or closed contactor not confirmed"),
     ],
 )
 def test_the_limit_that_binds_propulsion(

@@ -184,7 +184,7 @@ def test_the_journal_names_the_contact_of_a_pause_and_of_its_failing(rig: Rig) -
     rig.events.clear()
     bounce(rig, 2)
     paused = [one for one in rig.events if one.kind == EventKind.MODE and one.subject == "port"]
-    assert "pauses" in paused[0].text
+    assert "thrust is paused" in paused[0].text
     assert "clutch" in paused[0].text
     bounce(rig, 12)
     told = [one for one in rig.events if one.kind == EventKind.ALARM and one.first_out == "STOPPED_1"]

@@ -392,7 +392,7 @@ def test_with_boat(mode: int, bits: int) -> None:
 
 
 def test_unknown_inputs_prove_nothing() -> None:
-    """Nothing known: a required input is lost, control is lost, no permissive holds."""
+    """Nothing known: a required input is missing, control is lost, no permissive holds."""
     assert word_of(ShaftInputs(), BoatInputs()) == 1 << 3 | 1 << 10
     everything_on = ShaftInputs(on=ALL_SHAFT)
     assert word_of(everything_on, BoatInputs(on=ALL_BOAT)) == 1 << 3 | 1 << 10

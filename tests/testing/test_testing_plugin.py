@@ -49,7 +49,7 @@ class TestFixture:
         text = str(caught.value)
         assert "EXPECTED  port.mode == PROPEL" in text
         assert "GOT       REST" in text
-        assert "monitor does not permit discharging" in text
+        assert "bank monitor does not permit discharging" in text
         assert "permit_withdrawn on monitor, port.lever_pct = 40" in text
 
 

@@ -1,4 +1,4 @@
-"""Figures of cables, falling voltage, inrush, packs side by side, and the starter battery."""
+"""Figures of cables, falling voltage, inrush, parallel packs, and the starter battery."""
 
 from __future__ import annotations
 

@@ -15,11 +15,7 @@ from typing import Any
 
 import z3
 
-
-def folder() -> Path:
-    """Where results are kept: `$XDG_CACHE_HOME/thwart`, or `~/.cache/thwart`."""
-    base = os.environ.get("XDG_CACHE_HOME", "")
-    return (Path(base) if base else Path.home() / ".cache") / "thwart"
+from sim.cache import cache_folder
 
 
 def solver_hash() -> str:
@@ -39,7 +35,7 @@ class Kept:
     written keeps nothing, and harms nothing."""
 
     def __init__(self, boat: str, where: Path | None = None, *, read: bool = True) -> None:
-        self._path = (folder() if where is None else where) / f"proven-{boat}.json"
+        self._path = (cache_folder() if where is None else where) / f"proven-{boat}.json"
         self._solver = solver_hash()
         self._proven: dict[str, dict[str, Any]] = {}
         self._seconds: dict[str, float] = {}

@@ -12,9 +12,9 @@ from sim.nodes.hear import Hearing
 from sim.requirements import Record
 from sim.rig.reasons import RigEvent
 from sim.rig.snapshot import Decided
-from supervisor.bus import BOAT, BOAT_OUTPUTS, HARD_WIRED, PERMIT_OUTPUTS, SHAFT_OUTPUTS, BoatMap
+from supervisor.bus import BOAT_OUTPUTS, HARD_WIRED, PERMIT_OUTPUTS, SHAFT_OUTPUTS, BoatMap
 from supervisor.modes import BoatMode, ShaftMode
-from supervisor.signals import BoatCommand, BoatInputs, ShaftCommand, ShaftInputs, ShaftPermit, alarm_texts
+from supervisor.signals import BOAT, BoatCommand, BoatInputs, ShaftCommand, ShaftInputs, ShaftPermit, alarm_texts
 
 NOT_HEARD = "not heard"
 """In the place of a mode: its frames do not come."""
@@ -145,7 +145,9 @@ class Reported:
                 found.append(RigEvent(time_s, "trip" if new in _STOPPED else "mode", subject, f"{old} -> {new}"))
         for bit, words in alarm_texts(self._names).items():
             if (before.boat.alarms ^ now.boat.alarms) & bit:
-                found.append(RigEvent(time_s, "alarm" if now.boat.alarms & bit else "gone", "boat", words))
+                comes = now.boat.alarms & bit
+                told = words if comes else f"ended: {words}"
+                found.append(RigEvent(time_s, "alarm" if comes else "gone", "boat", told))
         return found
 
     def _unseen(self) -> list[str]:

@@ -16,10 +16,10 @@ from sim.faults.base import Value, node_of
 from sim.nodes.wire import Wires
 from sim.plant import PlantState
 from sim.rig.boat import SimulatedBoat, boat_file
+from sim.rig.direct_inputs import DirectHearing, DirectTable
 from sim.rig.inside import Inside
 from sim.rig.reasons import explain, missing_permit, told
 from sim.rig.snapshot import Snapshot, decided
-from sim.testing.direct_inputs import DirectHearing, DirectTable
 from supervisor.config import BoatConfig, load_config
 from supervisor.config.load import resolve_boat
 from supervisor.controller import Controller, Outcome, Saved

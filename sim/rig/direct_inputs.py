@@ -1,6 +1,7 @@
 """The short way from the boat to the controller and back, without frames."""
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from sim.nodes import Field, Nodes, Panel
@@ -9,10 +10,10 @@ from sim.nodes.hear import Hearing
 from sim.nodes.own import reading
 from sim.nodes.readers import BOAT_READERS, SHAFT_READERS
 from sim.plant import PlantState
-from supervisor.bus import BOAT, OWN, PERMIT_OUTPUTS, BoatMap, InputRow, InputTable
+from supervisor.bus import OWN, PERMIT_OUTPUTS, BoatMap, InputRow, InputTable
 from supervisor.config.limits import OWN_DECIMALS
 from supervisor.controller import Outcome
-from supervisor.signals import OWN_CHANNELS, BoatInput, BoatInputs, OwnInputs, ShaftInputs
+from supervisor.signals import BOAT, OWN_CHANNELS, BoatInput, BoatInputs, OwnInputs, ShaftInputs
 
 _OWN = int(BoatInput.RECEIVE_OK) | int(BoatInput.DEADLINE_OK)
 
@@ -44,7 +45,7 @@ class DirectHearing(Hearing):
         return 1.0 if command.permits & PERMIT_OUTPUTS[name] else 0.0
 
 
-class _Cell(NamedTuple):
+class Cell(NamedTuple):
     """One input: its bit, its place among the inputs (-1 for a contact), where its value comes from, its bounds."""
 
     bit: int
@@ -94,7 +95,7 @@ class DirectTable(InputTable):
                 elif spec.if_not_fitted:
                     on |= int(spec.bit)
             self._fixed[level] = known, on, numbers
-        self._cells: dict[int, list[_Cell]] = {level: [] for level in self._fixed}
+        self._cells: dict[int, list[Cell]] = {level: [] for level in self._fixed}
         there = {field.key: (field, node.name) for node in nodes.all.values() for field in node.fields()}
         also = {
             name: (field, node.name) for node in nodes.all.values() for field in node.fields() for name in field.also
@@ -108,7 +109,7 @@ class DirectTable(InputTable):
             if row.own is not None and not row.spec.is_contact:
                 index = row.spec.bit.bit_length() - 1
             self._cells[row.level].append(
-                _Cell(
+                Cell(
                     int(row.spec.bit),
                     index,
                     field,
@@ -121,6 +122,14 @@ class DirectTable(InputTable):
                     None if shared is None else row,
                 )
             )
+
+    def cells(self, level: int) -> Sequence[Cell]:
+        """The inputs of a level that are measured."""
+        return self._cells[level]
+
+    def fixed(self, level: int) -> tuple[int, int, dict[int, float]]:
+        """What holds at a level without being measured: bits known, bits on, numbers by place."""
+        return self._fixed[level]
 
     def silence(self, node: str, now_s: float) -> None:
         """A node falls silent."""
